@@ -1,0 +1,43 @@
+# Shared by the scripts beside it: which programs a step needs, and where they come from. Sourced, never run.
+
+# What ships is built without C, so what is tested is too. Only the race detector needs a C compiler.
+export CGO_ENABLED=0
+# A checkout may belong to another user than the one who builds; the version stamp from git is not worth a failure.
+export GOFLAGS="${GOFLAGS:-} -buildvcs=false"
+
+# need COMMAND PACKAGE...: installs Debian packages if the command is missing and this user may, else says what to install.
+need() {
+  local command=$1
+  shift
+  if command -v "$command" >/dev/null; then
+    return 0
+  fi
+  if [ "$(id -u)" != 0 ] || ! command -v apt-get >/dev/null; then
+    echo "$command is missing: install it (on Debian: apt-get install $*) and run this again" >&2
+    return 1
+  fi
+  echo "installing $* for $command"
+  # Package lists of a fresh machine are empty or old; apt's own output matters only when it fails.
+  local log
+  log=$(mktemp)
+  if ! { apt-get -o Acquire::Retries=3 update &&
+    DEBIAN_FRONTEND=noninteractive apt-get -o Acquire::Retries=3 install -y --no-install-recommends "$@"; } \
+    >"$log" 2>&1 </dev/null; then
+    cat "$log" >&2
+    rm -f "$log"
+    return 1
+  fi
+  rm -f "$log"
+}
+
+# need_buf: the schema compiler at the version that package.json pins. Building it from source takes five minutes.
+need_buf() {
+  local pinned
+  pinned=$(sed -n 's/.*"@bufbuild\/buf": "\(.*\)".*/\1/p' package.json)
+  # Its launcher is JavaScript, so a leftover node_modules does not help on a machine without node.
+  need node nodejs
+  if [ "$(node_modules/.bin/buf --version 2>/dev/null)" != "$pinned" ]; then
+    need npm npm
+    npm ci --ignore-scripts --no-audit --no-fund --loglevel=error
+  fi
+}
