@@ -67,7 +67,7 @@ func (b Body) encode() []byte {
 	case KindChanges:
 		return appendChanges(out, b.Changes)
 	case KindRetirement:
-		return appendIDs(appendIDs(out, b.Retirement.Heads), b.Retirement.SetAside)
+		return AppendIDs(AppendIDs(out, b.Retirement.Heads), b.Retirement.SetAside)
 	case KindKeep:
 		return out
 	case KindGrant:
@@ -85,11 +85,11 @@ func (b Body) encode() []byte {
 // DecodeBody reads the bytes of a body. A kind that this program doesn't know
 // is no error: see [Body.Known].
 func DecodeBody(data []byte) (Body, error) {
-	d := decoder{rest: data}
-	if f := d.byte(); d.err == nil && f != plain {
+	d := decode(data)
+	if f := d.Byte(); d.Err == nil && f != plain {
 		return Body{}, fmt.Errorf("%w: body of format %d, this program reads format %d: update it", ErrMalformed, f, plain)
 	}
-	b := Body{Salt: d.array16(), Kind: BodyKind(d.byte())}
+	b := Body{Salt: d.Array16(), Kind: BodyKind(d.Byte())}
 	switch b.Kind {
 	case KindGenesis:
 		b.Genesis = d.genesis()
@@ -107,9 +107,9 @@ func DecodeBody(data []byte) (Body, error) {
 	case KindLinkKey:
 		b.LinkKey = d.linkKey()
 	default:
-		b.Unknown, d.rest = d.rest, nil
+		b.Unknown, d.Rest = d.Rest, nil
 	}
-	if err := d.done(); err != nil {
+	if err := d.Done(); err != nil {
 		return Body{}, fmt.Errorf("%w: body: %w", ErrMalformed, err)
 	}
 	return b, nil

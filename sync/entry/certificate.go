@@ -76,17 +76,17 @@ func CertificateOf(data []byte) CertificateID {
 
 // DecodeCertificate reads a certificate's bytes.
 func DecodeCertificate(data []byte) (Certificate, error) {
-	d := decoder{rest: data}
-	if v := d.byte(); d.err == nil && v != Version {
+	d := decode(data)
+	if v := d.Byte(); d.Err == nil && v != Version {
 		return Certificate{}, fmt.Errorf("%w: certificate of version %d, this program reads version %d: update it", ErrMalformed, v, Version)
 	}
-	c := Certificate{Opaque: d.array16(), Person: d.array16(), Role: Role(d.byte())}
-	c.Device = ed25519.PublicKey(d.take(ed25519.PublicKeySize))
-	c.Generation = d.uvarint()
-	for range d.count() {
-		c.Path = append(c.Path, d.array16())
+	c := Certificate{Opaque: d.Array16(), Person: d.Array16(), Role: Role(d.Byte())}
+	c.Device = ed25519.PublicKey(d.Take(ed25519.PublicKeySize))
+	c.Generation = d.Uvarint()
+	for range d.Count() {
+		c.Path = append(c.Path, d.Array16())
 	}
-	if err := d.done(); err != nil {
+	if err := d.Done(); err != nil {
 		return Certificate{}, fmt.Errorf("%w: certificate: %w", ErrMalformed, err)
 	}
 	return c, nil

@@ -1,6 +1,10 @@
 package entry
 
-import "encoding/binary"
+import (
+	"encoding/binary"
+
+	"plumbline/sync/wire"
+)
 
 // Op says what a change does to its register.
 type Op byte
@@ -45,32 +49,32 @@ func appendChanges(b []byte, changes []Change) []byte {
 		}
 		b = append(b, flags)
 		if c.Keyed {
-			b = appendBytes(b, c.Key)
+			b = wire.AppendBytes(b, c.Key)
 		}
 		if c.Op != OpClear {
-			b = appendBytes(b, c.Value)
+			b = wire.AppendBytes(b, c.Value)
 		}
-		b = appendIDs(b, c.Replaces)
+		b = AppendIDs(b, c.Replaces)
 	}
 	return b
 }
 
 func (d *decoder) changes() []Change {
-	n := d.count()
+	n := d.Count()
 	changes := make([]Change, 0, min(n, 64))
 	for range n {
 		var c Change
-		c.Field = uint32(d.uvarint())
-		flags := d.byte()
+		c.Field = uint32(d.Uvarint())
+		flags := d.Byte()
 		c.Op, c.Keyed = Op(flags&opBits), flags&keyBit != 0
 		if c.Keyed {
-			c.Key = d.string()
+			c.Key = d.Text()
 		}
 		if c.Op != OpClear {
-			c.Value = d.bytes()
+			c.Value = d.Bytes()
 		}
 		c.Replaces = d.ids()
-		if d.err != nil {
+		if d.Err != nil {
 			return nil
 		}
 		changes = append(changes, c)

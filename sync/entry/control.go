@@ -2,6 +2,8 @@ package entry
 
 import (
 	"encoding/binary"
+
+	"plumbline/sync/wire"
 )
 
 // Genesis is a log's first entry: the log's identifier is derived from it, so
@@ -76,41 +78,41 @@ func (g *Genesis) append(b []byte) []byte {
 		control = 1
 	}
 	b = append(b, control)
-	b = appendBytes(b, g.Device)
-	b = appendBytes(b, g.Certificate)
+	b = wire.AppendBytes(b, g.Device)
+	b = wire.AppendBytes(b, g.Certificate)
 	return append(b, g.Nonce[:]...)
 }
 
 func (d *decoder) genesis() *Genesis {
-	return &Genesis{Control: d.byte() != 0, Device: d.bytes(), Certificate: d.bytes(), Nonce: d.array16()}
+	return &Genesis{Control: d.Byte() != 0, Device: d.Bytes(), Certificate: d.Bytes(), Nonce: d.Array16()}
 }
 
 func (g *Grant) append(b []byte) []byte {
-	return appendIDs(appendBytes(b, g.Certificate), g.Readmits)
+	return AppendIDs(wire.AppendBytes(b, g.Certificate), g.Readmits)
 }
 
-func (d *decoder) grant() *Grant { return &Grant{Certificate: d.bytes(), Readmits: d.ids()} }
+func (d *decoder) grant() *Grant { return &Grant{Certificate: d.Bytes(), Readmits: d.ids()} }
 
 func (c *Cut) append(b []byte) []byte {
 	b = append(b, c.Device[:]...)
 	b = append(b, byte(c.Beyond))
-	return appendIDs(appendIDs(b, c.Heads), c.Replaces)
+	return AppendIDs(AppendIDs(b, c.Heads), c.Replaces)
 }
 
 func (d *decoder) cut() *Cut {
-	return &Cut{Device: d.array16(), Beyond: Beyond(d.byte()), Heads: d.ids(), Replaces: d.ids()}
+	return &Cut{Device: d.Array16(), Beyond: Beyond(d.Byte()), Heads: d.ids(), Replaces: d.ids()}
 }
 
 func (e *Erasure) append(b []byte) []byte {
 	b = binary.AppendUvarint(b, uint64(len(e.Entries)))
 	for _, x := range e.Entries {
-		b = appendID(b, x.ID)
-		b = appendBytes(b, x.Record)
+		b = AppendID(b, x.ID)
+		b = wire.AppendBytes(b, x.Record)
 		b = appendEdges(b, x.Edges)
 	}
 	b = binary.AppendUvarint(b, uint64(len(e.Records)))
 	for _, r := range e.Records {
-		b = appendBytes(b, r)
+		b = wire.AppendBytes(b, r)
 	}
 	return b
 }
@@ -126,26 +128,26 @@ func appendEdges(b []byte, edges []Edge) []byte {
 
 func (d *decoder) erasure() *Erasure {
 	var e Erasure
-	for range d.count() {
-		x := ErasedEntry{ID: d.id(), Record: RecordID(d.string())}
+	for range d.Count() {
+		x := ErasedEntry{ID: d.id(), Record: RecordID(d.Text())}
 		for _, c := range d.changes() {
 			x.Edges = append(x.Edges, Edge{Register: c.Register, Replaces: c.Replaces})
 		}
 		e.Entries = append(e.Entries, x)
 	}
-	for range d.count() {
-		e.Records = append(e.Records, RecordID(d.string()))
+	for range d.Count() {
+		e.Records = append(e.Records, RecordID(d.Text()))
 	}
 	return &e
 }
 
 func (k *LinkKey) append(b []byte) []byte {
-	return appendIDs(append(b, k.Hash[:]...), k.Seen)
+	return AppendIDs(append(b, k.Hash[:]...), k.Seen)
 }
 
 func (d *decoder) linkKey() *LinkKey {
 	var k LinkKey
-	copy(k.Hash[:], d.take(32))
+	k.Hash = d.Array32()
 	k.Seen = d.ids()
 	return &k
 }

@@ -1,11 +1,12 @@
 package entry
 
 import (
-	"crypto/sha256"
 	"encoding/binary"
 	"errors"
 	"fmt"
 	"time"
+
+	"plumbline/sync/wire"
 )
 
 // Version is the entry format that this code writes.
@@ -42,19 +43,19 @@ func (h Header) encode() []byte {
 	b = append(b, Version)
 	b = binary.AppendUvarint(b, h.Lamport)
 	b = binary.AppendVarint(b, h.Wall)
-	b = appendBytes(b, h.Record)
+	b = wire.AppendBytes(b, h.Record)
 	return append(b, h.Body[:]...)
 }
 
 // DecodeHeader reads the bytes of a header.
 func DecodeHeader(data []byte) (Header, error) {
-	d := decoder{rest: data}
-	if v := d.byte(); d.err == nil && v != Version {
+	d := decode(data)
+	if v := d.Byte(); d.Err == nil && v != Version {
 		return Header{}, fmt.Errorf("%w: header of version %d, this program reads version %d: update it", ErrMalformed, v, Version)
 	}
-	h := Header{Lamport: d.uvarint(), Wall: d.varint(), Record: RecordID(d.string())}
-	copy(h.Body[:], d.take(sha256.Size))
-	if err := d.done(); err != nil {
+	h := Header{Lamport: d.Uvarint(), Wall: d.Varint(), Record: RecordID(d.Text())}
+	h.Body = d.Array32()
+	if err := d.Done(); err != nil {
 		return Header{}, fmt.Errorf("%w: header: %w", ErrMalformed, err)
 	}
 	if h.Record != "" && !h.Record.Valid() {
