@@ -1,0 +1,55 @@
+package mesh
+
+import "errors"
+
+// Reasons why a link doesn't come about or ends.
+var (
+	// ErrUnknownDevice is what [Config.Admit] wraps for a device whose grant
+	// isn't held. The peer is then asked for its introduction, once.
+	ErrUnknownDevice = errors.New("no grant held for this device")
+	// ErrNoAnswer is returned when the other side closes without a word, as
+	// it does with whoever can't show one of its link keys.
+	ErrNoAnswer = errors.New("no answer: not a laptop of this staff, or its link key has changed: pair again")
+	// ErrProof is returned when the other side shows a code or a signature
+	// that doesn't belong to this very connection. Somebody may be in between.
+	ErrProof = errors.New("the other side can't prove who it is on this connection")
+	// ErrRefused is returned when the other side doesn't admit this device.
+	ErrRefused = errors.New("the other laptop doesn't admit this one: it may not have heard of its grant yet, or the device is cut")
+	// ErrSelf is returned for an address that turns out to be this laptop.
+	ErrSelf = errors.New("the address is this laptop's own")
+	// ErrLinked is returned when a dial finds a device that is linked already.
+	ErrLinked = errors.New("already linked to this device")
+	// ErrTooLarge is returned by Send for a message beyond [MaxMessage].
+	ErrTooLarge = errors.New("message too large")
+	// ErrStalled ends a link whose other side takes messages but handles none.
+	ErrStalled = errors.New("the other laptop has stopped handling messages")
+	// ErrLinkClosed is returned by Send on a link that has ended.
+	ErrLinkClosed = errors.New("link closed")
+	// ErrClosed is returned once [Mesh.Close] has been called.
+	ErrClosed = errors.New("mesh closed")
+	// ErrFrame is returned when the other side sends what no laptop would.
+	ErrFrame = errors.New("unexpected bytes from the other side")
+)
+
+// Reasons why a pairing fails.
+var (
+	// ErrWord is returned to the joiner when the inviter stays silent.
+	ErrWord = errors.New("the inviting laptop doesn't answer: check the address and the word")
+	// ErrCode is returned when the code was mistyped three times. If the codes
+	// on the two screens really differ, somebody is in between.
+	ErrCode = errors.New("the code was wrong three times: pair again over a network that you trust")
+	// ErrDeclined is returned when the other side gave up.
+	ErrDeclined = errors.New("the other side ended the pairing: ask for a new invitation")
+	// ErrSpent is returned when three sessions of an invitation have failed.
+	ErrSpent = errors.New("three attempts failed: make a new invitation")
+	// ErrExpired is returned when nobody joined in time.
+	ErrExpired = errors.New("nobody joined in time: make a new invitation")
+	// ErrBroken is returned when the connection ends in the middle of it.
+	ErrBroken = errors.New("the connection ended during the pairing: start it again")
+	// ErrRoot is returned when the staff isn't the one that was promised
+	// before the codes were compared.
+	ErrRoot = errors.New("the staff isn't the one whose codes were compared")
+	// ErrUnconfirmed is returned to the inviter when everything was sent but
+	// the joiner's last word didn't arrive: it may have joined all the same.
+	ErrUnconfirmed = errors.New("the other laptop didn't confirm that it joined: look whether it shows the staff")
+)
