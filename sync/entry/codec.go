@@ -53,3 +53,11 @@ func AppendIDs(b []byte, ids []ID) []byte {
 	}
 	return b
 }
+
+// DecodeID reads what [AppendID] wrote.
+func DecodeID(d *wire.Decoder) ID {
+	inner := decoder{*d}
+	id := inner.id()
+	*d = inner.Decoder
+	return id
+}

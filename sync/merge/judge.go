@@ -1,0 +1,278 @@
+package merge
+
+import (
+	"bytes"
+	"cmp"
+	"slices"
+
+	"plumbline/sync/entry"
+)
+
+// Log is what the judge needs of a log: its first entry.
+type Log struct {
+	ID      entry.LogID
+	Genesis entry.Genesis
+}
+
+// Control is one entry of a control log at its place.
+type Control struct {
+	ID    entry.ID
+	Place Place
+	Body  entry.Body
+}
+
+// Ledger is what the judge reads of the entries held.
+type Ledger struct {
+	Staff entry.StaffID
+	Logs  []Log
+	// Controls holds all entries of control logs but their first, in any order.
+	Controls []Control
+	Tree     *Tree
+	// Locate finds an entry by its identifier.
+	Locate func(entry.ID) (Place, bool)
+}
+
+// Verdict is what the control entries held come to.
+type Verdict struct {
+	standings map[entry.LogID]Standing
+	readmits  map[entry.CertificateID][]entry.ID
+	// Grants holds the certificates that count.
+	Grants map[entry.CertificateID]entry.Certificate
+	// Cuts holds the cuts that count and that no other one has raised.
+	Cuts []Cut
+	// Erasures holds what counted erasures name.
+	Erasures Erasures
+	// LinkKeys holds the announced link keys that count.
+	LinkKeys []LinkKey
+	// Newer names counted control entries of a kind newer than this program.
+	// While there is one, nothing may be folded: it could mean anything.
+	Newer []entry.ID
+}
+
+// Cut is a counted cut.
+type Cut struct {
+	ID     entry.ID
+	Author entry.Rank
+	Body   entry.Cut
+}
+
+// LinkKey is a counted announcement of a link key.
+type LinkKey struct {
+	ID     entry.ID
+	Device entry.DeviceID
+	Body   entry.LinkKey
+}
+
+// rootRank is above every certificate's: certificates start at depth 1.
+var rootRank = entry.Rank{Generation: everything, Depth: 0}
+
+// judge holds what has been decided so far, from the highest rank downwards.
+type judge struct {
+	Ledger
+	logs     map[entry.LogID]judgedLog
+	granted  map[entry.CertificateID][]entry.Grant
+	certs    map[entry.CertificateID]entry.Certificate
+	cuts     []Cut
+	erasures Erasures
+	keys     []LinkKey
+	newer    []entry.ID
+}
+
+type judgedLog struct {
+	cert    entry.Certificate
+	id      entry.CertificateID
+	root    bool
+	control bool
+	broken  bool // its certificate can't be read, or is another device's
+	rank    entry.Rank
+	device  entry.DeviceID
+}
+
+// Judge decides what counts. Control entries are taken by the rank of their
+// author's certificate, highest first, and a grant or cut only ever binds
+// ranks below its author's. So everything that bears on a rank is decided
+// before the rank is reached, and there is exactly one outcome.
+func Judge(l Ledger) *Verdict {
+	j := &judge{
+		Ledger:  l,
+		logs:    make(map[entry.LogID]judgedLog, len(l.Logs)),
+		granted: map[entry.CertificateID][]entry.Grant{},
+		certs:   map[entry.CertificateID]entry.Certificate{},
+	}
+	for _, log := range l.Logs {
+		j.logs[log.ID] = readLog(l.Staff, log.Genesis)
+	}
+	byRank := map[entry.Rank][]Control{}
+	for _, c := range l.Controls {
+		if log := j.logs[c.ID.Log]; !log.broken {
+			byRank[log.rank] = append(byRank[log.rank], c)
+		}
+	}
+	for _, rank := range ranksDownwards(byRank) {
+		j.hear(rank, byRank[rank])
+	}
+	return j.verdict()
+}
+
+func readLog(staff entry.StaffID, g entry.Genesis) judgedLog {
+	device := entry.DeviceOf(g.Device)
+	if g.Control && len(g.Certificate) == 0 && entry.StaffOf(g.Device) == staff {
+		return judgedLog{root: true, control: true, rank: rootRank, device: device}
+	}
+	cert, err := entry.DecodeCertificate(g.Certificate)
+	if err != nil || !bytes.Equal(cert.Device, g.Device) {
+		return judgedLog{broken: true, control: g.Control, device: device}
+	}
+	return judgedLog{cert: cert, control: g.Control, id: entry.CertificateOf(g.Certificate), rank: cert.Rank(), device: device}
+}
+
+func ranksDownwards(byRank map[entry.Rank][]Control) []entry.Rank {
+	ranks := make([]entry.Rank, 0, len(byRank))
+	for r := range byRank {
+		ranks = append(ranks, r)
+	}
+	slices.SortFunc(ranks, func(a, b entry.Rank) int {
+		return cmp.Or(cmp.Compare(b.Generation, a.Generation), cmp.Compare(a.Depth, b.Depth))
+	})
+	return ranks
+}
+
+// hear takes the control entries of one rank. All of them are judged by what
+// higher ranks said before any is taken: equals don't bind each other.
+func (j *judge) hear(rank entry.Rank, controls []Control) {
+	standings := map[entry.LogID]Standing{}
+	var accepted []Control
+	for _, c := range controls {
+		s, ok := standings[c.ID.Log]
+		if !ok {
+			s = j.standing(c.ID.Log)
+			standings[c.ID.Log] = s
+		}
+		if s.Status(s.Span(j.Tree, c.Place.Branch), c.Place.Seq, "", c.Body.Kind) == Applied {
+			accepted = append(accepted, c)
+		}
+	}
+	for _, c := range accepted {
+		j.accept(rank, c)
+	}
+}
+
+func (j *judge) accept(rank entry.Rank, c Control) {
+	switch c.Body.Kind {
+	case entry.KindGrant:
+		cert, err := entry.DecodeCertificate(c.Body.Grant.Certificate)
+		if err != nil || !rank.Above(cert.Rank()) {
+			return
+		}
+		id := entry.CertificateOf(c.Body.Grant.Certificate)
+		j.certs[id] = cert
+		j.granted[id] = append(j.granted[id], *c.Body.Grant)
+	case entry.KindCut:
+		j.cuts = append(j.cuts, Cut{ID: c.ID, Author: rank, Body: *c.Body.Cut})
+	case entry.KindErasure:
+		j.erasures.add(*c.Body.Erasure)
+	case entry.KindLinkKey:
+		j.keys = append(j.keys, LinkKey{ID: c.ID, Device: j.logs[c.ID.Log].device, Body: *c.Body.LinkKey})
+	default:
+		if !c.Body.Known() {
+			j.newer = append(j.newer, c.ID)
+		}
+	}
+}
+
+// standing judges a log by what has been heard so far, which is all that can
+// bear on it once every higher rank has spoken.
+func (j *judge) standing(id entry.LogID) Standing {
+	log := j.logs[id]
+	s := Standing{Certificate: log.cert, Root: log.root, Control: log.control}
+	if log.broken || log.root {
+		return s
+	}
+	grants := j.granted[log.id]
+	s.Granted = len(grants) > 0
+	var readmits []entry.ID
+	for _, g := range grants {
+		readmits = append(readmits, g.Readmits...)
+	}
+	for _, cut := range j.cuts {
+		if cut.Body.Device == log.device && cut.Author.Above(log.rank) && !j.raised(cut) && !cut.spares(readmits) {
+			s.Limits = append(s.Limits, j.limit(id, cut))
+		}
+	}
+	return s
+}
+
+// spares reports whether a certificate's grants name the cut, or one that the
+// cut raises: they were written knowing it, so it doesn't bind them.
+func (c Cut) spares(readmits []entry.ID) bool {
+	return slices.ContainsFunc(readmits, func(id entry.ID) bool {
+		return id == c.ID || slices.Contains(c.Body.Replaces, id)
+	})
+}
+
+// raised reports whether a counted cut replaces this one. Only raising does:
+// the same or more of each log accepted, no less left beyond, by someone of
+// the author's rank or higher. Narrowing adds a second cut instead.
+func (j *judge) raised(cut Cut) bool {
+	return slices.ContainsFunc(j.cuts, func(by Cut) bool {
+		return slices.Contains(by.Body.Replaces, cut.ID) && by.Body.Device == cut.Body.Device &&
+			!cut.Author.Above(by.Author) && by.Body.Beyond >= cut.Body.Beyond && j.covers(by.Body.Heads, cut.Body.Heads)
+	})
+}
+
+// covers reports whether each of the lower heads is known to be at or before
+// one of the upper ones. A head that isn't held proves nothing yet.
+func (j *judge) covers(upper, lower []entry.ID) bool {
+	for _, low := range lower {
+		covered := slices.ContainsFunc(upper, func(up entry.ID) bool {
+			if up == low {
+				return true
+			}
+			a, okA := j.Locate(low)
+			b, okB := j.Locate(up)
+			return okA && okB && j.Tree.Before(a, b)
+		})
+		if !covered {
+			return false
+		}
+	}
+	return true
+}
+
+func (j *judge) limit(log entry.LogID, cut Cut) Limit {
+	limit := Limit{Cut: cut.ID, Beyond: cut.Body.Beyond}
+	for _, head := range cut.Body.Heads {
+		if head.Log != log {
+			continue
+		}
+		if at, ok := j.Locate(head); ok {
+			limit.Heads = append(limit.Heads, at)
+		}
+	}
+	return limit
+}
+
+func (j *judge) verdict() *Verdict {
+	v := &Verdict{
+		standings: make(map[entry.LogID]Standing, len(j.Logs)), readmits: map[entry.CertificateID][]entry.ID{},
+		Grants: j.certs, Erasures: j.erasures, LinkKeys: j.keys, Newer: j.newer,
+	}
+	for id, grants := range j.granted {
+		for _, g := range grants {
+			v.readmits[id] = append(v.readmits[id], g.Readmits...)
+		}
+	}
+	for _, log := range j.Logs {
+		v.standings[log.ID] = j.standing(log.ID)
+	}
+	for _, cut := range j.cuts {
+		if !j.raised(cut) {
+			v.Cuts = append(v.Cuts, cut)
+		}
+	}
+	return v
+}
+
+// Standing returns what a log may do. A log that the judge hasn't seen may do
+// nothing.
+func (v *Verdict) Standing(log entry.LogID) Standing { return v.standings[log] }

@@ -1,0 +1,199 @@
+package merge
+
+import (
+	"bytes"
+	"cmp"
+	"slices"
+	"strings"
+
+	"plumbline/sync/entry"
+)
+
+// Origin says which entry a value comes from.
+type Origin struct {
+	ID      entry.ID
+	Lamport uint64
+	Wall    int64 // milliseconds since 1970, for display only
+}
+
+// compare orders origins for display: by Lamport time, then by hash. Every
+// laptop has the same order, and no clock has a say in it.
+func (o *Origin) compare(other *Origin) int {
+	return cmp.Or(
+		cmp.Compare(o.Lamport, other.Lamport),
+		bytes.Compare(o.ID.Hash[:], other.ID.Hash[:]),
+		o.ID.Compare(other.ID),
+	)
+}
+
+// Value is a live value: an applied write that no applied write replaces.
+type Value struct {
+	*Origin
+	Op   entry.Op
+	Data []byte
+}
+
+func (v Value) equal(other Value) bool { return v.Op == other.Op && bytes.Equal(v.Data, other.Data) }
+
+// Register is the state of one field of a record, or of one key of a map.
+type Register struct {
+	entry.Register
+	// Live holds the live values, the one to show first.
+	Live []Value
+	// Replaced holds the ids of all writes that applied writes replace, sorted,
+	// whether they are held yet or not.
+	Replaced []entry.ID
+}
+
+// Conflict reports whether live values differ. It stays until a person
+// settles it with a write that replaces them all.
+func (r *Register) Conflict() bool {
+	for _, v := range r.Live {
+		if !v.equal(r.Live[0]) {
+			return true
+		}
+	}
+	return false
+}
+
+// Shown returns the value to show; false when there is none or it is cleared.
+func (r *Register) Shown() (Value, bool) {
+	if len(r.Live) == 0 || r.Live[0].Op == entry.OpClear {
+		return Value{}, false
+	}
+	return r.Live[0], true
+}
+
+// Record is the state of one record: a function of the set of applied entries
+// on it, whatever the order in which they are applied.
+type Record struct {
+	ID        entry.RecordID
+	Registers []*Register // by field, then key
+	// Retirements and Keeps are the applied ones, in the order of display.
+	Retirements []Retirement
+	Keeps       []*Origin
+}
+
+// Write is one applied entry on a record.
+type Write struct {
+	Origin
+	Body entry.Body
+}
+
+// Apply adds one entry. Applying an entry twice changes nothing.
+func (r *Record) Apply(w Write) {
+	origin := w.Origin
+	switch w.Body.Kind {
+	case entry.KindChanges:
+		for i, c := range w.Body.Changes {
+			if !overwritten(w.Body.Changes[i+1:], c.Register) {
+				r.Register(c.Register).apply(&origin, c)
+			}
+		}
+	case entry.KindRetirement:
+		r.retire(Retirement{Origin: &origin, Retirement: *w.Body.Retirement})
+	case entry.KindKeep:
+		r.keep(&origin)
+	}
+}
+
+// overwritten reports whether a later change of the same entry writes the
+// register again: the last one counts.
+func overwritten(later []entry.Change, reg entry.Register) bool {
+	for i := range later {
+		if later[i].Register == reg {
+			return true
+		}
+	}
+	return false
+}
+
+// ApplyEdges marks values as replaced without putting one in their place. It
+// is what is left of an erased entry.
+func (r *Record) ApplyEdges(edges []entry.Edge) {
+	for _, e := range edges {
+		r.Register(e.Register).replace(e.Replaces)
+	}
+}
+
+// Find returns the register, or nil when nothing was ever written to it.
+func (r *Record) Find(reg entry.Register) *Register {
+	if i, ok := r.search(reg); ok {
+		return r.Registers[i]
+	}
+	return nil
+}
+
+// Register returns the register and makes it if need be.
+func (r *Record) Register(reg entry.Register) *Register {
+	i, ok := r.search(reg)
+	if !ok {
+		r.Registers = slices.Insert(r.Registers, i, &Register{Register: reg})
+	}
+	return r.Registers[i]
+}
+
+func (r *Record) search(reg entry.Register) (int, bool) {
+	return slices.BinarySearchFunc(r.Registers, reg, func(have *Register, want entry.Register) int {
+		return compareRegisters(have.Register, want)
+	})
+}
+
+func compareRegisters(a, b entry.Register) int {
+	keyed := func(k bool) int {
+		if k {
+			return 1
+		}
+		return 0
+	}
+	return cmp.Or(cmp.Compare(a.Field, b.Field), cmp.Compare(keyed(a.Keyed), keyed(b.Keyed)), strings.Compare(a.Key, b.Key))
+}
+
+// Conflicts returns the registers whose live values differ.
+func (r *Record) Conflicts() []*Register {
+	var conflicts []*Register
+	for _, reg := range r.Registers {
+		if reg.Conflict() {
+			conflicts = append(conflicts, reg)
+		}
+	}
+	return conflicts
+}
+
+// References returns the records that live values refer to, each once.
+func (r *Record) References() []entry.RecordID {
+	var refs []entry.RecordID
+	for _, reg := range r.Registers {
+		for _, v := range reg.Live {
+			if id := entry.RecordID(v.Data); v.Op == entry.OpReference && !slices.Contains(refs, id) {
+				refs = append(refs, id)
+			}
+		}
+	}
+	return refs
+}
+
+func (r *Register) apply(origin *Origin, c entry.Change) {
+	r.replace(c.Replaces)
+	if _, gone := slices.BinarySearchFunc(r.Replaced, origin.ID, entry.ID.Compare); gone {
+		return
+	}
+	v := Value{Origin: origin, Op: c.Op, Data: c.Value}
+	// Highest first, so that the value to show is at the front.
+	i, held := slices.BinarySearchFunc(r.Live, v, func(have, want Value) int { return want.compare(have.Origin) })
+	if !held {
+		r.Live = slices.Insert(r.Live, i, v)
+	}
+}
+
+func (r *Register) replace(ids []entry.ID) {
+	for _, id := range ids {
+		i, have := slices.BinarySearchFunc(r.Replaced, id, entry.ID.Compare)
+		if !have {
+			r.Replaced = slices.Insert(r.Replaced, i, id)
+		}
+	}
+	if len(ids) > 0 {
+		r.Live = slices.DeleteFunc(r.Live, func(v Value) bool { return slices.Contains(ids, v.ID) })
+	}
+}
