@@ -108,10 +108,13 @@ func (g *Groups) find(id entry.RecordID) entry.RecordID {
 
 // Leader returns who speaks for a record: itself when it isn't joined.
 func (g *Groups) Leader(id entry.RecordID) entry.RecordID {
-	if _, ok := g.leader[id]; !ok {
-		return id
+	for {
+		up, ok := g.leader[id]
+		if !ok || up == id {
+			return id
+		}
+		id = up
 	}
-	return g.find(id)
 }
 
 // Members returns the records of a group, in order; just the record itself
