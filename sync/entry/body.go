@@ -2,6 +2,8 @@ package entry
 
 import (
 	"fmt"
+
+	"plumbline/sync/wire"
 )
 
 // plain is the body format without encryption. Other numbers are left for
@@ -31,8 +33,11 @@ type Body struct {
 	Salt [16]byte
 	Kind BodyKind
 
-	Genesis    *Genesis
-	Changes    []Change
+	Genesis *Genesis
+	Changes []Change
+	// Source names the list that changes were imported from; empty for what a
+	// person wrote. An import replaces only what came from its own source.
+	Source     string
 	Retirement *Retirement
 	Grant      *Grant
 	Cut        *Cut
@@ -65,7 +70,7 @@ func (b Body) encode() []byte {
 	case KindGenesis:
 		return b.Genesis.append(out)
 	case KindChanges:
-		return appendChanges(out, b.Changes)
+		return appendChanges(wire.AppendBytes(out, b.Source), b.Changes)
 	case KindRetirement:
 		return AppendIDs(AppendIDs(out, b.Retirement.Heads), b.Retirement.SetAside)
 	case KindKeep:
@@ -94,7 +99,7 @@ func DecodeBody(data []byte) (Body, error) {
 	case KindGenesis:
 		b.Genesis = d.genesis()
 	case KindChanges:
-		b.Changes = d.changes()
+		b.Source, b.Changes = d.Text(), d.changes()
 	case KindRetirement:
 		b.Retirement = &Retirement{Heads: d.ids(), SetAside: d.ids()}
 	case KindKeep:

@@ -32,6 +32,7 @@ func (r *Record) Encode() []byte {
 		out = entry.AppendID(out, o.ID)
 		out = binary.AppendUvarint(out, o.Lamport)
 		out = binary.AppendVarint(out, o.Wall)
+		out = wire.AppendBytes(out, o.Source)
 	}
 	return append(out, body...)
 }
@@ -75,7 +76,7 @@ func Decode(id entry.RecordID, data []byte) (*Record, error) {
 	d := wire.Decoder{Rest: data}
 	origins := make([]Origin, d.Count())
 	for i := range origins {
-		origins[i] = Origin{ID: entry.DecodeID(&d), Lamport: d.Uvarint(), Wall: d.Varint()}
+		origins[i] = Origin{ID: entry.DecodeID(&d), Lamport: d.Uvarint(), Wall: d.Varint(), Source: d.Text()}
 	}
 	origin := func() *Origin {
 		n := d.Uvarint()

@@ -13,7 +13,8 @@ import (
 type Origin struct {
 	ID      entry.ID
 	Lamport uint64
-	Wall    int64 // milliseconds since 1970, for display only
+	Wall    int64  // milliseconds since 1970, for display only
+	Source  string // the list it was imported from; empty for a person's own
 }
 
 // compare orders origins for display: by Lamport time, then by hash. Every
@@ -83,6 +84,7 @@ type Write struct {
 // Apply adds one entry. Applying an entry twice changes nothing.
 func (r *Record) Apply(w Write) {
 	origin := w.Origin
+	origin.Source = w.Body.Source
 	switch w.Body.Kind {
 	case entry.KindChanges:
 		for i, c := range w.Body.Changes {
