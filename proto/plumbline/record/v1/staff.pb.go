@@ -274,6 +274,51 @@ func (x *Assignment) GetNote() string {
 	return ""
 }
 
+// Staff is the staff itself. There is one record of it.
+type Staff struct {
+	state         protoimpl.MessageState `protogen:"open.v1"`
+	Name          *string                `protobuf:"bytes,1,opt,name=name,proto3,oneof" json:"name,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Staff) Reset() {
+	*x = Staff{}
+	mi := &file_plumbline_record_v1_staff_proto_msgTypes[3]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Staff) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Staff) ProtoMessage() {}
+
+func (x *Staff) ProtoReflect() protoreflect.Message {
+	mi := &file_plumbline_record_v1_staff_proto_msgTypes[3]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Staff.ProtoReflect.Descriptor instead.
+func (*Staff) Descriptor() ([]byte, []int) {
+	return file_plumbline_record_v1_staff_proto_rawDescGZIP(), []int{3}
+}
+
+func (x *Staff) GetName() string {
+	if x != nil && x.Name != nil {
+		return *x.Name
+	}
+	return ""
+}
+
 var File_plumbline_record_v1_staff_proto protoreflect.FileDescriptor
 
 const file_plumbline_record_v1_staff_proto_rawDesc = "" +
@@ -308,7 +353,10 @@ const file_plumbline_record_v1_staff_proto_rawDesc = "" +
 	"\a_personB\v\n" +
 	"\t_prospectB\x06\n" +
 	"\x04_dueB\a\n" +
-	"\x05_note*\xb7\x01\n" +
+	"\x05_note\"k\n" +
+	"\x05Staff\x12.\n" +
+	"\x04name\x18\x01 \x01(\tB\x15\xbaH\x06r\x04\x10\x01\x18x\xb2\xbb\x18\b\x10\x05\x1a\x04NameH\x00R\x04name\x88\x01\x01:)\xaa\xbb\x18%\b\x0f\x10\x03\x1a\x05staff\"\x06staffs*\x10the staff itselfB\a\n" +
+	"\x05_name*\xb7\x01\n" +
 	"\x05Title\x12\x15\n" +
 	"\x11TITLE_UNSPECIFIED\x10\x00\x12\x12\n" +
 	"\x0eTITLE_DIRECTOR\x10\x01\x12!\n" +
@@ -332,17 +380,18 @@ func file_plumbline_record_v1_staff_proto_rawDescGZIP() []byte {
 }
 
 var file_plumbline_record_v1_staff_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
-var file_plumbline_record_v1_staff_proto_msgTypes = make([]protoimpl.MessageInfo, 3)
+var file_plumbline_record_v1_staff_proto_msgTypes = make([]protoimpl.MessageInfo, 4)
 var file_plumbline_record_v1_staff_proto_goTypes = []any{
 	(Title)(0),         // 0: plumbline.record.v1.Title
 	(*Person)(nil),     // 1: plumbline.record.v1.Person
 	(*Device)(nil),     // 2: plumbline.record.v1.Device
 	(*Assignment)(nil), // 3: plumbline.record.v1.Assignment
-	(Position)(0),      // 4: plumbline.record.v1.Position
+	(*Staff)(nil),      // 4: plumbline.record.v1.Staff
+	(Position)(0),      // 5: plumbline.record.v1.Position
 }
 var file_plumbline_record_v1_staff_proto_depIdxs = []int32{
 	0, // 0: plumbline.record.v1.Person.title:type_name -> plumbline.record.v1.Title
-	4, // 1: plumbline.record.v1.Person.position:type_name -> plumbline.record.v1.Position
+	5, // 1: plumbline.record.v1.Person.position:type_name -> plumbline.record.v1.Position
 	2, // [2:2] is the sub-list for method output_type
 	2, // [2:2] is the sub-list for method input_type
 	2, // [2:2] is the sub-list for extension type_name
@@ -360,13 +409,14 @@ func file_plumbline_record_v1_staff_proto_init() {
 	file_plumbline_record_v1_staff_proto_msgTypes[0].OneofWrappers = []any{}
 	file_plumbline_record_v1_staff_proto_msgTypes[1].OneofWrappers = []any{}
 	file_plumbline_record_v1_staff_proto_msgTypes[2].OneofWrappers = []any{}
+	file_plumbline_record_v1_staff_proto_msgTypes[3].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_plumbline_record_v1_staff_proto_rawDesc), len(file_plumbline_record_v1_staff_proto_rawDesc)),
 			NumEnums:      1,
-			NumMessages:   3,
+			NumMessages:   4,
 			NumExtensions: 0,
 			NumServices:   0,
 		},
