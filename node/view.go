@@ -1,0 +1,255 @@
+package node
+
+import (
+	"time"
+
+	"plumbline/sync/entry"
+	"plumbline/sync/merge"
+)
+
+// Value is one live value of a field as it is shown.
+type Value struct {
+	ID      entry.ID
+	Record  entry.RecordID // where it stands: differs between joined records
+	JSON    any            // nil when cleared or unreadable
+	Text    string
+	Refers  entry.RecordID // for a reference
+	Author  Author
+	Written time.Time
+	Source  string // the list it came from; empty for what a person wrote
+	Cleared bool
+	// Unreadable is set when the value is newer than this program.
+	Unreadable bool
+}
+
+// Author is who wrote something, on which laptop.
+type Author struct {
+	Person entry.PersonID
+	Name   string
+	Device entry.DeviceID
+}
+
+// Field is one field of a record, or one key of a map field.
+type Field struct {
+	Name     string
+	Label    string
+	Values   []Value // the one to show first
+	Conflict bool
+}
+
+// Record is the merged state of one record, or of several that were joined.
+type Record struct {
+	ID         entry.RecordID
+	Kind       string
+	Title      string
+	Fields     []Field
+	Members    []entry.RecordID
+	Visibility merge.Visibility
+	Owner      Author // of an owned record
+}
+
+// Detail is a record with everything that refers to it and what is worked out.
+type Detail struct {
+	Record  Record
+	Related []Record
+	// Summary holds the names that expressions use; nil for kinds without one.
+	Summary map[string]any
+}
+
+// Revision is one entry in a record's history.
+type Revision struct {
+	ID      entry.ID
+	Record  entry.RecordID
+	Author  Author
+	Written time.Time
+	Status  merge.Status
+	Act     entry.BodyKind
+	Source  string
+	Fields  []RevisedField
+}
+
+// RevisedField is one write of a revision.
+type RevisedField struct {
+	Name     string
+	Text     string
+	Cleared  bool
+	Replaces []entry.ID
+}
+
+// ListQuery says what to list.
+type ListQuery struct {
+	Kind    string // "prospect" if empty
+	Where   string // CEL
+	Search  string
+	Sort    []string // "-" in front turns the order around
+	Columns []string // the kind's usual ones if empty
+	Limit   int      // 0 for all
+	Hidden  bool
+}
+
+// Listing is the answer.
+type Listing struct {
+	Columns []string
+	Rows    []Row
+	Total   int
+}
+
+// Row is one record in a listing. Cells and Texts go with the columns.
+type Row struct {
+	ID        entry.RecordID
+	Title     string
+	Cells     []any
+	Texts     []string
+	Conflicts int
+}
+
+// Conflict is something that only a person can settle.
+type Conflict struct {
+	About  string // "field", "retirement" or "same"
+	Record entry.RecordID
+	Kind   string
+	Title  string
+	Field  Field // for "field"
+	Advice string
+}
+
+// Double is a pair of records that may be one.
+type Double struct {
+	First, Second Record
+	Reason        string
+}
+
+// Write changes one record, or adds one when Record is empty.
+type Write struct {
+	Record string
+	Kind   string
+	NewID  string // 16 bytes in base32 that name a new record, so that a retry is safe
+	Sets   []Set
+}
+
+// Set writes one field: Clear, else JSON if not nil, else Text.
+type Set struct {
+	Field string
+	Text  string
+	JSON  any
+	Clear bool
+	// Seen names the values that the writer saw there, and replaces.
+	Seen []string
+}
+
+// Settlement ends a conflict: with the value that Choose names, or a new one.
+type Settlement struct {
+	Record string
+	Set    Set
+	Choose string
+}
+
+// ImportRequest is a table to read.
+type ImportRequest struct {
+	Kind     string
+	Data     []byte
+	File     string
+	Source   string
+	Headers  map[string]string
+	Defaults map[string]string
+	DryRun   bool
+	Partial  bool
+}
+
+// ImportReport says what an import did, or would do.
+type ImportReport struct {
+	Rows, Added, Changed, Unchanged, Conflicts int
+	Errors                                     []RowError
+	DryRun                                     bool
+}
+
+// RowError says what is wrong with one cell.
+type RowError struct {
+	File   string
+	Line   int
+	Column string
+	Value  string
+	Rule   string
+}
+
+// Status says where a laptop stands.
+type Status struct {
+	Staff      entry.StaffID
+	StaffName  string
+	Device     entry.DeviceID
+	Author     Author
+	Role       entry.Role
+	Entries    uint64
+	Logs       int
+	StateHash  merge.StateHash
+	Conflicts  int
+	SetAside   int
+	Peers      []PeerStatus
+	Version    string
+	Addresses  []string
+	Trouble    string
+	Controls   int
+	Forked     []entry.LogID
+	Founded    bool
+	DeviceName string
+}
+
+// PeerStatus is another laptop of the staff.
+type PeerStatus struct {
+	Device     entry.DeviceID
+	DeviceName string
+	Author     Author
+	Linked     bool
+	Address    string
+	Behind     uint64 // entries that it holds and this laptop lacks
+	Ahead      uint64 // entries that this laptop holds and it lacks
+	Revoked    bool
+}
+
+// Member is one laptop on the roster.
+type Member struct {
+	Device     entry.DeviceID
+	DeviceName string
+	Author     Author
+	Role       entry.Role
+	Revoked    bool
+}
+
+// Change reports what changed, to watchers.
+type Change struct {
+	Entries   uint64
+	StateHash merge.StateHash
+	Records   []entry.RecordID
+	Many      bool // too many records to name
+	Peers     bool // the laptops in reach changed
+}
+
+// PairingStep is one step of a pairing as it is shown to a person.
+type PairingStep struct {
+	Step      string // "waiting", "code" or "done"
+	Pairing   string
+	Addresses []string
+	Word      string
+	Code      string
+	Device    entry.DeviceID
+	Person    entry.PersonID
+	Staff     entry.StaffID
+}
+
+// KindInfo describes a kind of record.
+type KindInfo struct {
+	Name    string
+	Aliases []string
+	Help    string
+	Rights  string
+	Fields  []FieldInfo
+	Figures []FieldInfo
+}
+
+// FieldInfo describes a field, or a figure that expressions may use.
+type FieldInfo struct {
+	Name, Label, Help, Type string
+	Choices                 []string
+	Refers                  string
+	Keyed                   bool
+}
