@@ -14,18 +14,15 @@ const (
 
 // Admission judges a certificate as a peer shows it.
 func (v *Verdict) Admission(certificate []byte) (entry.Certificate, Admission) {
-	cert, ok := v.Grants[entry.CertificateOf(certificate)]
+	id := entry.CertificateOf(certificate)
+	cert, ok := v.Grants[id]
 	if !ok {
 		return entry.Certificate{}, Unknown
 	}
-	for _, cut := range v.Cuts {
-		if cut.Body.Device == entry.DeviceOf(cert.Device) && cut.Body.Beyond == entry.BeyondNothing && v.binds(cut, cert) {
+	for _, cut := range v.cuts.binding(entry.DeviceOf(cert.Device), cert.Rank(), v.readmits[id]) {
+		if cut.Body.Beyond == entry.BeyondNothing {
 			return cert, Revoked
 		}
 	}
 	return cert, Admitted
-}
-
-func (v *Verdict) binds(cut Cut, cert entry.Certificate) bool {
-	return cut.Author.Above(cert.Rank()) && !cut.spares(v.readmits[entry.CertificateOf(cert.Encode())])
 }

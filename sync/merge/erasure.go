@@ -4,32 +4,47 @@ import "plumbline/sync/entry"
 
 // Erasures holds what counted erasures name.
 type Erasures struct {
-	entries map[entry.ID]bool
+	entries map[erased]bool
 	records map[entry.RecordID]bool
 	edges   map[entry.RecordID][]entry.Edge
 }
 
+// erased names an entry together with its record. An erasure that gives another
+// record than the entry's own erases nothing: what it touches must be known
+// without the entry, which may not have arrived.
+type erased struct {
+	id     entry.ID
+	record entry.RecordID
+}
+
 func (e *Erasures) add(body entry.Erasure) {
 	if e.entries == nil {
-		e.entries, e.records, e.edges = map[entry.ID]bool{}, map[entry.RecordID]bool{}, map[entry.RecordID][]entry.Edge{}
+		e.entries, e.records, e.edges = map[erased]bool{}, map[entry.RecordID]bool{}, map[entry.RecordID][]entry.Edge{}
 	}
 	for _, x := range body.Entries {
-		e.entries[x.ID] = true
-		e.edges[x.Record] = append(e.edges[x.Record], x.Edges...)
+		if erasable(x.Record) {
+			e.entries[erased{x.ID, x.Record}] = true
+			e.edges[x.Record] = append(e.edges[x.Record], x.Edges...)
+		}
 	}
 	for _, r := range body.Records {
-		e.records[r] = true
+		if erasable(r) {
+			e.records[r] = true
+		}
 	}
+}
+
+// erasable reports whether a record's values can be erased at all. What stands
+// in an erasure is read from a peer, so it may be no record id either.
+func erasable(record entry.RecordID) bool {
+	return record.Valid() && record.Kind() != entry.KindSameAs
 }
 
 // Erases reports whether an entry folds as nothing. Control entries, first
 // entries, retirements and same-as statements are never erased: others rest
 // on them.
 func (e Erasures) Erases(id entry.ID, record entry.RecordID, kind entry.BodyKind) bool {
-	if kind != entry.KindChanges || record == "" || record.Kind() == entry.KindSameAs {
-		return false
-	}
-	return e.entries[id] || e.records[record]
+	return kind == entry.KindChanges && (e.entries[erased{id, record}] || e.records[record])
 }
 
 // Record reports whether the whole record is erased, later changes included.

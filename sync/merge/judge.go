@@ -36,6 +36,7 @@ type Ledger struct {
 type Verdict struct {
 	standings map[entry.LogID]Standing
 	readmits  map[entry.CertificateID][]entry.ID
+	cuts      *cutTable
 	// Grants holds the certificates that count.
 	Grants map[entry.CertificateID]entry.Certificate
 	// Cuts holds the cuts that count and that no other one has raised.
@@ -70,9 +71,9 @@ var rootRank = entry.Rank{Generation: everything, Depth: 0}
 type judge struct {
 	Ledger
 	logs     map[entry.LogID]judgedLog
-	granted  map[entry.CertificateID][]entry.Grant
+	readmits map[entry.CertificateID][]entry.ID
 	certs    map[entry.CertificateID]entry.Certificate
-	cuts     []Cut
+	cuts     *cutTable
 	erasures Erasures
 	keys     []LinkKey
 	newer    []entry.ID
@@ -94,10 +95,11 @@ type judgedLog struct {
 // before the rank is reached, and there is exactly one outcome.
 func Judge(l Ledger) *Verdict {
 	j := &judge{
-		Ledger:  l,
-		logs:    make(map[entry.LogID]judgedLog, len(l.Logs)),
-		granted: map[entry.CertificateID][]entry.Grant{},
-		certs:   map[entry.CertificateID]entry.Certificate{},
+		Ledger:   l,
+		logs:     make(map[entry.LogID]judgedLog, len(l.Logs)),
+		readmits: map[entry.CertificateID][]entry.ID{},
+		certs:    map[entry.CertificateID]entry.Certificate{},
+		cuts:     newCutTable(),
 	}
 	for _, log := range l.Logs {
 		j.logs[log.ID] = readLog(l.Staff, log.Genesis)
@@ -138,8 +140,12 @@ func ranksDownwards(byRank map[entry.Rank][]Control) []entry.Rank {
 }
 
 // hear takes the control entries of one rank. All of them are judged by what
-// higher ranks said before any is taken: equals don't bind each other.
+// higher ranks said before any is taken: equals don't bind each other. They are
+// taken in the order of their ids, so that the lists that come out of it are
+// equal on every laptop.
 func (j *judge) hear(rank entry.Rank, controls []Control) {
+	slices.SortFunc(controls, func(a, b Control) int { return a.ID.Compare(b.ID) })
+	controls = slices.CompactFunc(controls, func(a, b Control) bool { return a.ID == b.ID })
 	standings := map[entry.LogID]Standing{}
 	var accepted []Control
 	for _, c := range controls {
@@ -152,9 +158,29 @@ func (j *judge) hear(rank entry.Rank, controls []Control) {
 			accepted = append(accepted, c)
 		}
 	}
+	var cuts []Cut
 	for _, c := range accepted {
-		j.accept(rank, c)
+		if newer(c.Body) {
+			j.newer = append(j.newer, c.ID)
+		} else if c.Body.Kind == entry.KindCut {
+			cuts = append(cuts, Cut{ID: c.ID, Author: rank, Body: *c.Body.Cut})
+		} else {
+			j.accept(rank, c)
+		}
 	}
+	j.cuts.hear(&j.Ledger, cuts)
+}
+
+// newer reports whether a control entry says what this program has no word
+// for: a kind, a certificate's format, or what a cut leaves.
+func newer(b entry.Body) bool {
+	switch b.Kind {
+	case entry.KindGrant:
+		return len(b.Grant.Certificate) > 0 && b.Grant.Certificate[0] > entry.Version
+	case entry.KindCut:
+		return b.Cut.Beyond > entry.BeyondScout
+	}
+	return !b.Known()
 }
 
 func (j *judge) accept(rank entry.Rank, c Control) {
@@ -166,17 +192,11 @@ func (j *judge) accept(rank entry.Rank, c Control) {
 		}
 		id := entry.CertificateOf(c.Body.Grant.Certificate)
 		j.certs[id] = cert
-		j.granted[id] = append(j.granted[id], *c.Body.Grant)
-	case entry.KindCut:
-		j.cuts = append(j.cuts, Cut{ID: c.ID, Author: rank, Body: *c.Body.Cut})
+		j.readmits[id] = append(j.readmits[id], c.Body.Grant.Readmits...)
 	case entry.KindErasure:
 		j.erasures.add(*c.Body.Erasure)
 	case entry.KindLinkKey:
 		j.keys = append(j.keys, LinkKey{ID: c.ID, Device: j.logs[c.ID.Log].device, Body: *c.Body.LinkKey})
-	default:
-		if !c.Body.Known() {
-			j.newer = append(j.newer, c.ID)
-		}
 	}
 }
 
@@ -188,87 +208,20 @@ func (j *judge) standing(id entry.LogID) Standing {
 	if log.broken || log.root {
 		return s
 	}
-	grants := j.granted[log.id]
-	s.Granted = len(grants) > 0
-	var readmits []entry.ID
-	for _, g := range grants {
-		readmits = append(readmits, g.Readmits...)
-	}
-	for _, cut := range j.cuts {
-		if cut.Body.Device == log.device && cut.Author.Above(log.rank) && !j.raised(cut) && !cut.spares(readmits) {
-			s.Limits = append(s.Limits, j.limit(id, cut))
-		}
+	_, s.Granted = j.certs[log.id]
+	for _, cut := range j.cuts.binding(log.device, log.rank, j.readmits[log.id]) {
+		s.Limits = append(s.Limits, cut.limit(id))
 	}
 	return s
 }
 
-// spares reports whether a certificate's grants name the cut, or one that the
-// cut raises: they were written knowing it, so it doesn't bind them.
-func (c Cut) spares(readmits []entry.ID) bool {
-	return slices.ContainsFunc(readmits, func(id entry.ID) bool {
-		return id == c.ID || slices.Contains(c.Body.Replaces, id)
-	})
-}
-
-// raised reports whether a counted cut replaces this one. Only raising does:
-// the same or more of each log accepted, no less left beyond, by someone of
-// the author's rank or higher. Narrowing adds a second cut instead.
-func (j *judge) raised(cut Cut) bool {
-	return slices.ContainsFunc(j.cuts, func(by Cut) bool {
-		return slices.Contains(by.Body.Replaces, cut.ID) && by.Body.Device == cut.Body.Device &&
-			!cut.Author.Above(by.Author) && by.Body.Beyond >= cut.Body.Beyond && j.covers(by.Body.Heads, cut.Body.Heads)
-	})
-}
-
-// covers reports whether each of the lower heads is known to be at or before
-// one of the upper ones. A head that isn't held proves nothing yet.
-func (j *judge) covers(upper, lower []entry.ID) bool {
-	for _, low := range lower {
-		covered := slices.ContainsFunc(upper, func(up entry.ID) bool {
-			if up == low {
-				return true
-			}
-			a, okA := j.Locate(low)
-			b, okB := j.Locate(up)
-			return okA && okB && j.Tree.Before(a, b)
-		})
-		if !covered {
-			return false
-		}
-	}
-	return true
-}
-
-func (j *judge) limit(log entry.LogID, cut Cut) Limit {
-	limit := Limit{Cut: cut.ID, Beyond: cut.Body.Beyond}
-	for _, head := range cut.Body.Heads {
-		if head.Log != log {
-			continue
-		}
-		if at, ok := j.Locate(head); ok {
-			limit.Heads = append(limit.Heads, at)
-		}
-	}
-	return limit
-}
-
 func (j *judge) verdict() *Verdict {
 	v := &Verdict{
-		standings: make(map[entry.LogID]Standing, len(j.Logs)), readmits: map[entry.CertificateID][]entry.ID{},
-		Grants: j.certs, Erasures: j.erasures, LinkKeys: j.keys, Newer: j.newer,
-	}
-	for id, grants := range j.granted {
-		for _, g := range grants {
-			v.readmits[id] = append(v.readmits[id], g.Readmits...)
-		}
+		standings: make(map[entry.LogID]Standing, len(j.Logs)), readmits: j.readmits, cuts: j.cuts,
+		Grants: j.certs, Cuts: j.cuts.standing(), Erasures: j.erasures, LinkKeys: j.keys, Newer: j.newer,
 	}
 	for _, log := range j.Logs {
 		v.standings[log.ID] = j.standing(log.ID)
-	}
-	for _, cut := range j.cuts {
-		if !j.raised(cut) {
-			v.Cuts = append(v.Cuts, cut)
-		}
 	}
 	return v
 }

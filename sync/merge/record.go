@@ -87,10 +87,8 @@ func (r *Record) Apply(w Write) {
 	origin.Source = w.Body.Source
 	switch w.Body.Kind {
 	case entry.KindChanges:
-		for i, c := range w.Body.Changes {
-			if !overwritten(w.Body.Changes[i+1:], c.Register) {
-				r.Register(c.Register).apply(&origin, c)
-			}
+		for _, c := range lastChanges(w.Body.Changes) {
+			r.Register(c.Register).apply(&origin, c)
 		}
 	case entry.KindRetirement:
 		r.retire(Retirement{Origin: &origin, Retirement: *w.Body.Retirement})
@@ -99,12 +97,35 @@ func (r *Record) Apply(w Write) {
 	}
 }
 
-// overwritten reports whether a later change of the same entry writes the
-// register again: the last one counts.
-func overwritten(later []entry.Change, reg entry.Register) bool {
-	for i := range later {
-		if later[i].Register == reg {
-			return true
+// lastChanges drops the changes that a later one of the same entry writes
+// over: the last one counts. An entry has room for thousands, so they aren't
+// compared with each other.
+func lastChanges(changes []entry.Change) []entry.Change {
+	if len(changes) <= few && !repeats(changes) {
+		return changes
+	}
+	last := make(map[entry.Register]int, len(changes))
+	for i := range changes {
+		last[changes[i].Register] = i
+	}
+	kept := make([]entry.Change, 0, len(last))
+	for i, c := range changes {
+		if last[c.Register] == i {
+			kept = append(kept, c)
+		}
+	}
+	return kept
+}
+
+// few changes are compared faster than hashed, and most entries have few.
+const few = 24
+
+func repeats(changes []entry.Change) bool {
+	for i := range changes {
+		for j := range i {
+			if changes[i].Register == changes[j].Register {
+				return true
+			}
 		}
 	}
 	return false
@@ -162,12 +183,13 @@ func (r *Record) Conflicts() []*Register {
 	return conflicts
 }
 
-// References returns the records that live values refer to, each once.
+// References returns the records that live values refer to, each once. Bytes
+// that are no record's identifier refer to nothing.
 func (r *Record) References() []entry.RecordID {
 	var refs []entry.RecordID
 	for _, reg := range r.Registers {
 		for _, v := range reg.Live {
-			if id := entry.RecordID(v.Data); v.Op == entry.OpReference && !slices.Contains(refs, id) {
+			if id := entry.RecordID(v.Data); v.Op == entry.OpReference && id.Valid() && !slices.Contains(refs, id) {
 				refs = append(refs, id)
 			}
 		}

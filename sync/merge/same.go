@@ -1,6 +1,7 @@
 package merge
 
 import (
+	"cmp"
 	"slices"
 
 	"plumbline/sync/entry"
@@ -40,6 +41,7 @@ func ReadPair(r *Record) (Pair, bool) {
 		return p, true
 	}
 	v, ok := reg.Shown()
+	ok = ok && v.Op == entry.OpValue
 	p.Same = ok && slices.Equal(v.Data, Yes)
 	p.Apart = ok && slices.Equal(v.Data, No)
 	return p, true
@@ -73,7 +75,7 @@ func Join(pairs []Pair) *Groups {
 		}
 	}
 	for id := range g.leader {
-		top := g.Leader(id)
+		top := g.find(id) // also makes every later look-up one step
 		g.members[top] = append(g.members[top], id)
 	}
 	for _, m := range g.members {
@@ -84,6 +86,7 @@ func Join(pairs []Pair) *Groups {
 			g.Torn = append(g.Torn, p)
 		}
 	}
+	slices.SortFunc(g.Torn, func(a, b Pair) int { return cmp.Or(cmp.Compare(a.A, b.A), cmp.Compare(a.B, b.B)) })
 	return g
 }
 
