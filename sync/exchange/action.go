@@ -2,8 +2,8 @@ package exchange
 
 import "plumbline/sync/entry"
 
-// Action is what a session asks of its caller: [Send], [Store], [Refuse] or
-// [Fail]. Actions are carried out in the order in which they are returned.
+// Action is what a session asks of its caller: [Send], [Store], [Refuse],
+// [Wake] or [Fail]. Actions are carried out in the order in which they are returned.
 type Action interface{ action() }
 
 type (
@@ -18,6 +18,9 @@ type (
 		Tip Tip
 		Err error
 	}
+	// Wake asks to call [Session.Changed] without tips on the laptop's other
+	// sessions: a log that one of them waits for is free again.
+	Wake struct{}
 	// Fail closes the link: the peer sends what no laptop should.
 	Fail struct{ Err error }
 )
@@ -25,4 +28,5 @@ type (
 func (Send) action()   {}
 func (Store) action()  {}
 func (Refuse) action() {}
+func (Wake) action()   {}
 func (Fail) action()   {}

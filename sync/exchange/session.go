@@ -1,61 +1,204 @@
 package exchange
 
-import "plumbline/sync/entry"
+import (
+	"errors"
+	"fmt"
+
+	"plumbline/sync/entry"
+)
+
+// Reasons for which a session ends or turns a log down.
+var (
+	// ErrTooMany is returned when a peer announces more than is kept in mind.
+	ErrTooMany = errors.New("the peer announces too many tips")
+	// ErrFull is returned for a tip for which the holdings have no room.
+	ErrFull = errors.New("no room for what would only be set aside")
+	// ErrAstray is returned when a peer answers with other entries than it
+	// was asked for.
+	ErrAstray = errors.New("the peer sent other entries than it was asked for")
+)
 
 // Session is the conversation with one linked peer. It isn't safe for
-// concurrent use; its owner makes one call at a time and carries out the
+// concurrent use: its owner makes one call at a time and carries out the
 // actions in order.
 type Session struct {
 	config Config
+	out    []Action
+	opened bool
+	ended  bool
+
+	// What the peer is known to hold, and the ends of its first lists.
+	peer          map[entry.LogID][]known
+	controlListed bool
+	allListed     bool
+
+	// What this side has told. Logs other than control logs are neither named
+	// nor given out before openOthers is set.
+	controlLogs map[entry.LogID]struct{}
+	openOthers  bool
+	unsentTips  []Tip // to be announced at the end of this call
+	unsentNo    []Tip // to be declined at the end of this call
+	wake        bool  // others are to be woken at the end of this call
+
+	// What is being pulled.
+	pulls       map[entry.LogID]*pull
+	queue       []*pull
+	openControl int // pulls of control logs
+	wants       int // chunks asked for
+	unstored    int // chunks waiting for Stored
+	kept        int // tips kept in pulls and refused
+	number      uint64
+	refused     map[entry.LogID][]Tip
+	distrusted  map[entry.LogID]struct{}
 }
 
 // Config is what a session needs. Zero values stand for the defaults.
 type Config struct {
 	Holdings Holdings
 	// Claims is shared by the sessions of one laptop, so that it asks only
-	// one peer for a log at a time.
+	// one peer at a time for a log. Without it a session has its own.
 	Claims *Claims
 	// Wants is how many chunks may be asked for at once (4).
 	Wants int
 	// Window is how many chunks may be asked for or wait to be stored (16).
 	Window int
-	// Tips is how many tips of a peer are kept in mind (131,072).
-	Tips int
+	// MaxTips is how many tips of a peer are kept in mind (131,072).
+	MaxTips int
 }
 
-// Claims keeps the sessions of one laptop from asking for a log twice.
-type Claims struct{}
-
 // New prepares a conversation. Nothing is sent before Open.
-func New(config Config) *Session { return &Session{config: config} }
+func New(config Config) *Session {
+	if config.Claims == nil {
+		config.Claims = NewClaims()
+	}
+	config.Wants = orDefault(config.Wants, 4)
+	config.Window = orDefault(config.Window, 16)
+	config.MaxTips = orDefault(config.MaxTips, 1<<17)
+	return &Session{
+		config:      config,
+		peer:        map[entry.LogID][]known{},
+		controlLogs: map[entry.LogID]struct{}{},
+		pulls:       map[entry.LogID]*pull{},
+		refused:     map[entry.LogID][]Tip{},
+		distrusted:  map[entry.LogID]struct{}{},
+	}
+}
+
+func orDefault(n, otherwise int) int {
+	if n <= 0 {
+		return otherwise
+	}
+	return n
+}
 
 // Open starts the conversation. Call it once, when the link is up.
-func (s *Session) Open() []Action { return nil }
+func (s *Session) Open() []Action {
+	s.opened = true
+	s.list(true)
+	return s.settle()
+}
 
-// Receive takes the next message of the peer.
-func (s *Session) Receive(message []byte) []Action { return nil }
+// Receive takes the next message of the peer. It keeps the message.
+func (s *Session) Receive(message []byte) []Action {
+	if s.ended {
+		return nil
+	}
+	m, err := decode(message)
+	if err != nil {
+		return s.fail(err)
+	}
+	switch m := m.(type) {
+	case have:
+		s.takeHave(m)
+	case want:
+		s.takeWant(m)
+	case chunk:
+		s.takeChunk(m)
+	case decline:
+		s.takeDecline(m)
+	}
+	return s.settle()
+}
 
 // Changed tells that this laptop has gained entries, from whomever: the new
 // tips of the branches that grew. Call it for every session after each
-// transaction, and with no tips after another session ended.
-func (s *Session) Changed(tips []Tip) []Action { return nil }
+// transaction, and without tips when another session has ended or asks for it
+// by Wake: a log may be free to be asked for then.
+func (s *Session) Changed(tips []Tip) []Action {
+	if s.ended {
+		return nil
+	}
+	control := false
+	for _, tip := range tips {
+		control = control || tip.Control
+		s.offer(tip)
+		if p := s.pulls[tip.Log]; p != nil {
+			s.finish(p)
+		}
+	}
+	if control {
+		s.reconsider()
+	}
+	return s.settle()
+}
 
-// Stored tells the outcome of a Store action.
-func (s *Session) Stored(run entry.Run, err error) []Action { return nil }
+// Stored tells the outcome of a Store action, after the entries can be seen
+// in the holdings. An error drops the tip that was being pulled.
+func (s *Session) Stored(run entry.Run, err error) []Action {
+	if s.ended {
+		return nil
+	}
+	s.takeOutcome(run, err)
+	return s.settle()
+}
 
-// Close gives up what the session had claimed. Call it when the link is gone.
-func (s *Session) Close() {}
-
-// Behind is how many entries the peer has announced that aren't stored here.
-func (s *Session) Behind() uint64 { return 0 }
-
-// Ahead is how many entries are held here that the peer hasn't said to have.
-func (s *Session) Ahead() uint64 { return 0 }
-
-// Synced reports whether each has told the other what it holds, and both hold
-// the same, but for what one of them refuses.
-func (s *Session) Synced() bool { return false }
+// Close gives up what the session had claimed. Call it when the link is gone,
+// then call Changed on the other sessions.
+func (s *Session) Close() {
+	s.ended = true
+	for log := range s.pulls {
+		s.config.Claims.release(log, s)
+	}
+}
 
 // Waiting reports whether a chunk was asked for and hasn't come. A caller
 // with a clock closes a link that stays like this without a message.
-func (s *Session) Waiting() bool { return false }
+func (s *Session) Waiting() bool { return s.wants > 0 && !s.ended }
+
+func (s *Session) fail(err error) []Action {
+	s.emit(Fail{Err: err})
+	s.Close()
+	return s.flush()
+}
+
+func (s *Session) emit(a Action) { s.out = append(s.out, a) }
+
+// settle does what has become possible, and hands out the actions.
+func (s *Session) settle() []Action {
+	if s.kept > s.config.MaxTips || len(s.peer) > s.config.MaxTips {
+		return s.fail(fmt.Errorf("%w: at most %d", ErrTooMany, s.config.MaxTips))
+	}
+	if !s.ended {
+		if s.opened && !s.openOthers && s.controlSettled() {
+			s.openOthers = true
+			s.list(false)
+		}
+		s.ask()
+		s.sendTips()
+		if s.wake {
+			s.emit(Wake{})
+		}
+		s.wake = false
+	}
+	return s.flush()
+}
+
+func (s *Session) flush() []Action {
+	out := s.out
+	s.out = nil
+	return out
+}
+
+// controlSettled reports whether every control log that the peer announced is
+// stored or refused.
+func (s *Session) controlSettled() bool { return s.controlListed && s.openControl == 0 }
