@@ -28,14 +28,15 @@ type Error struct {
 	What    What
 	Typed   string
 	Problem Problem
-	advice  string
+	// Advice is one sentence: what is wrong and what to type instead.
+	Advice string
 }
 
 func (e *Error) Error() string {
-	return fmt.Sprintf("%s %q: %s", e.What, e.Typed, e.advice)
+	return fmt.Sprintf("%s %q: %s", e.What, e.Typed, e.Advice)
 }
 
 // problem makes an error without What and Typed, which [Parse] fills in.
 func problem(p Problem, format string, args ...any) *Error {
-	return &Error{Problem: p, advice: fmt.Sprintf(format, args...)}
+	return &Error{Problem: p, Advice: fmt.Sprintf(format, args...)}
 }

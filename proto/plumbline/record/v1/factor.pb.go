@@ -99,9 +99,11 @@ var File_plumbline_record_v1_factor_proto protoreflect.FileDescriptor
 
 const file_plumbline_record_v1_factor_proto_rawDesc = "" +
 	"\n" +
-	" plumbline/record/v1/factor.proto\x12\x13plumbline.record.v1\x1a\x1bbuf/validate/validate.proto\x1a!plumbline/record/v1/options.proto\x1a\"plumbline/record/v1/position.proto\"\x9a\x05\n" +
-	"\x06Factor\x12n\n" +
-	"\x04name\x18\x01 \x01(\tBU\xbaH\x17r\x15\x18<2\x11^[a-z][a-z0-9_]*$\xb2\xbb\x187\x1a\x04Name\"/small letters, digits and underscores: hand_useH\x00R\x04name\x88\x01\x01\x12\x95\x01\n" +
+	" plumbline/record/v1/factor.proto\x12\x13plumbline.record.v1\x1a\x1bbuf/validate/validate.proto\x1a!plumbline/record/v1/options.proto\x1a\"plumbline/record/v1/position.proto\"\x81\x06\n" +
+	"\x06Factor\x12\xd4\x01\n" +
+	"\x04name\x18\x01 \x01(\tB\xba\x01\xbaH|\xba\x01y\n" +
+	"\n" +
+	"factor.key\x12Ca factor's key is small letters, digits and underscores, 60 at most\x1a&this.matches('^[a-z][a-z0-9_]{0,59}$')\xb2\xbb\x187\x1a\x04Name\"/small letters, digits and underscores: hand_useH\x00R\x04name\x88\x01\x01\x12\x95\x01\n" +
 	"\aanchors\x18\x02 \x03(\v2(.plumbline.record.v1.Factor.AnchorsEntryBQ\xbaH\x13\x9a\x01\x10\"\x06\x1a\x04\x18\t(\x01*\x06r\x04(\x80\x80\x02\xb2\xbb\x187\x10\x01\x1a\aAnchors\"\"what a grade looks like: anchors.7*\x06anchorR\aanchors\x12\x95\x01\n" +
 	"\tpositions\x18\x03 \x03(\x0e2\x1d.plumbline.record.v1.PositionBX\xbaH\x0e\x92\x01\v\x18\x01\"\a\x82\x01\x04\x10\x01 \x00\xb2\xbb\x18C\x1a\tPositions\"6the positions it is graded for; none for a core factorR\tpositions\x12@\n" +
 	"\x04help\x18\x04 \x01(\tB'\xbaH\x06r\x04(\x80\x80\x02\xb2\xbb\x18\x1a\x10\x01\x1a\x04Help\"\x10what to look forH\x01R\x04help\x88\x01\x01\x1a:\n" +
