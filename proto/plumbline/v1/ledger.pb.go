@@ -2058,7 +2058,7 @@ func (*WatchRequest) Descriptor() ([]byte, []int) {
 type WatchResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// How many entries are held; it only rises.
-	Entries   uint64 `protobuf:"varint,1,opt,name=entries,proto3" json:"entries,omitempty"`
+	Entries   uint32 `protobuf:"varint,1,opt,name=entries,proto3" json:"entries,omitempty"`
 	StateHash string `protobuf:"bytes,2,opt,name=state_hash,json=stateHash,proto3" json:"state_hash,omitempty"`
 	// Records that changed since the last message; empty and `many` set when
 	// they are too many to name.
@@ -2100,7 +2100,7 @@ func (*WatchResponse) Descriptor() ([]byte, []int) {
 	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{35}
 }
 
-func (x *WatchResponse) GetEntries() uint64 {
+func (x *WatchResponse) GetEntries() uint32 {
 	if x != nil {
 		return x.Entries
 	}
@@ -2538,7 +2538,7 @@ const file_plumbline_v1_ledger_proto_rawDesc = "" +
 	"\x05total\x18\x02 \x01(\rR\x05total\"\x0e\n" +
 	"\fWatchRequest\"\x8c\x01\n" +
 	"\rWatchResponse\x12\x18\n" +
-	"\aentries\x18\x01 \x01(\x04R\aentries\x12\x1d\n" +
+	"\aentries\x18\x01 \x01(\rR\aentries\x12\x1d\n" +
 	"\n" +
 	"state_hash\x18\x02 \x01(\tR\tstateHash\x12\x18\n" +
 	"\arecords\x18\x03 \x03(\tR\arecords\x12\x12\n" +

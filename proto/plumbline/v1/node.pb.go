@@ -58,6 +58,8 @@ func (*StatusRequest) Descriptor() ([]byte, []int) {
 	return file_plumbline_v1_node_proto_rawDescGZIP(), []int{0}
 }
 
+// StatusResponse counts in 32 bits: JSON has no room for more in a number, and
+// so many entries fit no laptop.
 type StatusResponse struct {
 	state      protoimpl.MessageState `protogen:"open.v1"`
 	Staff      string                 `protobuf:"bytes,1,opt,name=staff,proto3" json:"staff,omitempty"`
@@ -66,12 +68,12 @@ type StatusResponse struct {
 	Person     string                 `protobuf:"bytes,4,opt,name=person,proto3" json:"person,omitempty"`
 	PersonName string                 `protobuf:"bytes,5,opt,name=person_name,json=personName,proto3" json:"person_name,omitempty"`
 	Role       string                 `protobuf:"bytes,6,opt,name=role,proto3" json:"role,omitempty"`
-	Entries    uint64                 `protobuf:"varint,7,opt,name=entries,proto3" json:"entries,omitempty"`
-	Logs       uint64                 `protobuf:"varint,8,opt,name=logs,proto3" json:"logs,omitempty"`
+	Entries    uint32                 `protobuf:"varint,7,opt,name=entries,proto3" json:"entries,omitempty"`
+	Logs       uint32                 `protobuf:"varint,8,opt,name=logs,proto3" json:"logs,omitempty"`
 	StateHash  string                 `protobuf:"bytes,9,opt,name=state_hash,json=stateHash,proto3" json:"state_hash,omitempty"`
 	// Everything that only a person can settle.
-	Conflicts uint64        `protobuf:"varint,10,opt,name=conflicts,proto3" json:"conflicts,omitempty"`
-	SetAside  uint64        `protobuf:"varint,11,opt,name=set_aside,json=setAside,proto3" json:"set_aside,omitempty"`
+	Conflicts uint32        `protobuf:"varint,10,opt,name=conflicts,proto3" json:"conflicts,omitempty"`
+	SetAside  uint32        `protobuf:"varint,11,opt,name=set_aside,json=setAside,proto3" json:"set_aside,omitempty"`
 	Peers     []*PeerStatus `protobuf:"bytes,12,rep,name=peers,proto3" json:"peers,omitempty"`
 	Version   string        `protobuf:"bytes,13,opt,name=version,proto3" json:"version,omitempty"`
 	// Where other laptops reach this one; empty while it has no links.
@@ -79,7 +81,7 @@ type StatusResponse struct {
 	// Why nothing can be written, or isn't folded; empty while all is well.
 	Trouble string `protobuf:"bytes,15,opt,name=trouble,proto3" json:"trouble,omitempty"`
 	// How many control entries the laptop judges by, for "as of".
-	Controls uint64 `protobuf:"varint,16,opt,name=controls,proto3" json:"controls,omitempty"`
+	Controls uint32 `protobuf:"varint,16,opt,name=controls,proto3" json:"controls,omitempty"`
 	// Logs with several branches: a laptop's disk was cloned.
 	Forked        []string `protobuf:"bytes,17,rep,name=forked,proto3" json:"forked,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -158,14 +160,14 @@ func (x *StatusResponse) GetRole() string {
 	return ""
 }
 
-func (x *StatusResponse) GetEntries() uint64 {
+func (x *StatusResponse) GetEntries() uint32 {
 	if x != nil {
 		return x.Entries
 	}
 	return 0
 }
 
-func (x *StatusResponse) GetLogs() uint64 {
+func (x *StatusResponse) GetLogs() uint32 {
 	if x != nil {
 		return x.Logs
 	}
@@ -179,14 +181,14 @@ func (x *StatusResponse) GetStateHash() string {
 	return ""
 }
 
-func (x *StatusResponse) GetConflicts() uint64 {
+func (x *StatusResponse) GetConflicts() uint32 {
 	if x != nil {
 		return x.Conflicts
 	}
 	return 0
 }
 
-func (x *StatusResponse) GetSetAside() uint64 {
+func (x *StatusResponse) GetSetAside() uint32 {
 	if x != nil {
 		return x.SetAside
 	}
@@ -221,7 +223,7 @@ func (x *StatusResponse) GetTrouble() string {
 	return ""
 }
 
-func (x *StatusResponse) GetControls() uint64 {
+func (x *StatusResponse) GetControls() uint32 {
 	if x != nil {
 		return x.Controls
 	}
@@ -245,9 +247,9 @@ type PeerStatus struct {
 	Linked     bool                   `protobuf:"varint,5,opt,name=linked,proto3" json:"linked,omitempty"`
 	Address    string                 `protobuf:"bytes,6,opt,name=address,proto3" json:"address,omitempty"`
 	// Entries that it holds and this laptop lacks.
-	Behind uint64 `protobuf:"varint,7,opt,name=behind,proto3" json:"behind,omitempty"`
+	Behind uint32 `protobuf:"varint,7,opt,name=behind,proto3" json:"behind,omitempty"`
 	// Entries that this laptop holds and it lacks.
-	Ahead         uint64 `protobuf:"varint,8,opt,name=ahead,proto3" json:"ahead,omitempty"`
+	Ahead         uint32 `protobuf:"varint,8,opt,name=ahead,proto3" json:"ahead,omitempty"`
 	Revoked       bool   `protobuf:"varint,9,opt,name=revoked,proto3" json:"revoked,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -325,14 +327,14 @@ func (x *PeerStatus) GetAddress() string {
 	return ""
 }
 
-func (x *PeerStatus) GetBehind() uint64 {
+func (x *PeerStatus) GetBehind() uint32 {
 	if x != nil {
 		return x.Behind
 	}
 	return 0
 }
 
-func (x *PeerStatus) GetAhead() uint64 {
+func (x *PeerStatus) GetAhead() uint32 {
 	if x != nil {
 		return x.Ahead
 	}
@@ -384,8 +386,8 @@ func (*VerifyRequest) Descriptor() ([]byte, []int) {
 
 type VerifyResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	Done  uint64                 `protobuf:"varint,1,opt,name=done,proto3" json:"done,omitempty"`
-	Total uint64                 `protobuf:"varint,2,opt,name=total,proto3" json:"total,omitempty"`
+	Done  uint32                 `protobuf:"varint,1,opt,name=done,proto3" json:"done,omitempty"`
+	Total uint32                 `protobuf:"varint,2,opt,name=total,proto3" json:"total,omitempty"`
 	// With the last message: what is wrong, one sentence each.
 	Faults        []string `protobuf:"bytes,3,rep,name=faults,proto3" json:"faults,omitempty"`
 	Finished      bool     `protobuf:"varint,4,opt,name=finished,proto3" json:"finished,omitempty"`
@@ -424,14 +426,14 @@ func (*VerifyResponse) Descriptor() ([]byte, []int) {
 	return file_plumbline_v1_node_proto_rawDescGZIP(), []int{4}
 }
 
-func (x *VerifyResponse) GetDone() uint64 {
+func (x *VerifyResponse) GetDone() uint32 {
 	if x != nil {
 		return x.Done
 	}
 	return 0
 }
 
-func (x *VerifyResponse) GetTotal() uint64 {
+func (x *VerifyResponse) GetTotal() uint32 {
 	if x != nil {
 		return x.Total
 	}
@@ -507,7 +509,7 @@ func (x *BackupRequest) GetPath() string {
 type BackupResponse struct {
 	state         protoimpl.MessageState `protogen:"open.v1"`
 	Bytes         uint64                 `protobuf:"varint,1,opt,name=bytes,proto3" json:"bytes,omitempty"`
-	Entries       uint64                 `protobuf:"varint,2,opt,name=entries,proto3" json:"entries,omitempty"`
+	Entries       uint32                 `protobuf:"varint,2,opt,name=entries,proto3" json:"entries,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -549,7 +551,7 @@ func (x *BackupResponse) GetBytes() uint64 {
 	return 0
 }
 
-func (x *BackupResponse) GetEntries() uint64 {
+func (x *BackupResponse) GetEntries() uint32 {
 	if x != nil {
 		return x.Entries
 	}
@@ -651,18 +653,18 @@ const file_plumbline_v1_node_proto_rawDesc = "" +
 	"\vperson_name\x18\x05 \x01(\tR\n" +
 	"personName\x12\x12\n" +
 	"\x04role\x18\x06 \x01(\tR\x04role\x12\x18\n" +
-	"\aentries\x18\a \x01(\x04R\aentries\x12\x12\n" +
-	"\x04logs\x18\b \x01(\x04R\x04logs\x12\x1d\n" +
+	"\aentries\x18\a \x01(\rR\aentries\x12\x12\n" +
+	"\x04logs\x18\b \x01(\rR\x04logs\x12\x1d\n" +
 	"\n" +
 	"state_hash\x18\t \x01(\tR\tstateHash\x12\x1c\n" +
 	"\tconflicts\x18\n" +
-	" \x01(\x04R\tconflicts\x12\x1b\n" +
-	"\tset_aside\x18\v \x01(\x04R\bsetAside\x12.\n" +
+	" \x01(\rR\tconflicts\x12\x1b\n" +
+	"\tset_aside\x18\v \x01(\rR\bsetAside\x12.\n" +
 	"\x05peers\x18\f \x03(\v2\x18.plumbline.v1.PeerStatusR\x05peers\x12\x18\n" +
 	"\aversion\x18\r \x01(\tR\aversion\x12\x1c\n" +
 	"\taddresses\x18\x0e \x03(\tR\taddresses\x12\x18\n" +
 	"\atrouble\x18\x0f \x01(\tR\atrouble\x12\x1a\n" +
-	"\bcontrols\x18\x10 \x01(\x04R\bcontrols\x12\x16\n" +
+	"\bcontrols\x18\x10 \x01(\rR\bcontrols\x12\x16\n" +
 	"\x06forked\x18\x11 \x03(\tR\x06forked\"\xf8\x01\n" +
 	"\n" +
 	"PeerStatus\x12\x16\n" +
@@ -674,13 +676,13 @@ const file_plumbline_v1_node_proto_rawDesc = "" +
 	"personName\x12\x16\n" +
 	"\x06linked\x18\x05 \x01(\bR\x06linked\x12\x18\n" +
 	"\aaddress\x18\x06 \x01(\tR\aaddress\x12\x16\n" +
-	"\x06behind\x18\a \x01(\x04R\x06behind\x12\x14\n" +
-	"\x05ahead\x18\b \x01(\x04R\x05ahead\x12\x18\n" +
+	"\x06behind\x18\a \x01(\rR\x06behind\x12\x14\n" +
+	"\x05ahead\x18\b \x01(\rR\x05ahead\x12\x18\n" +
 	"\arevoked\x18\t \x01(\bR\arevoked\"\x0f\n" +
 	"\rVerifyRequest\"\x8d\x01\n" +
 	"\x0eVerifyResponse\x12\x12\n" +
-	"\x04done\x18\x01 \x01(\x04R\x04done\x12\x14\n" +
-	"\x05total\x18\x02 \x01(\x04R\x05total\x12\x16\n" +
+	"\x04done\x18\x01 \x01(\rR\x04done\x12\x14\n" +
+	"\x05total\x18\x02 \x01(\rR\x05total\x12\x16\n" +
 	"\x06faults\x18\x03 \x03(\tR\x06faults\x12\x1a\n" +
 	"\bfinished\x18\x04 \x01(\bR\bfinished\x12\x1d\n" +
 	"\n" +
@@ -689,7 +691,7 @@ const file_plumbline_v1_node_proto_rawDesc = "" +
 	"\x04path\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04path\"@\n" +
 	"\x0eBackupResponse\x12\x14\n" +
 	"\x05bytes\x18\x01 \x01(\x04R\x05bytes\x12\x18\n" +
-	"\aentries\x18\x02 \x01(\x04R\aentries\"3\n" +
+	"\aentries\x18\x02 \x01(\rR\aentries\"3\n" +
 	"\x0eConnectRequest\x12!\n" +
 	"\aaddress\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\aaddress\"\x11\n" +
 	"\x0fConnectResponse2\xa6\x02\n" +
