@@ -1,0 +1,90 @@
+package mesh
+
+import (
+	"net"
+	"net/netip"
+	"strconv"
+)
+
+// attached is one address of this laptop with the network it is on.
+type attached struct {
+	iface  net.Interface
+	prefix netip.Prefix
+}
+
+// networks lists where this laptop is attached right now: every usable
+// interface, or the one that has the host address. It is asked anew each
+// time, as laptops change networks.
+func networks(host netip.Addr) ([]attached, error) {
+	interfaces, err := net.Interfaces()
+	if err != nil {
+		return nil, err
+	}
+	var found []attached
+	for _, iface := range interfaces {
+		if iface.Flags&net.FlagUp == 0 {
+			continue
+		}
+		addrs, err := iface.Addrs()
+		if err != nil { // the interface has just gone
+			continue
+		}
+		for _, addr := range addrs {
+			p, err := netip.ParsePrefix(addr.String())
+			if err != nil || p.Addr().IsLinkLocalUnicast() && p.Addr().Is6() {
+				continue // fe80:: addresses mean nothing without a zone of the reader's own
+			}
+			if host.IsValid() && !host.IsUnspecified() && p.Addr() != host {
+				continue
+			}
+			found = append(found, attached{iface, p})
+		}
+	}
+	return found, nil
+}
+
+// reachable lists the addresses at which other laptops may find a port here;
+// loopback only if there is nothing else.
+func reachable(host netip.Addr, port uint16) []netip.AddrPort {
+	nets, err := networks(host)
+	if err != nil {
+		return nil
+	}
+	var outside, inside []netip.AddrPort
+	for _, n := range nets {
+		at := netip.AddrPortFrom(n.prefix.Addr(), port)
+		if n.prefix.Addr().IsLoopback() {
+			inside = append(inside, at)
+		} else {
+			outside = append(outside, at)
+		}
+	}
+	if len(outside) == 0 {
+		return inside
+	}
+	return outside
+}
+
+// placeOf tells where a peer can be dialled: where it was, or where it says
+// it listens on the machine that it came from.
+func placeOf(remote net.Addr, mine side, port uint16) (address string, listens bool) {
+	if mine == dialing || port == 0 {
+		return remote.String(), mine == dialing
+	}
+	host, _, err := net.SplitHostPort(remote.String())
+	if err != nil {
+		return remote.String(), false
+	}
+	return net.JoinHostPort(host, strconv.Itoa(int(port))), true
+}
+
+// withPort adds the default port to an address that has none.
+func withPort(address string) string {
+	if _, _, err := net.SplitHostPort(address); err == nil {
+		return address
+	}
+	if ip, err := netip.ParseAddr(address); err == nil {
+		return netip.AddrPortFrom(ip, DefaultPort).String()
+	}
+	return net.JoinHostPort(address, strconv.Itoa(DefaultPort))
+}

@@ -1,0 +1,114 @@
+package mesh
+
+import (
+	"crypto/cipher"
+	"crypto/ed25519"
+	"crypto/hkdf"
+	"crypto/sha256"
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"io"
+	"net/netip"
+
+	"golang.org/x/crypto/chacha20poly1305"
+
+	"plumbline/sync/entry"
+)
+
+// A beacon is 152 bytes that look random to whoever has no link key: a random
+// nonce, then sealed
+//
+//	public key 32, port 2, number of addresses 1, addresses 4 each (3 places,
+//	the rest zero), zero 1, signature 64
+//
+// It only proposes addresses. Who is there is proven by the handshake, so an
+// old beacon sent again by somebody else leads nowhere.
+const (
+	beaconAddresses = 3
+	beaconSigned    = ed25519.PublicKeySize + 2 + 1 + 4*beaconAddresses + 1
+	beaconPlain     = beaconSigned + ed25519.SignatureSize
+	beaconSize      = chacha20poly1305.NonceSizeX + beaconPlain + chacha20poly1305.Overhead
+)
+
+// sighting is what a beacon says.
+type sighting struct {
+	Device    entry.DeviceID
+	Port      uint16
+	Addresses []netip.Addr // IPv4
+}
+
+// beaconSeal derives a key for beacons alone, so that no code of a handshake
+// and no beacon ever have to do with the same key.
+func beaconSeal(link [32]byte, staff entry.StaffID) (cipher.AEAD, error) {
+	key, err := hkdf.Key(sha256.New, link[:], staff[:], "plumbline beacon v1", chacha20poly1305.KeySize)
+	if err != nil {
+		return nil, fmt.Errorf("derive the beacon key: %w", err)
+	}
+	return chacha20poly1305.NewX(key)
+}
+
+func beaconMessage(staff entry.StaffID, nonce, signed []byte) []byte {
+	b := append([]byte("plumbline beacon v1\x00"), staff[:]...)
+	return append(append(b, nonce...), signed...)
+}
+
+// sealBeacon makes a beacon. No two are alike in any part.
+func sealBeacon(cfg Config, key [32]byte, port uint16, addresses []netip.Addr) ([]byte, error) {
+	aead, err := beaconSeal(key, cfg.Staff)
+	if err != nil {
+		return nil, err
+	}
+	nonce := make([]byte, chacha20poly1305.NonceSizeX, beaconSize)
+	if _, err := io.ReadFull(cfg.Random, nonce); err != nil {
+		return nil, fmt.Errorf("read randomness: %w", err)
+	}
+	plain := make([]byte, 0, beaconPlain)
+	plain = append(plain, cfg.Device.Public().(ed25519.PublicKey)...)
+	plain = binary.BigEndian.AppendUint16(plain, port)
+	n := min(len(addresses), beaconAddresses)
+	plain = append(plain, byte(n))
+	for _, a := range addresses[:n] {
+		if !a.Is4() {
+			return nil, errors.New("a beacon carries IPv4 addresses only")
+		}
+		plain = append(plain, a.AsSlice()...)
+	}
+	plain = plain[:beaconSigned] // the rest is zero
+	plain = append(plain, ed25519.Sign(cfg.Device, beaconMessage(cfg.Staff, nonce, plain))...)
+	return aead.Seal(nonce, nonce, plain, nil), nil
+}
+
+// openBeacon reads a beacon of this staff. Anything else on the port, and
+// there may be anything, is just not one.
+func openBeacon(staff entry.StaffID, keys [][32]byte, packet []byte) (sighting, bool) {
+	if len(packet) != beaconSize {
+		return sighting{}, false
+	}
+	nonce, sealed := packet[:chacha20poly1305.NonceSizeX], packet[chacha20poly1305.NonceSizeX:]
+	for _, key := range keys {
+		aead, err := beaconSeal(key, staff)
+		if err != nil {
+			return sighting{}, false
+		}
+		if plain, err := aead.Open(nil, nonce, sealed, nil); err == nil {
+			return readBeacon(staff, nonce, plain)
+		}
+	}
+	return sighting{}, false
+}
+
+func readBeacon(staff entry.StaffID, nonce, plain []byte) (sighting, bool) {
+	signed, signature := plain[:beaconSigned], plain[beaconSigned:]
+	public := ed25519.PublicKey(signed[:ed25519.PublicKeySize])
+	rest := signed[ed25519.PublicKeySize:]
+	n := int(rest[2])
+	if n > beaconAddresses || !ed25519.Verify(public, beaconMessage(staff, nonce, signed), signature) {
+		return sighting{}, false
+	}
+	s := sighting{Device: entry.DeviceOf(public), Port: binary.BigEndian.Uint16(rest)}
+	for i := range n {
+		s.Addresses = append(s.Addresses, netip.AddrFrom4([4]byte(rest[3+4*i:])))
+	}
+	return s, true
+}

@@ -1,0 +1,126 @@
+package mesh
+
+import (
+	"context"
+	"crypto/tls"
+	"errors"
+	"fmt"
+	"io"
+	"net"
+	"time"
+
+	"plumbline/sync/entry"
+)
+
+var errNoKey = errors.New("this laptop holds no link key: pair it first")
+
+// Dial links to the laptop at host:port. The error is [ErrLinked] if there is
+// a link to that laptop already, [ErrSelf] if it is this one.
+func (m *Mesh) Dial(ctx context.Context, address string) error {
+	_, err := m.dial(ctx, withPort(address))
+	return err
+}
+
+// dial also tells whom it has reached, if it came that far.
+func (m *Mesh) dial(ctx context.Context, address string) (entry.DeviceID, error) {
+	keys := m.cfg.LinkKeys()
+	if len(keys) == 0 {
+		return entry.DeviceID{}, errNoKey
+	}
+	device, err := m.dialWith(ctx, address, keys[0])
+	if old, ok := m.cfg.Straggler(address); errors.Is(err, ErrNoAnswer) && ok && old != keys[0] {
+		device, err = m.dialWith(ctx, address, old)
+	}
+	if err != nil {
+		return device, fmt.Errorf("link to %s: %w", address, err)
+	}
+	return device, nil
+}
+
+func (m *Mesh) dialWith(ctx context.Context, address string, key [32]byte) (entry.DeviceID, error) {
+	dialer := net.Dialer{Timeout: strangerTime}
+	conn, err := dialer.DialContext(ctx, "tcp", address)
+	if err != nil {
+		return entry.DeviceID{}, err
+	}
+	defer context.AfterFunc(m.ctx, func() { conn.Close() })()
+	defer context.AfterFunc(ctx, func() { conn.Close() })()
+	raw := newBudgetConn(conn, strangerBytes)
+	t, err := m.reach(ctx, raw, key)
+	if err == nil {
+		err = m.finish(t)
+	}
+	if err != nil {
+		raw.Close()
+	}
+	if t == nil {
+		return entry.DeviceID{}, err
+	}
+	return t.device, err
+}
+
+// reach goes as far as knowing who is there.
+func (m *Mesh) reach(ctx context.Context, raw *budgetConn, key [32]byte) (*talk, error) {
+	raw.SetDeadline(time.Now().Add(strangerTime))
+	conn := tls.Client(raw, dialTLS())
+	if err := conn.HandshakeContext(ctx); err != nil {
+		return nil, fmt.Errorf("secure the connection: %w", err)
+	}
+	t, err := m.newTalk(conn, raw, dialing)
+	if err == nil {
+		err = t.call(key)
+	}
+	return t, err
+}
+
+// finish makes a live link of it.
+func (m *Mesh) finish(t *talk) error {
+	if err := m.reserve(t); err != nil {
+		return err
+	}
+	defer m.release(t)
+	if err := t.settle(); err != nil {
+		return err
+	}
+	return m.enterDialing(t)
+}
+
+// reserve keeps two dials from linking to one device by two addresses at once.
+func (m *Mesh) reserve(t *talk) error {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	if l := m.links[t.device]; m.calls[t.device] || l != nil && l.ctx.Err() == nil {
+		return ErrLinked
+	}
+	m.calls[t.device] = true
+	return nil
+}
+
+func (m *Mesh) release(t *talk) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	delete(m.calls, t.device)
+}
+
+func (m *Mesh) enterDialing(t *talk) error {
+	var data [seatSize]byte
+	if _, err := io.ReadFull(t.conn, data[:]); err != nil {
+		return fmt.Errorf("read the seat: %w", err)
+	}
+	t.raw.lift()
+	t.raw.SetDeadline(time.Time{})
+	l := m.newLink(t)
+	if err := l.attach(&guardConn{Conn: t.conn}, seatOf(data[:]), dialing); err != nil {
+		l.fail(err)
+		return err
+	}
+	replaced, err := m.admit(l)
+	if err != nil {
+		l.fail(err)
+		l.client.Close()
+		return err
+	}
+	l.isReady.Do(func() { close(l.ready) })
+	m.start(l, replaced)
+	return l.tell(0)
+}

@@ -1,0 +1,56 @@
+package mesh
+
+import (
+	"errors"
+	"time"
+
+	"golang.org/x/sync/semaphore"
+)
+
+const (
+	// dialsAtOnce bounds how many addresses are tried at the same time.
+	dialsAtOnce = 8
+	// planEvery is how often the plan is looked at without a reason.
+	planEvery = 500 * time.Millisecond
+)
+
+// dialOn follows the plan until the mesh ends.
+func (m *Mesh) dialOn() {
+	room := semaphore.NewWeighted(dialsAtOnce)
+	tick := time.NewTicker(planEvery)
+	defer tick.Stop()
+	for {
+		m.plan.remember(m.cfg.Remembered(), time.Now())
+		for _, address := range m.plan.due(time.Now(), m.linked) {
+			if room.Acquire(m.ctx, 1) != nil {
+				return
+			}
+			m.running.Go(func() {
+				defer room.Release(1)
+				m.try(address)
+			})
+		}
+		select {
+		case <-tick.C:
+		case <-m.wake:
+		case <-m.ctx.Done():
+			return
+		}
+	}
+}
+
+func (m *Mesh) try(address string) {
+	device, err := m.dial(m.ctx, address)
+	m.plan.dialled(address, device, err, time.Now())
+	if err != nil && !errors.Is(err, ErrLinked) && !errors.Is(err, ErrSelf) {
+		m.cfg.Log.Debug("no link", "address", address, "error", err)
+	}
+}
+
+// poke makes somebody who waits on the channel look again.
+func poke(c chan<- struct{}) {
+	select {
+	case c <- struct{}{}:
+	default: // one is on its way already
+	}
+}

@@ -1,0 +1,127 @@
+package mesh
+
+import (
+	"bytes"
+	"errors"
+	"sync"
+	"time"
+
+	"plumbline/sync/entry"
+)
+
+const (
+	// patience is how long the higher device of a pair leaves dialling to the
+	// lower one. Some firewalls let connections through one way only.
+	patience = 10 * time.Second
+	// backoffFirst doubles with each failure, up to backoffMost.
+	backoffFirst = time.Second
+	backoffMost  = 30 * time.Second
+	// heardFor is how long an address from a beacon is tried after the last.
+	heardFor = time.Minute
+)
+
+// plan decides whom to dial and when. It knows addresses and what was found
+// there; it does no dialling and reads no clock.
+type plan struct {
+	self entry.DeviceID
+
+	mu     sync.Mutex
+	places map[string]*place
+}
+
+// place is one address.
+type place struct {
+	device     entry.DeviceID // the zero value until something was found there
+	remembered bool
+	heard      time.Time // last beacon
+	calling    bool
+	failures   int
+	next       time.Time // not before
+	since      time.Time // without a link, as far as known
+}
+
+func newPlan(self entry.DeviceID) *plan {
+	return &plan{self: self, places: make(map[string]*place)}
+}
+
+// remember sets the addresses to try besides those heard of.
+func (p *plan) remember(addresses []string, now time.Time) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	for _, at := range p.places {
+		at.remembered = false
+	}
+	for _, address := range addresses {
+		p.at(withPort(address)).remembered = true
+	}
+	for address, at := range p.places {
+		if !at.remembered && !at.calling && now.Sub(at.heard) > heardFor {
+			delete(p.places, address)
+		}
+	}
+}
+
+// hear notes that a device says it is at an address. It reports whether that
+// is news.
+func (p *plan) hear(address string, device entry.DeviceID, now time.Time) bool {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	at := p.at(address)
+	news := at.device != device || now.Sub(at.heard) > heardFor
+	if at.device != device { // what was learned is about another laptop
+		at.device, at.failures, at.next, at.since = device, 0, time.Time{}, now
+	}
+	at.heard = now
+	// A laptop that speaks has come back: don't wait for the longest time.
+	if soon := now.Add(2 * backoffFirst); at.next.After(soon) {
+		at.next = soon
+	}
+	return news
+}
+
+func (p *plan) at(address string) *place {
+	if p.places[address] == nil {
+		p.places[address] = &place{}
+	}
+	return p.places[address]
+}
+
+// due returns the addresses to dial now and counts them as being dialled.
+func (p *plan) due(now time.Time, linked func(entry.DeviceID) bool) []string {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	var due []string
+	for address, at := range p.places {
+		known := at.device != entry.DeviceID{}
+		if at.device == p.self || known && linked(at.device) {
+			at.since = time.Time{}
+			continue
+		}
+		if at.since.IsZero() {
+			at.since = now
+		}
+		mine := !known || bytes.Compare(p.self[:], at.device[:]) < 0 || now.Sub(at.since) >= patience
+		if mine && !at.calling && !now.Before(at.next) {
+			at.calling = true
+			due = append(due, address)
+		}
+	}
+	return due
+}
+
+// dialled notes what came of it. device is whom the dial reached, if anybody.
+func (p *plan) dialled(address string, device entry.DeviceID, err error, now time.Time) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	at := p.at(address)
+	at.calling = false
+	if device != (entry.DeviceID{}) {
+		at.device = device
+	}
+	if err == nil || errors.Is(err, ErrLinked) {
+		at.failures, at.next = 0, now.Add(backoffFirst)
+		return
+	}
+	at.next = now.Add(min(backoffFirst<<min(at.failures, 10), backoffMost))
+	at.failures++
+}
