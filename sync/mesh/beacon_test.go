@@ -1,0 +1,234 @@
+package mesh
+
+import (
+	"bytes"
+	"context"
+	"net"
+	"net/netip"
+	"testing"
+
+	"golang.org/x/crypto/chacha20poly1305"
+)
+
+var beaconPlace = []netip.Addr{netip.MustParseAddr("192.0.2.7"), netip.MustParseAddr("198.51.100.7")}
+
+func TestBeaconRoundTrip(t *testing.T) {
+	w := newWorld(t)
+	a := w.laptop(t)
+	packet, err := sealBeacon(a.config, w.key, 4711, beaconPlace)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, ok := openBeacon(w.staff, [][32]byte{{9}, w.key}, packet)
+	if !ok || s.Device != a.id || s.Port != 4711 || len(s.Addresses) != 2 || s.Addresses[1] != beaconPlace[1] {
+		t.Errorf("read %+v, %t", s, ok)
+	}
+	other := w.staff
+	other[0]++
+	if _, ok := openBeacon(other, [][32]byte{w.key}, packet); ok {
+		t.Error("another staff reads it")
+	}
+	if _, ok := openBeacon(w.staff, [][32]byte{{9}}, packet); ok {
+		t.Error("another key opens it")
+	}
+	for i := range packet {
+		bent := bytes.Clone(packet)
+		bent[i] ^= 1
+		if _, ok := openBeacon(w.staff, [][32]byte{w.key}, bent); ok {
+			t.Fatalf("byte %d can be changed unnoticed", i)
+		}
+	}
+	for n := range len(packet) {
+		if _, ok := openBeacon(w.staff, [][32]byte{w.key}, packet[:n]); ok {
+			t.Fatalf("%d bytes are taken for a beacon", n)
+		}
+	}
+}
+
+// A member can't speak for another one's device.
+func TestABeaconIsSignedByItsDevice(t *testing.T) {
+	w := newWorld(t)
+	a := w.laptop(t)
+	packet, err := sealBeacon(a.config, w.key, 4711, beaconPlace)
+	if err != nil {
+		t.Fatal(err)
+	}
+	aead, err := beaconSeal(w.key, w.staff)
+	if err != nil {
+		t.Fatal(err)
+	}
+	nonce := packet[:chacha20poly1305.NonceSizeX]
+	plain, err := aead.Open(nil, nonce, packet[len(nonce):], nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	plain[33]++ // another port
+	forged := aead.Seal(bytes.Clone(nonce), nonce, plain, nil)
+	if _, ok := openBeacon(w.staff, [][32]byte{w.key}, forged); ok {
+		t.Error("a changed port passes under the old signature")
+	}
+}
+
+// Two beacons of one laptop have no four bytes in a row in common, and no
+// byte has a value that it always takes.
+func TestBeaconsLookRandom(t *testing.T) {
+	w := newWorld(t)
+	a := w.laptop(t)
+	var packets [][]byte
+	for range 64 {
+		p, err := sealBeacon(a.config, w.key, DefaultPort, beaconPlace)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(p) != beaconSize {
+			t.Fatalf("%d bytes, want %d", len(p), beaconSize)
+		}
+		packets = append(packets, p)
+	}
+	for i := range beaconSize {
+		same := true
+		for _, p := range packets {
+			same = same && p[i] == packets[0][i]
+		}
+		if same {
+			t.Errorf("byte %d is the same in all", i)
+		}
+	}
+	for i := range beaconSize - 4 {
+		if bytes.Contains(packets[1], packets[0][i:i+4]) {
+			t.Errorf("bytes %d to %d stand in two beacons", i, i+4)
+		}
+	}
+}
+
+func TestBroadcastAddresses(t *testing.T) {
+	for in, want := range map[string]string{
+		"192.0.2.7/24":    "192.0.2.255",
+		"198.51.100.9/29": "198.51.100.15",
+		"127.0.0.1/8":     "127.255.255.255",
+		"10.1.2.3/9":      "10.127.255.255",
+	} {
+		if got, ok := broadcast(netip.MustParsePrefix(in)); !ok || got.String() != want {
+			t.Errorf("%s: %s, want %s", in, got, want)
+		}
+	}
+	for _, in := range []string{"192.0.2.7/31", "192.0.2.7/32", "2001:db8::1/64"} {
+		if got, ok := broadcast(netip.MustParsePrefix(in)); ok {
+			t.Errorf("%s has the broadcast address %s", in, got)
+		}
+	}
+}
+
+// A packet makes nobody dial unless it comes from where it says, on a network
+// of this laptop's own.
+func TestWhichSightingsCount(t *testing.T) {
+	a := newWorld(t).laptop(t).start(t)
+	here, away := netip.MustParseAddr("127.0.0.2"), netip.MustParseAddr("203.0.113.200")
+	for _, tt := range []struct {
+		name    string
+		from    netip.Addr
+		says    []netip.Addr
+		counted bool
+	}{
+		{"from where it says", here, []netip.Addr{away, here}, true},
+		{"from elsewhere", here, []netip.Addr{away}, false},
+		{"from a network that isn't here", away, []netip.Addr{away}, false},
+	} {
+		a.sighted(sighting{Device: highID, Port: 9, Addresses: tt.says}, tt.from)
+		address := netip.AddrPortFrom(tt.from, 9).String()
+		a.plan.mu.Lock()
+		_, counted := a.plan.places[address]
+		delete(a.plan.places, address)
+		a.plan.mu.Unlock()
+		if counted != tt.counted {
+			t.Errorf("%s: counted %t, want %t", tt.name, counted, tt.counted)
+		}
+	}
+}
+
+// Three laptops on one machine find each other on the loopback network.
+func TestThreeFindEachOther(t *testing.T) {
+	w := newWorld(t)
+	port := freeUDP(t)
+	var all []*laptop
+	for range 3 {
+		l := w.laptop(t)
+		l.config.Beacon, l.config.BeaconPort = true, port
+		all = append(all, l.start(t))
+	}
+	for _, l := range all {
+		met := map[string]bool{}
+		for range 2 {
+			met[next(t, l.linked).Peer().Device.String()] = true
+		}
+		if len(met) != 2 {
+			t.Errorf("%s linked to %v", l.id, met)
+		}
+	}
+}
+
+// Remembered addresses do without a beacon; whichever end remembers dials.
+func TestRememberedAddressesAreDialled(t *testing.T) {
+	low, high := newWorld(t).pair(t)
+	low.start(t)
+	high.config.Remembered = func() []string { return []string{low.Address().String(), high.Address().String()} }
+	high.start(t)
+	next(t, low.linked)
+	k := next(t, high.linked)
+	k.Close("to see it come back")
+	next(t, low.linked)
+	next(t, high.linked)
+}
+
+// Both dial at once, again and again: one link is left, the same on both ends.
+func TestBothDialAtOnce(t *testing.T) {
+	a, b := newWorld(t).pair(t)
+	a.start(t)
+	b.start(t)
+	for range 20 {
+		done := make(chan error, 2)
+		go func() { done <- a.Dial(context.Background(), b.Address().String()) }()
+		go func() { done <- b.Dial(context.Background(), a.Address().String()) }()
+		next(t, done)
+		next(t, done)
+		// Settled once a message crosses the one link that is left.
+		for ok := false; !ok; {
+			links := a.Links()
+			if len(links) > 1 {
+				t.Fatal("two links to one device")
+			}
+			if len(links) == 0 {
+				continue
+			}
+			if links[0].Send(context.Background(), []byte("x")) != nil {
+				continue
+			}
+			select {
+			case <-b.received:
+				ok = true
+			case <-links[0].(*link).ctx.Done():
+			}
+		}
+		for _, l := range a.live() {
+			l.Close("next round")
+		}
+		for len(a.live())+len(b.live()) > 0 {
+			for _, l := range b.live() {
+				<-l.done
+			}
+		}
+		for len(b.received) > 0 {
+			<-b.received
+		}
+	}
+}
+
+func freeUDP(t *testing.T) int {
+	t.Helper()
+	conn, err := net.ListenPacket("udp4", ":0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer conn.Close()
+	return conn.LocalAddr().(*net.UDPAddr).Port
+}

@@ -1,0 +1,120 @@
+package mesh
+
+import (
+	"bytes"
+	"errors"
+	"slices"
+	"testing"
+	"time"
+
+	"plumbline/sync/entry"
+)
+
+var (
+	planStart = time.Date(2026, 11, 26, 9, 0, 0, 0, time.UTC)
+	lowID     = entry.DeviceID{1}
+	midID     = entry.DeviceID{2}
+	highID    = entry.DeviceID{3}
+	errDown   = errors.New("connection refused")
+)
+
+func nobody(entry.DeviceID) bool { return false }
+
+func TestTheLowerDeviceDials(t *testing.T) {
+	p := newPlan(midID)
+	p.hear("192.0.2.1:1", lowID, planStart)
+	p.hear("192.0.2.3:1", highID, planStart)
+	if got := p.due(planStart, nobody); !slices.Equal(got, []string{"192.0.2.3:1"}) {
+		t.Errorf("at first: %v", got)
+	}
+	if got := p.due(planStart, nobody); len(got) != 0 {
+		t.Errorf("while it is being dialled: %v", got)
+	}
+	p.hear("192.0.2.1:1", lowID, planStart.Add(9*time.Second))
+	if got := p.due(planStart.Add(10*time.Second-1), nobody); len(got) != 0 {
+		t.Errorf("before patience ends: %v", got)
+	}
+	if got := p.due(planStart.Add(10*time.Second), nobody); !slices.Equal(got, []string{"192.0.2.1:1"}) {
+		t.Errorf("when patience ends: %v", got)
+	}
+}
+
+func TestALinkRestartsPatience(t *testing.T) {
+	p := newPlan(highID)
+	p.hear("192.0.2.1:1", lowID, planStart)
+	p.due(planStart, nobody)
+	later := planStart.Add(30 * time.Second)
+	p.due(later, func(d entry.DeviceID) bool { return d == lowID })
+	p.hear("192.0.2.1:1", lowID, later)
+	if got := p.due(later.Add(time.Second), nobody); len(got) != 0 {
+		t.Errorf("right after the link was lost: %v", got)
+	}
+	if got := p.due(later.Add(11*time.Second), nobody); len(got) != 1 {
+		t.Errorf("10 s later: %v", got)
+	}
+}
+
+func TestFailuresAreRetriedEverMoreSlowly(t *testing.T) {
+	p := newPlan(lowID)
+	p.remember([]string{"192.0.2.9"}, planStart)
+	now := planStart
+	for _, wait := range []time.Duration{1, 2, 4, 8, 16, 30, 30} {
+		if got := p.due(now, nobody); !slices.Equal(got, []string{"192.0.2.9:47047"}) {
+			t.Fatalf("at %s: %v", now.Sub(planStart), got)
+		}
+		p.dialled("192.0.2.9:47047", entry.DeviceID{}, errDown, now)
+		now = now.Add(wait * time.Second)
+		if got := p.due(now.Add(-1), nobody); len(got) != 0 {
+			t.Fatalf("at %s it was tried too early", now.Sub(planStart))
+		}
+	}
+	p.due(now, nobody)
+	p.dialled("192.0.2.9:47047", entry.DeviceID{}, errDown, now)
+	p.hear("192.0.2.9:47047", highID, now)
+	if got := p.due(now, nobody); len(got) != 1 {
+		t.Error("a beacon from there doesn't bring the next try forward")
+	}
+}
+
+func TestAddressesAreForgotten(t *testing.T) {
+	p := newPlan(lowID)
+	p.remember([]string{"192.0.2.9:5"}, planStart)
+	p.hear("192.0.2.1:1", highID, planStart)
+	late := planStart.Add(heardFor + 1)
+	p.remember(nil, late)
+	if got := p.due(late, nobody); len(got) != 0 {
+		t.Errorf("still tried: %v", got)
+	}
+}
+
+func TestOneselfIsntDialled(t *testing.T) {
+	p := newPlan(lowID)
+	p.remember([]string{"192.0.2.9:5"}, planStart)
+	p.due(planStart, nobody)
+	p.dialled("192.0.2.9:5", lowID, ErrSelf, planStart)
+	if got := p.due(planStart.Add(time.Hour), nobody); len(got) != 0 {
+		t.Errorf("dials itself at %v", got)
+	}
+}
+
+// Of two links the one that the lower device dialled stays, whichever end
+// looks and whichever came first.
+func TestWhichOfTwoLinksStays(t *testing.T) {
+	byLow, byHigh := &link{dialler: lowID}, &link{dialler: highID}
+	for _, end := range []struct{ self, other entry.DeviceID }{{lowID, highID}, {highID, lowID}} {
+		m := &Mesh{self: end.self}
+		byLow.device, byHigh.device = end.other, end.other
+		if !m.keeps(byLow, byHigh) {
+			t.Errorf("at %x the link by the higher device beats the lower one's", end.self[:1])
+		}
+		if m.keeps(byHigh, byLow) {
+			t.Errorf("at %x the link by the lower device doesn't beat the higher one's", end.self[:1])
+		}
+		if m.keeps(byLow, &link{dialler: lowID, device: end.other}) {
+			t.Errorf("at %x an old link beats a newer one from the same side", end.self[:1])
+		}
+	}
+	if lower(highID, lowID) != lowID || bytes.Compare(lowID[:], highID[:]) >= 0 {
+		t.Error("lower isn't")
+	}
+}
