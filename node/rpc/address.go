@@ -1,0 +1,64 @@
+package rpc
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+)
+
+// addressFile is the file's name in the state folder.
+const addressFile = "api.json"
+
+// Address says where a node's API is, and what opens it. It lies in the state
+// folder, readable by the user alone. After the node has stopped it keeps the
+// address without the token, so that the next start takes the same port: a
+// page's stored state belongs to the port.
+type Address struct {
+	Address string `json:"address"` // host:port
+	Token   string `json:"token,omitempty"`
+	// Data is the data folder, so that a state folder that is used with another
+	// one leads nobody to the wrong node.
+	Data string `json:"data"`
+	// Process is for people who look for what runs.
+	Process int `json:"process,omitempty"`
+}
+
+// ReadAddress reads the address from a state folder. Without the file, or when
+// the node has stopped, the token is empty.
+func ReadAddress(state string) (Address, error) {
+	var a Address
+	data, err := os.ReadFile(filepath.Join(state, addressFile))
+	if errors.Is(err, fs.ErrNotExist) {
+		return a, nil
+	}
+	if err != nil {
+		return a, fmt.Errorf("reading where the node's API is: %w", err)
+	}
+	if err := json.Unmarshal(data, &a); err != nil {
+		return Address{}, fmt.Errorf("%s is damaged: %w; delete it and start the node again", filepath.Join(state, addressFile), err)
+	}
+	return a, nil
+}
+
+// write replaces the file as a whole, so that no reader sees half of it.
+func (a Address) write(state string) error {
+	data, err := json.MarshalIndent(a, "", "  ")
+	if err != nil {
+		return err
+	}
+	file, err := os.CreateTemp(state, addressFile+".*") // made with mode 0600
+	if err != nil {
+		return fmt.Errorf("saying where the API is: %w", err)
+	}
+	_, err = file.Write(append(data, '\n'))
+	if err = errors.Join(err, file.Close()); err == nil {
+		err = os.Rename(file.Name(), filepath.Join(state, addressFile))
+	}
+	if err != nil {
+		return fmt.Errorf("saying where the API is: %w", errors.Join(err, os.Remove(file.Name())))
+	}
+	return nil
+}

@@ -1,0 +1,57 @@
+package rpc
+
+import (
+	"net"
+	"net/http"
+	"time"
+
+	"connectrpc.com/connect"
+
+	"plumbline/proto/plumbline/v1/plumblinev1connect"
+)
+
+// Client calls a node. Pass what its calls return through [Err] to get the
+// node's reason and sentence.
+type Client struct {
+	Ledger plumblinev1connect.LedgerServiceClient
+	Staff  plumblinev1connect.StaffServiceClient
+	Node   plumblinev1connect.NodeServiceClient
+
+	transport *http.Transport
+}
+
+// Dial returns a client of the node at an address. It connects at the first
+// call.
+func Dial(a Address) *Client {
+	transport := &http.Transport{
+		DialContext:         (&net.Dialer{Timeout: 5 * time.Second}).DialContext,
+		MaxIdleConnsPerHost: 4,
+	}
+	return newClient(&bearer{token: a.Token, next: transport}, transport, "http://"+a.Address)
+}
+
+func newClient(calls http.RoundTripper, transport *http.Transport, base string) *Client {
+	web := &http.Client{Transport: calls}
+	options := connect.WithAcceptCompression("gzip", nil, nil) // it never leaves the machine
+	return &Client{
+		Ledger:    plumblinev1connect.NewLedgerServiceClient(web, base, options),
+		Staff:     plumblinev1connect.NewStaffServiceClient(web, base, options),
+		Node:      plumblinev1connect.NewNodeServiceClient(web, base, options),
+		transport: transport,
+	}
+}
+
+// Close drops idle connections.
+func (c *Client) Close() { c.transport.CloseIdleConnections() }
+
+// bearer adds the token to each call.
+type bearer struct {
+	token string
+	next  http.RoundTripper
+}
+
+func (b *bearer) RoundTrip(r *http.Request) (*http.Response, error) {
+	r = r.Clone(r.Context())
+	r.Header.Set("Authorization", "Bearer "+b.token)
+	return b.next.RoundTrip(r)
+}

@@ -1,0 +1,100 @@
+package rpc
+
+import (
+	"crypto/sha256"
+	"crypto/subtle"
+	"errors"
+	"fmt"
+	"net/http"
+	"strings"
+
+	"connectrpc.com/connect"
+)
+
+// guard says who may call. Any page in a browser, and any program of any user
+// of the machine, can reach a loopback port. So a call must
+//
+//   - name exactly this address as its host, so that a stranger's name that was
+//     pointed at 127.0.0.1 gets nothing (421);
+//   - not come from another site, by what the browser says of it in
+//     Sec-Fetch-Site and Origin (403). Another port of this machine is another
+//     site too. There are no CORS headers;
+//   - carry the token of this start, which only the user can read, as
+//     "Authorization: Bearer …" (401): no cookie, since cookies are shared by
+//     all ports. Reflection and health ask for it too; grpcurl and buf curl
+//     send the same headers there.
+type guard struct {
+	hosts  []string
+	token  [sha256.Size]byte
+	errors *connect.ErrorWriter
+	next   http.Handler
+}
+
+func newGuard(hosts []string, token string, next http.Handler) *guard {
+	return &guard{hosts: hosts, token: sha256.Sum256([]byte(token)), errors: connect.NewErrorWriter(), next: next}
+}
+
+func (g *guard) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+	switch {
+	case !g.isOurs(r.Host):
+		refuseHTTP(w, http.StatusMisdirectedRequest, fmt.Sprintf("this is %s, not %q: call it by that address", g.hosts[0], r.Host))
+	case !g.fromHere(r.Header):
+		refuseHTTP(w, http.StatusForbidden, "calls from other sites are refused: open the page at http://"+g.hosts[0])
+	case !g.holdsToken(r.Header):
+		g.refuseToken(w, r)
+	default:
+		g.next.ServeHTTP(w, r)
+	}
+}
+
+func (g *guard) isOurs(host string) bool {
+	for _, ours := range g.hosts {
+		if host == ours {
+			return true
+		}
+	}
+	return false
+}
+
+// fromHere looks at what browsers add, which no page can change. Programs add
+// neither header.
+func (g *guard) fromHere(header http.Header) bool {
+	switch header.Get("Sec-Fetch-Site") {
+	case "", "none", "same-origin":
+	default:
+		return false
+	}
+	origins, ok := header["Origin"]
+	if !ok {
+		return true
+	}
+	host, isHTTP := strings.CutPrefix(strings.Join(origins, ","), "http://")
+	return isHTTP && g.isOurs(host)
+}
+
+// holdsToken compares hashes, so that neither length nor time tells anything.
+func (g *guard) holdsToken(header http.Header) bool {
+	scheme, token, _ := strings.Cut(header.Get("Authorization"), " ")
+	sum := sha256.Sum256([]byte(strings.TrimSpace(token)))
+	return strings.EqualFold(scheme, "Bearer") && subtle.ConstantTimeCompare(sum[:], g.token[:]) == 1
+}
+
+// refuseToken answers in the caller's protocol, so that clients show the
+// sentence.
+func (g *guard) refuseToken(w http.ResponseWriter, r *http.Request) {
+	const sentence = "the token is missing or not that of the running node: send \"Authorization: Bearer TOKEN\" " +
+		"with the token in " + addressFile + " in the state folder; it is new at each start"
+	w.Header().Set("WWW-Authenticate", "Bearer")
+	if !g.errors.IsSupported(r) {
+		refuseHTTP(w, http.StatusUnauthorized, sentence)
+		return
+	}
+	if err := g.errors.Write(w, r, connect.NewError(connect.CodeUnauthenticated, errors.New(sentence))); err != nil {
+		return // the caller is gone
+	}
+}
+
+func refuseHTTP(w http.ResponseWriter, code int, sentence string) {
+	w.Header().Set("X-Content-Type-Options", "nosniff")
+	http.Error(w, sentence, code)
+}

@@ -1,0 +1,142 @@
+package rpc
+
+import (
+	"context"
+
+	"connectrpc.com/connect"
+
+	v1 "plumbline/proto/plumbline/v1"
+)
+
+// ledger serves what reads and writes records.
+type ledger struct {
+	node Node
+	streams
+}
+
+func (s *ledger) Write(ctx context.Context, req *v1.WriteRequest) (*v1.WriteResponse, error) {
+	ids, err := s.node.Write(ctx, each(req.GetWrites(), writeFrom))
+	if err != nil {
+		return nil, toWire(err)
+	}
+	return &v1.WriteResponse{Records: texts(ids)}, nil
+}
+
+func (s *ledger) Get(ctx context.Context, req *v1.GetRequest) (*v1.GetResponse, error) {
+	detail, err := s.node.Get(ctx, req.GetRecord())
+	if err != nil {
+		return nil, toWire(err)
+	}
+	return detailTo(detail)
+}
+
+func (s *ledger) List(ctx context.Context, req *v1.ListRequest) (*v1.ListResponse, error) {
+	listing, err := s.node.List(ctx, listQueryFrom(req))
+	if err != nil {
+		return nil, toWire(err)
+	}
+	return listingTo(listing)
+}
+
+func (s *ledger) History(ctx context.Context, req *v1.HistoryRequest) (*v1.HistoryResponse, error) {
+	revisions, err := s.node.History(ctx, req.GetRecord())
+	if err != nil {
+		return nil, toWire(err)
+	}
+	return &v1.HistoryResponse{Revisions: each(revisions, revisionTo)}, nil
+}
+
+func (s *ledger) Conflicts(ctx context.Context, req *v1.ConflictsRequest) (*v1.ConflictsResponse, error) {
+	conflicts, err := s.node.Conflicts(ctx, req.GetRecord())
+	if err != nil {
+		return nil, toWire(err)
+	}
+	return conflictsTo(conflicts)
+}
+
+func (s *ledger) Settle(ctx context.Context, req *v1.SettleRequest) (*v1.SettleResponse, error) {
+	record, err := wireRecord(s.node.Settle(ctx, settlementFrom(req)))
+	if err != nil {
+		return nil, err
+	}
+	return &v1.SettleResponse{Record: record}, nil
+}
+
+func (s *ledger) File(ctx context.Context, req *v1.FileRequest) (*v1.FileResponse, error) {
+	record, err := wireRecord(s.node.File(ctx, req.GetEvaluation()))
+	if err != nil {
+		return nil, err
+	}
+	return &v1.FileResponse{Record: record}, nil
+}
+
+func (s *ledger) Retire(ctx context.Context, req *v1.RetireRequest) (*v1.RetireResponse, error) {
+	record, err := wireRecord(s.node.Retire(ctx, req.GetRecord()))
+	if err != nil {
+		return nil, err
+	}
+	return &v1.RetireResponse{Record: record}, nil
+}
+
+func (s *ledger) Keep(ctx context.Context, req *v1.KeepRequest) (*v1.KeepResponse, error) {
+	record, err := wireRecord(s.node.Keep(ctx, req.GetRecord()))
+	if err != nil {
+		return nil, err
+	}
+	return &v1.KeepResponse{Record: record}, nil
+}
+
+func (s *ledger) Same(ctx context.Context, req *v1.SameRequest) (*v1.SameResponse, error) {
+	record, err := wireRecord(s.node.Same(ctx, req.GetFirst(), req.GetSecond(), req.GetApart()))
+	if err != nil {
+		return nil, err
+	}
+	return &v1.SameResponse{Record: record}, nil
+}
+
+func (s *ledger) Doubles(ctx context.Context, _ *v1.DoublesRequest) (*v1.DoublesResponse, error) {
+	doubles, err := s.node.Doubles(ctx)
+	if err != nil {
+		return nil, toWire(err)
+	}
+	return doublesTo(doubles)
+}
+
+func (s *ledger) Import(ctx context.Context, req *v1.ImportRequest) (*v1.ImportResponse, error) {
+	report, err := s.node.Import(ctx, importFrom(req))
+	if err != nil {
+		return nil, toWire(err)
+	}
+	return importTo(report), nil
+}
+
+func (s *ledger) Export(ctx context.Context, req *v1.ExportRequest) (*v1.ExportResponse, error) {
+	csv, rows, err := s.node.Export(ctx, req.GetKind(), req.GetWhere(), req.GetColumns())
+	if err != nil {
+		return nil, toWire(err)
+	}
+	return &v1.ExportResponse{Data: csv, Rows: count(rows)}, nil
+}
+
+func (s *ledger) SetAside(ctx context.Context, req *v1.SetAsideRequest) (*v1.SetAsideResponse, error) {
+	revisions, total, err := s.node.SetAside(ctx, int(req.GetLimit()))
+	if err != nil {
+		return nil, toWire(err)
+	}
+	return &v1.SetAsideResponse{Revisions: each(revisions, revisionTo), Total: count(total)}, nil
+}
+
+func (s *ledger) Watch(ctx context.Context, _ *v1.WatchRequest, stream *connect.ServerStream[v1.WatchResponse]) error {
+	ctx, done := s.bound(ctx)
+	defer done()
+	for change := range s.node.Watch(ctx) {
+		if err := stream.Send(changeTo(change)); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (s *ledger) Schema(context.Context, *v1.SchemaRequest) (*v1.SchemaResponse, error) {
+	return &v1.SchemaResponse{Kinds: each(s.node.Schema(), kindTo)}, nil
+}

@@ -1,0 +1,152 @@
+package rpc
+
+import (
+	"context"
+	"crypto/rand"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"net"
+	"net/http"
+	"os"
+	"strconv"
+	"time"
+)
+
+// DefaultPort is tried at a folder's first start.
+const DefaultPort = 47080
+
+// patience is how long calls may go on after the server was told to close.
+const patience = 5 * time.Second
+
+// Options say where to serve.
+type Options struct {
+	Data, State string // the node's folders
+	// Port to listen on. 0 takes the last one again, or [DefaultPort] at first,
+	// or any free one if that is taken.
+	Port   int
+	Random io.Reader // crypto/rand if nil
+	Log    *slog.Logger
+}
+
+// Server serves a node's API on the loopback address.
+type Server struct {
+	Address Address
+
+	state  string
+	http   *http.Server
+	stop   context.CancelFunc // ends the streams
+	served chan error
+}
+
+// Serve starts to serve and writes the address to the state folder. Close it
+// before the node.
+func Serve(n Node, o Options) (*Server, error) {
+	listener, err := listen(o)
+	if err != nil {
+		return nil, err
+	}
+	token, err := newToken(o.Random)
+	if err != nil {
+		return nil, errors.Join(err, listener.Close())
+	}
+	address := Address{Address: listener.Addr().String(), Token: token, Data: o.Data, Process: os.Getpid()}
+	closing, stop := context.WithCancel(context.Background())
+	s := &Server{Address: address, state: o.State, stop: stop, served: make(chan error, 1)}
+	port := strconv.Itoa(listener.Addr().(*net.TCPAddr).Port)
+	hosts := []string{address.Address, net.JoinHostPort("localhost", port)}
+	s.http = newHTTPServer(newGuard(hosts, token, NewHandler(closing, n)), o.Log)
+	go func() { s.served <- s.http.Serve(listener) }()
+	if err := address.write(o.State); err != nil {
+		return nil, errors.Join(err, s.Close())
+	}
+	return s, nil
+}
+
+// newHTTPServer bounds what a caller can hold open. There is no limit on the
+// length of a call, since streams last. HTTP/2 comes without TLS, which gRPC
+// clients need; everything else speaks HTTP/1.
+func newHTTPServer(handler http.Handler, log *slog.Logger) *http.Server {
+	var protocols http.Protocols
+	protocols.SetHTTP1(true)
+	protocols.SetUnencryptedHTTP2(true)
+	server := &http.Server{
+		Handler: handler, Protocols: &protocols,
+		ReadHeaderTimeout: 10 * time.Second, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 64 << 10,
+	}
+	if log != nil {
+		server.ErrorLog = slog.NewLogLogger(log.Handler(), slog.LevelDebug)
+	}
+	return server
+}
+
+// Done is closed with the reason when serving ends unasked.
+func (s *Server) Done() <-chan error { return s.served }
+
+// Close ends the streams, waits for the calls under way and takes the token out
+// of the address file.
+func (s *Server) Close() error {
+	s.stop()
+	ctx, cancel := context.WithTimeout(context.Background(), patience)
+	defer cancel()
+	err := s.http.Shutdown(ctx)
+	if errors.Is(err, context.DeadlineExceeded) {
+		err = s.http.Close()
+	}
+	stopped := Address{Address: s.Address.Address, Data: s.Address.Data}
+	return errors.Join(err, stopped.write(s.state))
+}
+
+// listen binds the port asked for, else the kept one, else any.
+func listen(o Options) (net.Listener, error) {
+	if o.Port != 0 {
+		listener, err := bind(o.Port)
+		if err != nil {
+			return nil, fmt.Errorf("port %d for the API can't be had: %w; choose another, or leave it out to take a free one", o.Port, err)
+		}
+		return listener, nil
+	}
+	// A damaged file costs the kept port, no more: it is written anew.
+	kept, _ := ReadAddress(o.State)
+	for _, port := range []int{portOf(kept.Address), DefaultPort} {
+		if port == 0 {
+			continue
+		}
+		if listener, err := bind(port); err == nil {
+			return listener, nil
+		}
+	}
+	listener, err := bind(0)
+	if err != nil {
+		return nil, fmt.Errorf("no port for the API can be had on the loopback address: %w", err)
+	}
+	return listener, nil
+}
+
+func bind(port int) (net.Listener, error) {
+	return net.Listen("tcp4", net.JoinHostPort("127.0.0.1", strconv.Itoa(port)))
+}
+
+func portOf(address string) int {
+	_, text, err := net.SplitHostPort(address)
+	if err != nil {
+		return 0
+	}
+	port, err := strconv.ParseUint(text, 10, 16)
+	if err != nil {
+		return 0
+	}
+	return int(port)
+}
+
+func newToken(random io.Reader) (string, error) {
+	if random == nil {
+		random = rand.Reader
+	}
+	var token [32]byte
+	if _, err := io.ReadFull(random, token[:]); err != nil {
+		return "", fmt.Errorf("making a token: %w", err)
+	}
+	return fmt.Sprintf("%x", token), nil
+}

@@ -1,0 +1,52 @@
+package rpc
+
+import (
+	"plumbline/node"
+	v1 "plumbline/proto/plumbline/v1"
+	"plumbline/sync/entry"
+)
+
+func inviteStepTo(s node.PairingStep) *v1.InviteResponse {
+	return &v1.InviteResponse{
+		Step: s.Step, Pairing: s.Pairing, Addresses: s.Addresses, Word: s.Word, Code: s.Code,
+		Device: text(s.Device), Person: text(s.Person),
+	}
+}
+
+func joinStepTo(s node.PairingStep) *v1.JoinResponse {
+	return &v1.JoinResponse{
+		Step: s.Step, Pairing: s.Pairing, Code: s.Code, Staff: text(s.Staff), Person: text(s.Person),
+	}
+}
+
+func memberTo(m node.Member) *v1.Member {
+	return &v1.Member{
+		Device: text(m.Device), DeviceName: m.DeviceName, Person: text(m.Author.Person), PersonName: m.Author.Name,
+		Role: roleName(m.Role), Revoked: m.Revoked,
+	}
+}
+
+// roleName gives nothing for a laptop that belongs to no staff yet.
+func roleName(r entry.Role) string {
+	if r == 0 {
+		return ""
+	}
+	return r.String()
+}
+
+func statusTo(s node.Status) *v1.StatusResponse {
+	return &v1.StatusResponse{
+		Staff: text(s.Staff), StaffName: s.StaffName, Device: text(s.Device),
+		Person: text(s.Author.Person), PersonName: s.Author.Name, Role: roleName(s.Role),
+		Entries: count(s.Entries), Logs: count(s.Logs), StateHash: s.StateHash.String(),
+		Conflicts: count(s.Conflicts), SetAside: count(s.SetAside), Peers: each(s.Peers, peerTo),
+		Version: s.Version, Addresses: s.Addresses, Trouble: s.Trouble, Controls: count(s.Controls), Forked: texts(s.Forked),
+	}
+}
+
+func peerTo(p node.PeerStatus) *v1.PeerStatus {
+	return &v1.PeerStatus{
+		Device: text(p.Device), DeviceName: p.DeviceName, Person: text(p.Author.Person), PersonName: p.Author.Name,
+		Linked: p.Linked, Address: p.Address, Behind: count(p.Behind), Ahead: count(p.Ahead), Revoked: p.Revoked,
+	}
+}

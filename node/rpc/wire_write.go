@@ -1,0 +1,44 @@
+package rpc
+
+import (
+	"plumbline/node"
+	v1 "plumbline/proto/plumbline/v1"
+)
+
+func writeFrom(w *v1.Write) node.Write {
+	return node.Write{Record: w.GetRecord(), Kind: w.GetKind(), NewID: w.GetNewId(), Sets: each(w.GetSets(), setFrom)}
+}
+
+func setFrom(s *v1.Set) node.Set {
+	return node.Set{
+		Field: s.GetField(), Text: s.GetText(), JSON: jsonFrom(s.GetJson()), Clear: s.GetClear(), Seen: s.GetSeen(),
+	}
+}
+
+func settlementFrom(req *v1.SettleRequest) node.Settlement {
+	return node.Settlement{
+		Record: req.GetRecord(),
+		Set: node.Set{
+			Field: req.GetField(), Text: req.GetText(), JSON: jsonFrom(req.GetJson()), Clear: req.GetClear(), Seen: req.GetSeen(),
+		},
+		Choose: req.GetChoose(),
+	}
+}
+
+func importFrom(req *v1.ImportRequest) node.ImportRequest {
+	return node.ImportRequest{
+		Kind: req.GetKind(), Data: req.GetData(), File: req.GetFile(), Source: req.GetSource(),
+		Headers: req.GetHeaders(), Defaults: req.GetDefaults(), DryRun: req.GetDryRun(), Partial: req.GetPartial(),
+	}
+}
+
+func importTo(r node.ImportReport) *v1.ImportResponse {
+	return &v1.ImportResponse{
+		Rows: count(r.Rows), Added: count(r.Added), Changed: count(r.Changed), Unchanged: count(r.Unchanged),
+		Conflicts: count(r.Conflicts), Errors: each(r.Errors, rowErrorTo), DryRun: r.DryRun,
+	}
+}
+
+func rowErrorTo(e node.RowError) *v1.RowError {
+	return &v1.RowError{File: e.File, Line: count(e.Line), Column: e.Column, Value: e.Value, Rule: e.Rule}
+}
