@@ -152,7 +152,7 @@ func (x *Person) GetRegion() string {
 	return ""
 }
 
-// Device is one laptop of a person.
+// Device is one laptop of a person, as its person calls it.
 type Device struct {
 	state         protoimpl.MessageState `protogen:"open.v1"`
 	Person        []byte                 `protobuf:"bytes,1,opt,name=person,proto3,oneof" json:"person,omitempty"`
@@ -337,7 +337,7 @@ const file_plumbline_record_v1_staff_proto_rawDesc = "" +
 	"\x06Device\x121\n" +
 	"\x06person\x18\x01 \x01(\fB\x14\xb2\xbb\x18\x10\n" +
 	"\x06person\x1a\x06PersonH\x00R\x06person\x88\x01\x01\x12.\n" +
-	"\x04name\x18\x02 \x01(\tB\x15\xbaH\x06r\x04\x10\x01\x18x\xb2\xbb\x18\b\x10\x05\x1a\x04NameH\x01R\x04name\x88\x01\x01:B\xaa\xbb\x18>\b\v\x10\x03\x1a\x06device\"\adevices\"\x06laptop\"\alaptops*\x16one laptop of a personB\t\n" +
+	"\x04name\x18\x02 \x01(\tB\x15\xbaH\x06r\x04\x10\x01\x18x\xb2\xbb\x18\b\x10\x05\x1a\x04NameH\x01R\x04name\x88\x01\x01:B\xaa\xbb\x18>\b\v\x10\x01\x1a\x06device\"\adevices\"\x06laptop\"\alaptops*\x16one laptop of a personB\t\n" +
 	"\a_personB\a\n" +
 	"\x05_name\"\xd6\x02\n" +
 	"\n" +
