@@ -127,3 +127,36 @@ func newField(desc protoreflect.FieldDescriptor) (*Field, error) {
 func fieldOptions(desc protoreflect.FieldDescriptor) *recordv1.FieldOptions {
 	return proto.GetExtension(desc.Options(), recordv1.E_Field).(*recordv1.FieldOptions)
 }
+
+// Basic is the plain type of one value, as [Register.Native] gives it.
+type Basic int
+
+// The plain types.
+const (
+	BasicText      Basic = iota + 1 // string; words of an enum and ids too
+	BasicWhole                      // int64
+	BasicFraction                   // float64
+	BasicTruth                      // bool
+	BasicStructure                  // map[string]any
+)
+
+// Basic returns the plain type of one value: of an item of a list, of one key of
+// a map.
+func (f *Field) Basic() Basic { return basicOf(f.element()) }
+
+// KeyBasic returns the plain type of a map's keys.
+func (f *Field) KeyBasic() Basic { return basicOf(f.desc.MapKey()) }
+
+func basicOf(desc protoreflect.FieldDescriptor) Basic {
+	switch desc.Kind() {
+	case protoreflect.MessageKind:
+		return BasicStructure
+	case protoreflect.BoolKind:
+		return BasicTruth
+	case protoreflect.DoubleKind:
+		return BasicFraction
+	case protoreflect.Int32Kind, protoreflect.Int64Kind:
+		return BasicWhole
+	}
+	return BasicText
+}
