@@ -18,16 +18,16 @@ type pull struct {
 	target entry.Point
 	// asked is the number of the want in flight, 0 for none.
 	asked uint64
-	// unstored counts the runs handed over; next is where their successor
-	// attaches, nil when the holdings say it.
-	unstored int
-	next     *entry.Source
+	// pending holds the ends of the runs that wait to be stored, in order;
+	// next is where their successor attaches, nil when the holdings say it.
+	pending []entry.Point
+	next    *entry.Source
 	// broken drops what still comes of a chain that couldn't be stored.
 	broken bool
 	queued bool
 }
 
-func (p *pull) idle() bool { return p.asked == 0 && p.unstored == 0 }
+func (p *pull) idle() bool { return p.asked == 0 && len(p.pending) == 0 }
 
 // underway reports whether a target has been pulled in part.
 func (p *pull) underway() bool {
@@ -56,7 +56,7 @@ func (s *Session) takeHave(m have) {
 func (s *Session) want(tip Tip) {
 	p := s.pulls[tip.Log]
 	if s.config.Holdings.Holds(tip.Log, tip.Point) ||
-		p != nil && (slices.Contains(p.targets, tip.Point) || p.next != nil && p.next.After == tip.Point) {
+		p != nil && (slices.Contains(p.targets, tip.Point) || slices.Contains(p.pending, tip.Point)) {
 		return
 	}
 	if _, bad := s.distrusted[tip.Log]; bad {
@@ -214,7 +214,7 @@ func (s *Session) takePush(c chunk) {
 	}
 	s.want(tip)
 	p := s.pulls[c.log]
-	if p == nil || p.asked != 0 || p.broken || !slices.Contains(p.targets, c.upto) ||
+	if p == nil || p.asked != 0 || p.broken || !slices.Contains(p.targets, c.upto) || slices.Contains(p.pending, c.upto) ||
 		s.wants+s.unstored >= s.config.Window || !c.control && !s.controlSettled() || !s.attaches(p, c.after) ||
 		!s.config.Claims.take(c.log, s) {
 		return
@@ -249,7 +249,7 @@ func (s *Session) takeRun(p *pull, c chunk) {
 	s.met(p.log, next.After).has = true
 	run = Missing(s.config.Holdings, run)
 	if len(run.Entries) > 0 {
-		p.unstored++
+		p.pending = append(p.pending, next.After)
 		s.unstored++
 		s.emit(Store{run})
 	}
@@ -295,10 +295,10 @@ func follow(src entry.Source, run entry.Run) (entry.Source, error) {
 // takeOutcome notes that a run was stored, or gives up what it led to.
 func (s *Session) takeOutcome(run entry.Run, err error) {
 	p := s.pulls[run.Log]
-	if p == nil || p.unstored == 0 {
+	if p == nil || len(p.pending) == 0 {
 		return
 	}
-	p.unstored--
+	p.pending = p.pending[1:]
 	s.unstored--
 	if err == nil && !s.config.Holdings.Holds(run.Log, run.Tip()) {
 		err = fmt.Errorf("log %s, entry %d, was stored: %w", run.Log, run.Tip().Seq, ErrNotHeld)

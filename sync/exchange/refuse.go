@@ -35,13 +35,21 @@ func (s *Session) refuse(tip Tip, err error) {
 
 // reconsider makes refused tips targets again, if they are wanted by now.
 func (s *Session) reconsider() {
-	refused := s.refused
-	s.refused = map[entry.LogID][]Tip{}
-	for _, log := range slices.SortedFunc(maps.Keys(refused), compareLogs) {
-		s.kept -= len(refused[log])
-		for _, tip := range refused[log] {
-			s.want(tip)
+	for _, log := range slices.SortedFunc(maps.Keys(s.refused), compareLogs) {
+		for _, tip := range slices.Clone(s.refused[log]) {
+			if s.config.Holdings.Wants(tip) {
+				s.unrefuse(tip)
+				s.want(tip)
+			}
 		}
+	}
+}
+
+func (s *Session) unrefuse(tip Tip) {
+	tips := slices.DeleteFunc(s.refused[tip.Log], func(t Tip) bool { return t == tip })
+	s.kept--
+	if s.refused[tip.Log] = tips; len(tips) == 0 {
+		delete(s.refused, tip.Log)
 	}
 }
 

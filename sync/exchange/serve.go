@@ -38,7 +38,7 @@ func (s *Session) list(control bool) {
 }
 
 // offer tells the peer of a new tip, with its entries if they are few and
-// attach to what the peer has.
+// attach to what the peer has. To a peer that has them it is the receipt.
 func (s *Session) offer(tip Tip) {
 	if tip.Control {
 		s.controlLogs[tip.Log] = struct{}{}
@@ -46,12 +46,11 @@ func (s *Session) offer(tip Tip) {
 	if !s.mayTell(tip) {
 		return
 	}
-	if k := s.met(tip.Log, tip.Point); k.has || k.told {
+	k := s.met(tip.Log, tip.Point)
+	if k.told || !k.has && s.push(tip) {
 		return
 	}
-	if !s.push(tip) {
-		s.tell(tip)
-	}
+	s.tell(tip)
 }
 
 // mayTell reports whether the peer may hear of the tip: control logs always,

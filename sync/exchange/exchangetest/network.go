@@ -192,3 +192,8 @@ func (n *Network) Settle(limit int, choose func(n int) int) error {
 
 // Sides returns both ends of a link.
 func (l *Link) Sides() []*Side { return []*Side{l.A, l.B} }
+
+// Joins reports whether the link is between these two laptops.
+func (l *Link) Joins(a, b *Node) bool {
+	return l.A.node == a && l.B.node == b || l.A.node == b && l.B.node == a
+}
