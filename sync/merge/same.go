@@ -147,3 +147,15 @@ func Union(leader entry.RecordID, records []*Record) *Record {
 	}
 	return all
 }
+
+// Leaders returns the records that speak for groups of several, in order.
+func (g *Groups) Leaders() []entry.RecordID {
+	var leaders []entry.RecordID
+	for id, members := range g.members {
+		if len(members) > 1 {
+			leaders = append(leaders, id)
+		}
+	}
+	slices.Sort(leaders)
+	return leaders
+}
