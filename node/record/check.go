@@ -87,13 +87,15 @@ func (r Register) checkReference(b []byte) error {
 	return nil
 }
 
+const notADay = "not a day of the calendar; type it as YYYY-MM-DD"
+
 // checkRoles holds dates to the calendar, inside messages too; the schema's rules
 // can't.
 func checkRoles(desc protoreflect.FieldDescriptor, role recordv1.Role, v protoreflect.Value) error {
 	if role == recordv1.Role_ROLE_DATE && !desc.IsList() {
 		_, err := time.Parse(time.DateOnly, v.String())
 		if err != nil {
-			return because("not a day of the calendar; type it as YYYY-MM-DD")
+			return reason(notADay)
 		}
 	}
 	if desc.Kind() != protoreflect.MessageKind || desc.IsList() {

@@ -61,6 +61,9 @@ func (r Reading) message() (*recordv1.Reading, error) {
 		m.Rounded = proto.Bool(true)
 	}
 	if r.Date != "" {
+		if _, err := time.Parse(time.DateOnly, r.Date); err != nil {
+			return nil, &Invalid{"date", r.Date, notADay}
+		}
 		m.Date = proto.String(r.Date)
 	}
 	source, err := vocabularyOf(recordv1.Source(0).Descriptor()).number(r.Source)
@@ -82,11 +85,11 @@ func (r Reading) message() (*recordv1.Reading, error) {
 // timing and date in any order: height 6 ft 4 in verified 2026-03-01.
 func parseReading(typed string) (proto.Message, error) {
 	words := strings.Fields(typed)
-	number, err := vocabularyOf(recordv1.Measure(0).Descriptor()).number(words[0])
+	what, err := MeasureNamed(words[0])
 	if err != nil {
-		return nil, &Invalid{"what", words[0], err.Error()}
+		return nil, err
 	}
-	r := Reading{What: measure.What(number)}
+	r := Reading{What: what}
 	end := len(words)
 	for ; end > 1 && r.takes(words[end-1]); end-- {
 	}
@@ -157,4 +160,13 @@ func aside(m *recordv1.Reading) string {
 		return ""
 	}
 	return ", " + strings.Join(words, ", ")
+}
+
+// MeasureNamed returns the measure that a person means: forty, 40, "40 yard dash".
+func MeasureNamed(name string) (measure.What, error) {
+	number, err := vocabularyOf(recordv1.Measure(0).Descriptor()).number(name)
+	if err != nil {
+		return 0, &Invalid{"what", name, err.Error()}
+	}
+	return measure.What(number), nil
 }
