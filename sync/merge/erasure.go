@@ -54,7 +54,9 @@ func (e Erasures) Record(record entry.RecordID) bool { return e.records[record] 
 // stay replaced, so that nothing older comes back.
 func (e Erasures) Edges(record entry.RecordID) []entry.Edge { return e.edges[record] }
 
-// Touched returns the records that erasures bear on.
+// Touched returns the records that erasures bear on. When the verdict changes,
+// those of the old one and of the new one are folded again: an erasure may also
+// have lost its standing.
 func (e Erasures) Touched() map[entry.RecordID]bool {
 	touched := map[entry.RecordID]bool{}
 	for r := range e.records {

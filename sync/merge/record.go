@@ -135,7 +135,9 @@ func repeats(changes []entry.Change) bool {
 // is what is left of an erased entry.
 func (r *Record) ApplyEdges(edges []entry.Edge) {
 	for _, e := range edges {
-		r.Register(e.Register).replace(e.Replaces)
+		if len(e.Replaces) > 0 {
+			r.Register(e.Register).replace(e.Replaces)
+		}
 	}
 }
 
