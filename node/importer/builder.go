@@ -1,0 +1,205 @@
+package importer
+
+import (
+	"errors"
+	"fmt"
+
+	"plumbline/node/measure"
+	"plumbline/node/record"
+	"plumbline/sync/entry"
+)
+
+// identifier names a proposal within the table.
+type identifier struct {
+	kind entry.Kind
+	key  string
+}
+
+// builder gathers the proposals of a table row by row.
+type builder struct {
+	options  Options
+	layout   layout
+	columns  []column
+	width    int
+	made     []*Proposal
+	byID     map[identifier]*Proposal
+	parsed   map[int]map[string]record.Value
+	problems []Problem
+	failed   int
+}
+
+func newBuilder(o Options, l layout, columns []column, width int) *builder {
+	return &builder{
+		options: o, layout: l, columns: columns, width: width,
+		byID: map[identifier]*Proposal{}, parsed: map[int]map[string]record.Value{},
+	}
+}
+
+// reading is one row, read but not yet accepted.
+type reading struct {
+	line     int
+	values   map[entry.Kind][]FieldValue
+	measures []measured
+	about    map[about]string
+	problems []Problem
+}
+
+type measured struct {
+	column column
+	what   measure.What
+	typed  string
+}
+
+// add takes a row in whole, or not at all.
+func (b *builder) add(r row) {
+	got := b.read(r)
+	var proposals []*Proposal
+	if len(got.problems) == 0 {
+		proposals = b.propose(got)
+	}
+	if len(got.problems) == 0 {
+		got.problems = b.clashes(proposals)
+	}
+	if len(got.problems) > 0 {
+		b.failed++
+		room := MaxProblems - len(b.problems)
+		b.problems = append(b.problems, got.problems[:min(room, len(got.problems))]...)
+		return
+	}
+	for _, p := range proposals {
+		b.accept(p)
+	}
+}
+
+// read parses a row's cells.
+func (b *builder) read(r row) *reading {
+	got := &reading{line: r.line, values: map[entry.Kind][]FieldValue{}, about: map[about]string{}}
+	if len(r.cells) > b.width && !blank(r.cells[b.width:]) {
+		got.problems = append(got.problems, b.problem(r.line, "", "", fmt.Sprintf("%d cells, and the header names %d columns; is a comma not quoted?", len(r.cells), b.width)))
+		return got
+	}
+	for _, c := range b.columns {
+		if c.index >= len(r.cells) || blank(r.cells[c.index:c.index+1]) {
+			continue
+		}
+		cell := r.cells[c.index]
+		switch {
+		case c.about != "":
+			got.about[c.about] = cell
+		case c.measure != 0:
+			got.measures = append(got.measures, measured{c, c.measure, cell})
+		default:
+			v, err := b.parse(c, cell)
+			if err != nil {
+				got.problems = append(got.problems, b.problem(r.line, c.header, cell, rule(err)))
+				continue
+			}
+			got.values[c.kind] = append(got.values[c.kind], FieldValue{Register: c.register, Value: v})
+		}
+	}
+	return got
+}
+
+// parse reads a cell. Most cells of a column say what one above said, so what was
+// read is remembered, within bounds.
+func (b *builder) parse(c column, cell string) (record.Value, error) {
+	const most = 4096
+	known := b.parsed[c.index]
+	if v, ok := known[cell]; ok {
+		return v, nil
+	}
+	v, err := c.register.Parse(cell)
+	if err == nil && len(known) < most && len(cell) < 64 {
+		if known == nil {
+			known = map[string]record.Value{}
+			b.parsed[c.index] = known
+		}
+		known[cell] = v
+	}
+	return v, err
+}
+
+// clashes says where a row contradicts the rows above it.
+func (b *builder) clashes(proposals []*Proposal) []Problem {
+	var problems []Problem
+	for _, p := range proposals {
+		before, ok := b.byID[identifier{p.Kind, p.NaturalKey}]
+		if !ok {
+			continue
+		}
+		k, _ := record.Stored().Kind(p.Kind)
+		if p.Kind == b.layout.rows || p.Kind == record.Measurement {
+			problems = append(problems, b.problem(p.Line, "", "", fmt.Sprintf("the same %s as in line %d; leave one of them out", k.Name, before.Line)))
+			continue
+		}
+		for _, v := range p.Fields {
+			other, ok := before.value(v.Register)
+			if ok && !v.IsRef() && !sayTheSame(v, other) {
+				typed, _ := v.Register.Text(v.Value)
+				problems = append(problems, b.problem(p.Line, v.Register.Path(), typed,
+					fmt.Sprintf("line %d says something else about the same %s", before.Line, k.Name)))
+			}
+		}
+	}
+	return problems
+}
+
+// sayTheSame lets names differ in capitals and spaces, as keys do.
+func sayTheSame(a, b FieldValue) bool {
+	if string(a.Value.Bytes) == string(b.Value.Bytes) {
+		return true
+	}
+	one, err1 := a.Register.Text(a.Value)
+	other, err2 := b.Register.Text(b.Value)
+	return err1 == nil && err2 == nil && a.Register.Field.Basic() == record.BasicText && fold(one) == fold(other)
+}
+
+// accept files a proposal, or adds to the one of an earlier row.
+func (b *builder) accept(p *Proposal) {
+	id := identifier{p.Kind, p.NaturalKey}
+	before, ok := b.byID[id]
+	if !ok {
+		b.byID[id] = p
+		b.made = append(b.made, p)
+		return
+	}
+	for _, v := range p.Fields {
+		if _, ok := before.value(v.Register); !ok {
+			before.Fields = append(before.Fields, v)
+		}
+	}
+}
+
+func (p *Proposal) value(r record.Register) (FieldValue, bool) {
+	for _, v := range p.Fields {
+		if v.Register == r {
+			return v, true
+		}
+	}
+	return FieldValue{}, false
+}
+
+func (b *builder) problem(line int, column, value, rule string) Problem {
+	return Problem{File: b.options.File, Line: line, Column: column, Value: value, Rule: rule}
+}
+
+// rule is the reason of an error about a value, without what the problem itself
+// says.
+func rule(err error) string {
+	var invalid *record.Invalid
+	if errors.As(err, &invalid) {
+		return invalid.Reason
+	}
+	return err.Error()
+}
+
+func (b *builder) result(rows int) *Result {
+	out := &Result{Problems: b.problems, Failed: b.failed, Rows: rows}
+	for _, p := range b.made {
+		out.Proposals = append(out.Proposals, *p)
+	}
+	for _, c := range b.columns {
+		out.Columns = append(out.Columns, Column{c.header, c.name()})
+	}
+	return out
+}

@@ -1,0 +1,159 @@
+package importer
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"plumbline/node/measure"
+	"plumbline/node/near"
+	"plumbline/node/record"
+	"plumbline/sync/entry"
+)
+
+// Ignored is what a header is mapped to when its column is left out.
+const Ignored = "-"
+
+// about names what a measurement's columns say besides a number.
+type about string
+
+const (
+	aboutWhat   about = "what"
+	aboutValue  about = "value"
+	aboutSource about = "source"
+	aboutTiming about = "timing"
+	aboutDate   about = "date"
+)
+
+// column is where one column's cells go: into a register, into a measurement of
+// its own, or into what is said about the row's measurements.
+type column struct {
+	index    int
+	header   string
+	kind     entry.Kind
+	register record.Register
+	measure  measure.What
+	about    about
+}
+
+// name is the column's name in the template.
+func (c column) name() string {
+	switch {
+	case c.about != "":
+		return string(c.about)
+	case c.measure != 0:
+		return c.measure.String()
+	}
+	return c.register.Path()
+}
+
+// place finds where each column of a header goes.
+func place(o Options, l layout, t *table) ([]column, error) {
+	if err := o.checkMap(t.header); err != nil {
+		return nil, err
+	}
+	var columns []column
+	taken := map[string]string{}
+	for i, header := range t.header {
+		header = strings.TrimSpace(header)
+		name := o.mapped(header)
+		if name == Ignored || (name == "" && emptyColumn(t, i)) {
+			continue
+		}
+		if name == "" {
+			return nil, o.refuse("column %d has values but no name; name it, or empty it", i+1)
+		}
+		c, ok := l.find(name)
+		if !ok {
+			return nil, o.refuse("column %q is not known here%s; map it to a field, or to - to leave it out", header, near.Hint(name, l.names()))
+		}
+		c.index, c.header = i, header
+		key := fmt.Sprint(c.kind, " ", c.name())
+		if other, twice := taken[key]; twice {
+			return nil, o.refuse("columns %q and %q both mean %s; map one of them to - to leave it out", other, header, c.name())
+		}
+		taken[key] = header
+		columns = append(columns, c)
+	}
+	return columns, l.check(o, columns)
+}
+
+// find places one name. The layout's own parts win over measures.
+func (l layout) find(name string) (column, bool) {
+	if l.long {
+		if a, ok := abouts[fold(name)]; ok {
+			return column{about: a}, true
+		}
+	}
+	for _, p := range l.parts {
+		if r, ok := p.register(name); ok {
+			return column{kind: p.kind, register: r}, true
+		}
+	}
+	if !l.wide {
+		return column{}, false
+	}
+	if a, ok := abouts[fold(name)]; ok && a != aboutWhat && a != aboutValue {
+		return column{about: a}, true
+	}
+	what, err := record.MeasureNamed(name)
+	return column{kind: record.Measurement, measure: what}, err == nil
+}
+
+var abouts = map[string]about{
+	"what": aboutWhat, "measure": aboutWhat,
+	"value": aboutValue, "reading": aboutValue, "typed": aboutValue,
+	"source": aboutSource, "timing": aboutTiming,
+	"date": aboutDate, "measured": aboutDate, "measured on": aboutDate,
+}
+
+// check says which column a table lacks.
+func (l layout) check(o Options, columns []column) error {
+	has := func(name string) bool {
+		return slices.ContainsFunc(columns, func(c column) bool { return c.name() == name })
+	}
+	for _, name := range l.needs {
+		if !has(name) {
+			return o.refuse("a column %q is missing", name)
+		}
+	}
+	measured := l.long || slices.ContainsFunc(columns, func(c column) bool { return c.measure != 0 })
+	if measured && !has(string(aboutSource)) && o.Source == "" {
+		return o.refuse("numbers need their source: add a column source (listed, estimated, verified), or give one for the whole table")
+	}
+	for _, p := range l.parts {
+		if p.kind == record.Prospect && !has("list_id") && !(has("name") && has("school") && has("class_year")) {
+			return o.refuse("a prospect is known by list_id, or by name, school and class_year; add those columns")
+		}
+	}
+	return nil
+}
+
+// checkMap finds slips in the mapping itself.
+func (o Options) checkMap(header []string) error {
+	known := make([]string, 0, len(header))
+	for _, name := range header {
+		known = append(known, strings.TrimSpace(name))
+	}
+	for name := range o.Map {
+		if !slices.ContainsFunc(known, func(h string) bool { return fold(h) == fold(name) }) {
+			return o.refuse("%q is mapped, but no column is called so%s", name, near.Hint(name, known))
+		}
+	}
+	return nil
+}
+
+func (o Options) mapped(header string) string {
+	for name, field := range o.Map {
+		if fold(name) == fold(header) {
+			return field
+		}
+	}
+	return header
+}
+
+func emptyColumn(t *table, index int) bool {
+	return !slices.ContainsFunc(t.rows, func(r row) bool {
+		return index < len(r.cells) && strings.TrimSpace(r.cells[index]) != ""
+	})
+}

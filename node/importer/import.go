@@ -1,0 +1,88 @@
+package importer
+
+import (
+	"io"
+
+	"plumbline/node/record"
+	"plumbline/sync/entry"
+)
+
+// Options say what is imported and how its columns are read.
+type Options struct {
+	// File is the name that problems give.
+	File string
+	// Kind is what a row is: one of [Kinds].
+	Kind entry.Kind
+	// Map gives the field for headers that aren't fields' names; [Ignored] leaves
+	// a column out.
+	Map map[string]string
+	// Source, Timing and Date hold for measurements whose row says nothing else.
+	Source, Timing, Date string
+}
+
+// Proposal is one record as the table has it.
+type Proposal struct {
+	Kind entry.Kind
+	// NaturalKey is what the record is known by, unique within its kind. For an
+	// owned record it doesn't hold the person.
+	NaturalKey string
+	// Mention is set when the table is about other records and only names this
+	// one: it is to be found, and made only if it isn't there.
+	Mention bool
+	Fields  []FieldValue
+	// Line is where the record stands first.
+	Line int
+}
+
+// FieldValue is one value, or a reference to another proposal.
+type FieldValue struct {
+	Register record.Register
+	// Value is checked and canonical; it has no bytes for a reference.
+	Value record.Value
+	// RefKind and RefKey name the proposal that a reference points to.
+	RefKind entry.Kind
+	RefKey  string
+}
+
+// IsRef reports whether the value is a reference to another proposal.
+func (v FieldValue) IsRef() bool { return v.RefKey != "" }
+
+// Column says where a column of the file went.
+type Column struct{ Header, Field string }
+
+// Result is what a table proposes.
+type Result struct {
+	// Proposals come in the order of the table, what is referred to before what
+	// refers to it. A row with a problem proposes nothing.
+	Proposals []Proposal
+	// Problems are at most [MaxProblems]; Failed counts all rows with one.
+	Problems []Problem
+	Failed   int
+	Rows     int
+	Columns  []Column
+}
+
+// MaxProblems is how many problems are listed; who has more has one.
+const MaxProblems = 100
+
+// Import reads a table. An error means that nothing of it can be read; problems of
+// single rows are in the result.
+func Import(r io.Reader, o Options) (*Result, error) {
+	l, err := layoutOf(o.Kind)
+	if err != nil {
+		return nil, err
+	}
+	t, err := readTable(o, r)
+	if err != nil {
+		return nil, err
+	}
+	columns, err := place(o, l, t)
+	if err != nil {
+		return nil, err
+	}
+	b := newBuilder(o, l, columns, len(t.header))
+	for _, row := range t.rows {
+		b.add(row)
+	}
+	return b.result(len(t.rows)), nil
+}

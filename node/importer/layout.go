@@ -1,0 +1,115 @@
+package importer
+
+import (
+	"fmt"
+
+	"plumbline/node/record"
+	"plumbline/sync/entry"
+)
+
+// part is a record that each row of a table holds or mentions, with the fields
+// that have a column. No list means every field that a cell can hold.
+type part struct {
+	kind   entry.Kind
+	fields []string
+}
+
+// layout is one kind of table.
+type layout struct {
+	// rows is what a row is about: no two rows are the same one.
+	rows entry.Kind
+	// parts are looked up in this order when a column is placed.
+	parts []part
+	// wide tables have a column for each measure; long ones a row.
+	wide, long bool
+	// needs lists the columns without which no row can be read.
+	needs []string
+}
+
+// identity are the columns by which a table mentions a prospect.
+var identity = part{record.Prospect, []string{"name", "school", "class_year", "list_id"}}
+
+var layouts = map[entry.Kind]layout{
+	record.Prospect: {
+		rows:  record.Prospect,
+		parts: []part{{kind: record.Prospect}},
+		wide:  true,
+	},
+	record.Measurement: {
+		rows:  record.Measurement,
+		parts: []part{identity},
+		long:  true,
+		needs: []string{"what", "value"},
+	},
+	record.Game: {
+		rows:  record.Game,
+		parts: []part{{kind: record.Game}},
+		needs: []string{"date", "home", "away"},
+	},
+	record.Rep: {
+		rows: record.Rep,
+		parts: []part{
+			{kind: record.Rep},
+			{record.Game, []string{"date", "home", "away", "season", "week"}},
+			identity,
+			{record.Look, []string{"mode", "opponent_level", "date"}},
+		},
+		needs: []string{"number", "date", "home", "away"},
+	},
+	record.Evaluation: {
+		rows:  record.Evaluation,
+		parts: []part{{kind: record.Evaluation}, identity},
+	},
+}
+
+// Kinds returns the kinds of records that a table can hold.
+func Kinds() []entry.Kind {
+	return []entry.Kind{record.Prospect, record.Measurement, record.Game, record.Rep, record.Evaluation}
+}
+
+func layoutOf(kind entry.Kind) (layout, error) {
+	l, ok := layouts[kind]
+	if !ok {
+		return l, fmt.Errorf("%w; there are tables of prospects, measurements, games, reps and evaluations", ErrKind)
+	}
+	return l, nil
+}
+
+// register finds a part's register for a column's name. References have none: rows
+// name records by their natural keys.
+func (p part) register(name string) (record.Register, bool) {
+	k, ok := record.Stored().Kind(p.kind)
+	if !ok {
+		return record.Register{}, false
+	}
+	r, err := k.Register(name)
+	return r, err == nil && p.has(r.Field)
+}
+
+func (p part) has(f *record.Field) bool {
+	if f.RefersTo != "" {
+		return false
+	}
+	if p.fields == nil {
+		return true
+	}
+	for _, name := range p.fields {
+		if name == f.Name {
+			return true
+		}
+	}
+	return false
+}
+
+// columns lists the part's fields; a map's stands for all its keys.
+func (p part) columns() []*record.Field {
+	var fields []*record.Field
+	if k, ok := record.Stored().Kind(p.kind); ok {
+		for _, f := range k.Fields() {
+			if p.has(f) {
+				fields = append(fields, f)
+			}
+		}
+	}
+	return fields
+}

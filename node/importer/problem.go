@@ -1,0 +1,38 @@
+package importer
+
+import (
+	"errors"
+	"fmt"
+)
+
+var (
+	// ErrTable is returned when a file as a whole is no table that can be
+	// imported: not CSV, too large, or with columns that can't be placed.
+	ErrTable = errors.New("can't import this table")
+	// ErrKind is returned for a kind of record that no table is made for.
+	ErrKind = errors.New("no table for this kind of record")
+)
+
+// Problem is one value, or one row, that can't be imported.
+type Problem struct {
+	File string
+	Line int
+	// Column is the header as the file has it; empty if the row as a whole is
+	// meant.
+	Column string
+	Value  string
+	// Rule is one sentence: what is wrong and what to do.
+	Rule string
+}
+
+func (p Problem) Error() string {
+	where := fmt.Sprintf("%s, line %d", p.File, p.Line)
+	if p.Column == "" {
+		return where + ": " + p.Rule
+	}
+	return fmt.Sprintf("%s, column %q: %.60q: %s", where, p.Column, p.Value, p.Rule)
+}
+
+func (o Options) refuse(format string, args ...any) error {
+	return fmt.Errorf("%s: %w: %s", o.File, ErrTable, fmt.Sprintf(format, args...))
+}

@@ -1,0 +1,120 @@
+package importer
+
+import (
+	"bytes"
+	"encoding/csv"
+	"errors"
+	"io"
+	"strings"
+)
+
+// The bounds of a table. A class has 3,000 prospects and a season 300,000 reps in
+// many files; what is larger is a mistake, or meant to fill the memory.
+const (
+	maxBytes   = 64 << 20
+	maxRows    = 200_000
+	maxColumns = 200
+	maxCell    = 32 << 10
+)
+
+// table is a file's cells, with the line on which each row starts.
+type table struct {
+	header []string
+	rows   []row
+}
+
+type row struct {
+	line  int
+	cells []string
+}
+
+// readTable reads CSV as RFC 4180 has it, and what spreadsheets make of it: a
+// byte order mark, semicolons or tabs, rows cut short.
+func readTable(o Options, r io.Reader) (*table, error) {
+	data, err := io.ReadAll(io.LimitReader(r, maxBytes+1))
+	if err != nil {
+		return nil, o.refuse("reading failed: %v", err)
+	}
+	if len(data) > maxBytes {
+		return nil, o.refuse("larger than %d MiB; split it", maxBytes>>20)
+	}
+	if bytes.HasPrefix(data, []byte("\xff\xfe")) || bytes.HasPrefix(data, []byte("\xfe\xff")) {
+		return nil, o.refuse("this is UTF-16; save it as CSV in UTF-8")
+	}
+	if bytes.HasPrefix(data, []byte("PK\x03\x04")) {
+		return nil, o.refuse("this is a workbook; save the sheet as CSV in UTF-8")
+	}
+	data = bytes.TrimPrefix(data, []byte("\ufeff"))
+	reader := csv.NewReader(bytes.NewReader(data))
+	reader.Comma = separator(data)
+	reader.FieldsPerRecord = -1
+	return collect(o, reader)
+}
+
+func collect(o Options, reader *csv.Reader) (*table, error) {
+	header, err := reader.Read()
+	switch {
+	case errors.Is(err, io.EOF):
+		return nil, o.refuse("empty; the first line names the columns")
+	case err != nil:
+		return nil, o.refuse("%v; quotes inside quotes are doubled", err)
+	case len(header) > maxColumns:
+		return nil, o.refuse("%d columns, and %d are the most", len(header), maxColumns)
+	}
+	t := &table{header: header}
+	for {
+		cells, err := reader.Read()
+		if errors.Is(err, io.EOF) {
+			return t, nil
+		}
+		if err != nil {
+			return nil, o.refuse("%v; quotes inside quotes are doubled", err)
+		}
+		line, _ := reader.FieldPos(0)
+		if len(t.rows) == maxRows {
+			return nil, o.refuse("more than %d rows; split it", maxRows)
+		}
+		for _, cell := range cells {
+			if len(cell) > maxCell {
+				return nil, o.refuse("line %d: a cell of more than %d KiB; is a quote missing?", line, maxCell>>10)
+			}
+		}
+		if !blank(cells) {
+			t.rows = append(t.rows, row{line, cells})
+		}
+	}
+}
+
+// separator returns what the header line is separated by: where the comma writes
+// decimals, spreadsheets save semicolons.
+func separator(data []byte) rune {
+	counts := map[rune]int{}
+	quoted := false
+	for _, c := range string(data[:min(len(data), maxCell)]) {
+		if c == '"' {
+			quoted = !quoted
+		}
+		if c == '\n' && !quoted {
+			break
+		}
+		if !quoted {
+			counts[c]++
+		}
+	}
+	best := ','
+	for _, c := range []rune{';', '\t'} {
+		if counts[c] > counts[best] {
+			best = c
+		}
+	}
+	return best
+}
+
+func blank(cells []string) bool {
+	for _, cell := range cells {
+		if strings.TrimSpace(cell) != "" {
+			return false
+		}
+	}
+	return true
+}
