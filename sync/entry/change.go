@@ -2,6 +2,8 @@ package entry
 
 import (
 	"encoding/binary"
+	"fmt"
+	"math"
 
 	"plumbline/sync/wire"
 )
@@ -59,12 +61,22 @@ func appendChanges(b []byte, changes []Change) []byte {
 	return b
 }
 
+// field reads a field's number. One too large for its type must not pass for
+// another field.
+func (d *decoder) field() uint32 {
+	n := d.Uvarint()
+	if n > math.MaxUint32 {
+		d.Fail(fmt.Errorf("field number %d is too large", n))
+	}
+	return uint32(n)
+}
+
 func (d *decoder) changes() []Change {
 	n := d.Count()
 	changes := make([]Change, 0, min(n, 64))
 	for range n {
 		var c Change
-		c.Field = uint32(d.Uvarint())
+		c.Field = d.field()
 		flags := d.Byte()
 		c.Op, c.Keyed = Op(flags&opBits), flags&keyBit != 0
 		if c.Keyed {

@@ -79,11 +79,22 @@ func (id RecordID) Valid() bool {
 	return false
 }
 
-// Class returns who may write to the record.
-func (id RecordID) Class() Class { return Class(id[0]) }
+// Class returns who may write to the record; 0, which nobody may, for what is
+// no valid identifier. What another laptop wrote can name anything.
+func (id RecordID) Class() Class {
+	if !id.Valid() {
+		return 0
+	}
+	return Class(id[0])
+}
 
-// Kind returns what the record is.
-func (id RecordID) Kind() Kind { return Kind(binary.BigEndian.Uint16([]byte(id[1:3]))) }
+// Kind returns what the record is; 0 for what is no valid identifier.
+func (id RecordID) Kind() Kind {
+	if !id.Valid() {
+		return 0
+	}
+	return Kind(binary.BigEndian.Uint16([]byte(id[1:3])))
+}
 
 // Person returns the owner of an owned record, else the zero value.
 func (id RecordID) Person() PersonID {
