@@ -1,6 +1,11 @@
 package merge
 
-import "plumbline/sync/entry"
+import (
+	"maps"
+	"slices"
+
+	"plumbline/sync/entry"
+)
 
 // Erasures holds what counted erasures name.
 type Erasures struct {
@@ -66,4 +71,16 @@ func (e Erasures) Touched() map[entry.RecordID]bool {
 		touched[r] = true
 	}
 	return touched
+}
+
+// Equal reports whether two verdicts erase the same, so that nothing need be
+// folded again. A different order of edges counts as a difference: it costs a
+// fold, nothing else.
+func (e Erasures) Equal(other Erasures) bool {
+	return maps.Equal(e.entries, other.entries) && maps.Equal(e.records, other.records) &&
+		maps.EqualFunc(e.edges, other.edges, func(a, b []entry.Edge) bool { return slices.EqualFunc(a, b, equalEdge) })
+}
+
+func equalEdge(a, b entry.Edge) bool {
+	return a.Register == b.Register && slices.Equal(a.Replaces, b.Replaces)
 }
