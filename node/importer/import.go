@@ -16,6 +16,9 @@ type Options struct {
 	// Map gives the field for headers that aren't fields' names; [Ignored] leaves
 	// a column out.
 	Map map[string]string
+	// Defaults gives the value of a column, by field, for rows that leave it empty
+	// or a file that has no such column: whom a file of reps is about.
+	Defaults map[string]string
 	// Source, Timing and Date hold for measurements whose row says nothing else.
 	Source, Timing, Date string
 }
@@ -76,6 +79,7 @@ func Import(r io.Reader, o Options) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
+	t.fill(o.Defaults)
 	columns, err := place(o, l, t)
 	if err != nil {
 		return nil, err

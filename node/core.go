@@ -1,0 +1,183 @@
+package node
+
+import (
+	"context"
+	"maps"
+	"slices"
+	"time"
+
+	"plumbline/storage"
+	"plumbline/sync/entry"
+	"plumbline/sync/exchange"
+)
+
+// Ledger is what the core needs of the storage.
+type Ledger interface {
+	exchange.Holdings
+	// Append stores verified runs and folds them in one transaction. When it
+	// returns without an error they are durable.
+	Append(ctx context.Context, runs ...entry.Run) (storage.Outcome, error)
+	// Lamport is the highest Lamport time held.
+	Lamport() uint64
+}
+
+// Core is a laptop without its process: a step function over what happens. It
+// starts nothing and knows no clock. One caller at a time.
+type Core struct {
+	ledger Ledger
+	author *Author
+	claims *exchange.Claims
+	links  map[LinkID]*exchange.Session
+
+	actions []Action
+	todo    []task
+	stores  []store
+}
+
+// task is an action of a session that hasn't been carried out.
+type task struct {
+	link   LinkID
+	action exchange.Action
+}
+
+// store is a run that a session wants kept.
+type store struct {
+	link LinkID
+	run  entry.Run
+}
+
+// NewCore returns the core of a laptop that is linked to nobody.
+func NewCore(ledger Ledger, author *Author) *Core {
+	return &Core{ledger: ledger, author: author, claims: exchange.NewClaims(), links: map[LinkID]*exchange.Session{}}
+}
+
+// Step takes what happened, in order, and returns what is to be done, in
+// order. What several events bring to be stored is stored in one transaction,
+// so that catching up costs few of them.
+func (c *Core) Step(ctx context.Context, now time.Time, events ...Event) []Action {
+	for _, e := range events {
+		c.take(ctx, now, e)
+	}
+	for len(c.todo) > 0 || len(c.stores) > 0 {
+		c.work(ctx)
+	}
+	actions := c.actions
+	c.actions = nil
+	return actions
+}
+
+func (c *Core) take(ctx context.Context, now time.Time, e Event) {
+	switch e := e.(type) {
+	case Linked:
+		s := exchange.New(exchange.Config{Holdings: c.ledger, Claims: c.claims})
+		c.links[e.Link] = s
+		c.queue(e.Link, s.Open())
+	case Received:
+		if s := c.links[e.Link]; s != nil {
+			c.queue(e.Link, s.Receive(e.Message))
+		}
+	case Unlinked:
+		c.forget(e.Link)
+	case Save:
+		ids, err := c.save(ctx, now, e.Drafts)
+		c.actions = append(c.actions, Saved{IDs: ids, Err: err})
+	case Introduced:
+		outcome, err := c.ledger.Append(ctx, e.Runs...)
+		c.grown(outcome, err)
+		c.actions = append(c.actions, Saved{Err: err})
+	}
+}
+
+func (c *Core) queue(link LinkID, actions []exchange.Action) {
+	for _, a := range actions {
+		c.todo = append(c.todo, task{link, a})
+	}
+}
+
+// work carries out what sessions asked for, then stores what they gathered.
+func (c *Core) work(ctx context.Context) {
+	for len(c.todo) > 0 {
+		t := c.todo[0]
+		c.todo = c.todo[1:]
+		switch a := t.action.(type) {
+		case exchange.Send:
+			c.actions = append(c.actions, Send{t.link, a.Message})
+		case exchange.Store:
+			c.stores = append(c.stores, store{t.link, a.Run})
+		case exchange.Refuse:
+			c.changed(nil)
+		case exchange.Fail:
+			c.actions = append(c.actions, Drop{t.link, a.Err})
+			c.forget(t.link)
+		}
+	}
+	stores := c.stores
+	c.stores = nil
+	if len(stores) > 0 {
+		c.keep(ctx, stores)
+	}
+}
+
+// keep stores runs in one transaction. If that fails each is tried alone, so
+// that one bad run holds up no other one.
+func (c *Core) keep(ctx context.Context, stores []store) {
+	runs := make([]entry.Run, len(stores))
+	for i, s := range stores {
+		runs[i] = s.run
+	}
+	outcome, err := c.ledger.Append(ctx, runs...)
+	if err != nil && len(stores) > 1 {
+		for _, s := range stores {
+			c.keep(ctx, []store{s})
+		}
+		return
+	}
+	for _, s := range stores {
+		if session := c.links[s.link]; session != nil {
+			c.queue(s.link, session.Stored(s.run, err))
+		}
+	}
+	c.grown(outcome, err)
+}
+
+func (c *Core) grown(outcome storage.Outcome, err error) {
+	if err != nil {
+		c.changed(nil)
+		return
+	}
+	c.changed(outcome.Tips)
+	c.actions = append(c.actions, Grown{outcome})
+}
+
+// changed tells every session what this laptop has gained, in the order of
+// the links, so that a run repeats exactly.
+func (c *Core) changed(tips []exchange.Tip) {
+	for _, link := range slices.Sorted(maps.Keys(c.links)) {
+		c.queue(link, c.links[link].Changed(tips))
+	}
+}
+
+func (c *Core) forget(link LinkID) {
+	if s := c.links[link]; s != nil {
+		delete(c.links, link)
+		s.Close()
+		c.changed(nil)
+	}
+}
+
+func (c *Core) save(ctx context.Context, now time.Time, drafts []Draft) ([]entry.ID, error) {
+	written, err := c.author.Write(drafts, c.ledger.Lamport(), now)
+	if err != nil {
+		return nil, err
+	}
+	outcome, err := c.ledger.Append(ctx, written.Runs...)
+	if err != nil {
+		return nil, err
+	}
+	c.author.Commit(written)
+	c.grown(outcome, nil)
+	return written.IDs, nil
+}
+
+// Session returns the conversation over a link, or nil.
+func (c *Core) Session(link LinkID) *exchange.Session { return c.links[link] }

@@ -1,0 +1,71 @@
+package node
+
+import (
+	"plumbline/storage"
+	"plumbline/sync/entry"
+)
+
+// LinkID numbers a link within one process.
+type LinkID uint64
+
+// Event is what happens to a laptop: [Linked], [Received], [Unlinked], [Save]
+// or [Introduced].
+type Event interface{ event() }
+
+type (
+	// Linked tells that another laptop was admitted.
+	Linked struct{ Link LinkID }
+	// Received brings one message of a link, in order.
+	Received struct {
+		Link    LinkID
+		Message []byte
+	}
+	// Unlinked tells that a link is gone.
+	Unlinked struct{ Link LinkID }
+	// Save asks to write entries of this laptop, all of them or none.
+	Save struct{ Drafts []Draft }
+	// Introduced brings verified runs of control logs by which a stranger, or
+	// the laptop that invites, shows that it belongs to the staff.
+	Introduced struct{ Runs []entry.Run }
+)
+
+// Draft is an entry that this laptop is about to write. Control bodies go to
+// its control log, the rest to its other one.
+type Draft struct {
+	Record entry.RecordID
+	Body   entry.Body
+}
+
+func (Linked) event()     {}
+func (Received) event()   {}
+func (Unlinked) event()   {}
+func (Save) event()       {}
+func (Introduced) event() {}
+
+// Action is what a step asks to be done: [Send], [Drop], [Saved] or [Grown].
+type Action interface{ action() }
+
+type (
+	// Send passes a message to a link, behind those before it.
+	Send struct {
+		Link    LinkID
+		Message []byte
+	}
+	// Drop closes a link, and says why.
+	Drop struct {
+		Link LinkID
+		Err  error
+	}
+	// Saved answers a Save: by then its entries are durable, or nothing is.
+	Saved struct {
+		IDs []entry.ID
+		Err error
+	}
+	// Grown tells that entries were stored and folded.
+	Grown struct{ Outcome storage.Outcome }
+)
+
+func (Send) action()  {}
+func (Drop) action()  {}
+func (Saved) action() {}
+func (Grown) action() {}

@@ -1,0 +1,123 @@
+package node
+
+import (
+	"context"
+	"slices"
+	"time"
+
+	"plumbline/node/record"
+	"plumbline/storage"
+	"plumbline/sync/entry"
+	"plumbline/sync/merge"
+)
+
+// Get returns a record with everything that refers to it.
+func (n *Node) Get(ctx context.Context, ref string) (Detail, error) {
+	r := n.reader(ctx)
+	g, err := r.find(0, ref)
+	if err != nil {
+		return Detail{}, err
+	}
+	d := Detail{Record: r.view(g)}
+	for _, id := range r.related(g) {
+		if child, ok := r.group(id); ok && child.visibility() != merge.Hidden {
+			d.Related = append(d.Related, r.view(child))
+		}
+	}
+	if g.leader.Kind() == record.Prospect {
+		d.Summary = r.summarize(g).Vars
+	}
+	return d, r.err
+}
+
+// related returns the records that refer to a group: level by level, so that
+// looks come before their reps, and within a level in the order of the
+// database.
+func (r *reader) related(g group) []entry.RecordID {
+	var found []entry.RecordID
+	level := make([]entry.RecordID, len(g.members))
+	for i, m := range g.members {
+		level[i] = m.ID
+	}
+	for len(level) > 0 {
+		var next []entry.RecordID
+		for _, id := range level {
+			for _, row := range r.referring(id) {
+				if row.ID.Kind() != record.SameAs && !slices.Contains(found, row.ID) {
+					found, next = append(found, row.ID), append(next, row.ID)
+				}
+			}
+		}
+		level = next
+	}
+	slices.SortStableFunc(found, func(a, b entry.RecordID) int { return int(a.Kind()) - int(b.Kind()) })
+	return found
+}
+
+func (r *reader) referring(id entry.RecordID) []storage.Row {
+	rows, err := r.n.store.Referring(r.ctx, id, 0)
+	if err != nil {
+		r.fail(err)
+	}
+	for _, row := range rows {
+		r.rows[row.ID] = row
+	}
+	return rows
+}
+
+// History returns every entry on a record, the oldest first.
+func (n *Node) History(ctx context.Context, ref string) ([]Revision, error) {
+	r := n.reader(ctx)
+	g, err := r.find(0, ref)
+	if err != nil {
+		return nil, err
+	}
+	var all []Revision
+	for _, m := range g.members {
+		entries, err := n.store.History(ctx, m.ID)
+		if err != nil {
+			return nil, err
+		}
+		for _, e := range entries {
+			all = append(all, r.revision(e))
+		}
+	}
+	return all, r.err
+}
+
+// SetAside returns entries that are kept but don't count, and how many there
+// are in all.
+func (n *Node) SetAside(ctx context.Context, limit int) ([]Revision, int, error) {
+	counts, err := n.store.Counts(ctx)
+	if err != nil {
+		return nil, 0, err
+	}
+	entries, err := n.store.SetAside(ctx, limit)
+	if err != nil {
+		return nil, 0, err
+	}
+	r := n.reader(ctx)
+	all := make([]Revision, len(entries))
+	for i, e := range entries {
+		all[i] = r.revision(e)
+	}
+	return all, counts.Unapplied, r.err
+}
+
+func (r *reader) revision(e storage.HistoryEntry) Revision {
+	rev := Revision{
+		ID: e.ID, Record: e.Header.Record, Author: r.author(e.ID.Log), Written: time.UnixMilli(e.Header.Wall),
+		Status: e.Status, Act: e.Body.Kind, Source: e.Body.Source,
+	}
+	for _, c := range e.Body.Changes {
+		f := RevisedField{Name: pathOf(rev.Record, c.Register), Cleared: c.Op == entry.OpClear, Replaces: c.Replaces}
+		if known, ok := register(rev.Record, c.Register); ok && !f.Cleared {
+			f.Text, _ = known.Text(record.Value{Op: c.Op, Bytes: c.Value})
+		}
+		if id := entry.RecordID(c.Value); c.Op == entry.OpReference && id.Valid() {
+			f.Text = r.title(id)
+		}
+		rev.Fields = append(rev.Fields, f)
+	}
+	return rev
+}

@@ -1,0 +1,113 @@
+package node
+
+import (
+	"crypto/ed25519"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+
+	"plumbline/sync/entry"
+)
+
+// identity is what makes this laptop a member of its staff: its secrets. It
+// lies in the state folder, for the user alone, and in no backup.
+type identity struct {
+	// Device is the seed of the Ed25519 key pair.
+	Device []byte `json:"device_key"`
+	// Staff and Root say whose member it is; empty before founding or joining.
+	Staff string            `json:"staff,omitempty"`
+	Root  ed25519.PublicKey `json:"root_public_key,omitempty"`
+	// IDKey derives record ids from natural keys. It never changes.
+	IDKey []byte `json:"id_key,omitempty"`
+	// LinkKeys open links, newest first.
+	LinkKeys [][]byte `json:"link_keys,omitempty"`
+}
+
+const identityFile = "identity.json"
+
+func (i *identity) key() ed25519.PrivateKey { return ed25519.NewKeyFromSeed(i.Device) }
+
+func (i *identity) public() ed25519.PublicKey { return i.key().Public().(ed25519.PublicKey) }
+
+func (i *identity) founded() bool { return i.Staff != "" }
+
+func (i *identity) staff() (entry.StaffID, error) { return entry.ParseStaffID(i.Staff) }
+
+func (i *identity) linkKeys() [][32]byte {
+	keys := make([][32]byte, 0, len(i.LinkKeys))
+	for _, k := range i.LinkKeys {
+		if len(k) == 32 {
+			keys = append(keys, [32]byte(k))
+		}
+	}
+	return keys
+}
+
+// loadIdentity reads the state folder's secrets, or makes a device key where
+// there are none.
+func loadIdentity(state string, random io.Reader) (*identity, error) {
+	path := filepath.Join(state, identityFile)
+	data, err := os.ReadFile(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return newIdentity(state, random)
+	}
+	if err != nil {
+		return nil, fmt.Errorf("read this laptop's keys: %w", err)
+	}
+	var id identity
+	if err := json.Unmarshal(data, &id); err != nil || len(id.Device) != ed25519.SeedSize {
+		return nil, fmt.Errorf("%s can't be read; move it away and join the staff as a new laptop", path)
+	}
+	return &id, nil
+}
+
+func newIdentity(state string, random io.Reader) (*identity, error) {
+	id := &identity{Device: make([]byte, ed25519.SeedSize)}
+	if _, err := io.ReadFull(random, id.Device); err != nil {
+		return nil, fmt.Errorf("read randomness: %w", err)
+	}
+	return id, id.save(state)
+}
+
+func (i *identity) save(state string) error {
+	data, err := json.MarshalIndent(i, "", "  ")
+	if err != nil {
+		return err
+	}
+	return writeSecret(filepath.Join(state, identityFile), data)
+}
+
+// writeSecret replaces a file as a whole, durably, for the user alone.
+func writeSecret(path string, data []byte) error {
+	file, err := os.CreateTemp(filepath.Dir(path), ".new-*")
+	if err != nil {
+		return fmt.Errorf("write %s: %w", path, err)
+	}
+	defer os.Remove(file.Name())
+	if _, err = file.Write(data); err == nil {
+		err = file.Sync()
+	}
+	if err := errors.Join(err, file.Close()); err != nil {
+		return fmt.Errorf("write %s: %w", path, err)
+	}
+	if err := os.Rename(file.Name(), path); err != nil {
+		return fmt.Errorf("write %s: %w", path, err)
+	}
+	return syncFolder(filepath.Dir(path))
+}
+
+// syncFolder makes a rename or removal durable where the system can.
+func syncFolder(path string) error {
+	folder, err := os.Open(path)
+	if err != nil {
+		return fmt.Errorf("open %s: %w", path, err)
+	}
+	defer folder.Close()
+	// Windows can't sync a folder, and needs not: its renames are durable.
+	_ = folder.Sync()
+	return nil
+}

@@ -1,0 +1,217 @@
+package node
+
+import (
+	"bytes"
+	"cmp"
+	"context"
+	"slices"
+	"strings"
+
+	"plumbline/node/importer"
+	"plumbline/node/record"
+	"plumbline/sync/entry"
+	"plumbline/sync/merge"
+)
+
+// defaultSource names the list of an import that names none. It is the same
+// for everybody, so that two people who import one file make the same records
+// although their copies of it are called differently.
+const defaultSource = "list"
+
+// Import reads a table and writes what it proposes, in one transaction. With a
+// bad row nothing is written, unless the request says to write the good ones.
+func (n *Node) Import(ctx context.Context, q ImportRequest) (ImportReport, error) {
+	w, err := n.begin(ctx)
+	if err != nil {
+		return ImportReport{}, err
+	}
+	k, err := record.Stored().KindByName(q.Kind)
+	if err != nil {
+		return ImportReport{}, refuse(ErrInvalid, "%v", err)
+	}
+	result, err := importer.Import(bytes.NewReader(q.Data), importer.Options{
+		File: cmp.Or(q.File, "the table"), Kind: k.Number, Map: q.Headers, Defaults: q.Defaults,
+	})
+	if err != nil {
+		return ImportReport{}, refuse(ErrInvalid, "%v", err)
+	}
+	report := ImportReport{Rows: result.Rows, DryRun: q.DryRun}
+	for _, p := range result.Problems {
+		report.Errors = append(report.Errors, RowError(p))
+	}
+	if len(report.Errors) > 0 && !q.Partial {
+		report.DryRun = true
+		return report, nil
+	}
+	b := importing{writer: w, source: cmp.Or(q.Source, defaultSource), report: &report, ids: map[naturalKey]entry.RecordID{}}
+	for _, p := range result.Proposals {
+		if err := b.take(p); err != nil {
+			return ImportReport{}, err
+		}
+		// What was read for one row is seldom needed for another.
+		if len(w.rows) > maxReadRows {
+			clear(w.rows)
+		}
+	}
+	if q.DryRun {
+		return report, w.err
+	}
+	return report, w.save()
+}
+
+// maxReadRows bounds what an import keeps of the records that it has looked at.
+const maxReadRows = 20000
+
+type naturalKey struct {
+	kind entry.Kind
+	key  string
+}
+
+// importing turns proposals into drafts.
+type importing struct {
+	*writer
+	source string
+	report *ImportReport
+	ids    map[naturalKey]entry.RecordID
+}
+
+func (b *importing) take(p importer.Proposal) error {
+	id, err := b.identify(p)
+	if err != nil {
+		return err
+	}
+	b.ids[naturalKey{p.Kind, p.NaturalKey}] = id
+	have, exists := b.row(id)
+	if exists && p.Mention {
+		return nil
+	}
+	var changes []entry.Change
+	for _, f := range p.Fields {
+		if c, ok := b.change(have, exists, f); ok {
+			changes = append(changes, c)
+		}
+	}
+	switch {
+	case !exists:
+		b.report.Added++
+	case len(changes) > 0:
+		b.report.Changed++
+	default:
+		b.report.Unchanged++
+	}
+	if len(changes) == 0 {
+		return b.err
+	}
+	return b.draft(id, b.source, changes...)
+}
+
+// identify returns the record of a proposal: the one that its natural key has
+// always meant, or one that it only mentions and that is there by hand.
+func (b *importing) identify(p importer.Proposal) (entry.RecordID, error) {
+	if id, ok := b.ids[naturalKey{p.Kind, p.NaturalKey}]; ok {
+		return id, nil
+	}
+	k, ok := record.Stored().Kind(p.Kind)
+	if !ok {
+		return "", refuse(ErrInvalid, "kind %d isn't known", p.Kind)
+	}
+	keyed := entry.NewRecordID(k.Class, k.Number, b.cert.Person, entry.KeyedUnique([32]byte(b.n.id().IDKey), b.source, p.NaturalKey))
+	if _, ok := b.row(keyed); ok || !p.Mention {
+		return keyed, b.err
+	}
+	return b.mentioned(p, keyed)
+}
+
+// mentioned looks for a record that holds every value by which it is named.
+func (b *importing) mentioned(p importer.Proposal, otherwise entry.RecordID) (entry.RecordID, error) {
+	ids, err := b.n.store.Search(b.ctx, b.words(p), p.Kind, maxNamed)
+	if err != nil {
+		return "", err
+	}
+	var found []entry.RecordID
+	for _, id := range ids {
+		if leader := b.groups.Leader(id); b.holds(id, p) && !slices.Contains(found, leader) {
+			found = append(found, leader)
+		}
+	}
+	switch len(found) {
+	case 0:
+		return otherwise, b.err
+	case 1:
+		return found[0], b.err
+	}
+	return "", b.ambiguous(p.Kind, b.words(p), found)
+}
+
+func (b *importing) words(p importer.Proposal) string {
+	var words []string
+	for _, f := range p.Fields {
+		if f.Register.Field.IsIndexed() {
+			if text, err := f.Register.Text(f.Value); err == nil {
+				words = append(words, text)
+			}
+		}
+	}
+	return strings.Join(words, " ")
+}
+
+func (b *importing) holds(id entry.RecordID, p importer.Proposal) bool {
+	return !slices.ContainsFunc(p.Fields, func(f importer.FieldValue) bool {
+		want, err := f.Register.Text(f.Value)
+		return f.IsRef() || err != nil || !strings.EqualFold(b.shownText(id, f.Register.Path()), want)
+	})
+}
+
+// change compares one value with what stands. An import replaces only what was
+// imported from the same list; beside other values its own is kept, as a
+// conflict for a person to settle.
+func (b *importing) change(have row, exists bool, f importer.FieldValue) (entry.Change, bool) {
+	c := entry.Change{Register: f.Register.Address(), Op: f.Value.Op, Value: f.Value.Bytes}
+	if f.IsRef() {
+		c.Op, c.Value = entry.OpReference, []byte(b.ids[naturalKey{f.RefKind, f.RefKey}])
+	}
+	if !exists {
+		return c, true
+	}
+	reg := have.Find(c.Register)
+	if reg == nil || len(reg.Live) == 0 {
+		return c, true
+	}
+	for _, v := range reg.Live {
+		if v.Op == c.Op && bytes.Equal(v.Data, c.Value) {
+			return c, false
+		}
+	}
+	if b.superseded(reg, c) {
+		return c, false
+	}
+	for _, v := range reg.Live {
+		if standing, _, _ := b.n.store.Author(v.ID.Log); v.Source == b.source && standing.Certificate.Person == b.cert.Person {
+			c.Replaces = append(c.Replaces, v.ID)
+		}
+	}
+	if len(c.Replaces) < len(reg.Live) {
+		b.report.Conflicts++
+	}
+	return c, true
+}
+
+// superseded reports whether the list said the same before and somebody who
+// saw it wrote something else: reading the list again brings nothing new.
+func (b *importing) superseded(reg *merge.Register, c entry.Change) bool {
+	for _, id := range reg.Replaced {
+		held, ok, err := b.n.store.Entry(b.ctx, id)
+		if err != nil {
+			b.fail(err)
+		}
+		if !ok || held.Body.Source != b.source {
+			continue
+		}
+		if slices.ContainsFunc(held.Body.Changes, func(old entry.Change) bool {
+			return old.Register == c.Register && old.Op == c.Op && bytes.Equal(old.Value, c.Value)
+		}) {
+			return true
+		}
+	}
+	return false
+}

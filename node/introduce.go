@@ -1,0 +1,124 @@
+package node
+
+import (
+	"encoding/binary"
+	"fmt"
+	"slices"
+
+	"plumbline/storage"
+	"plumbline/sync/entry"
+	"plumbline/sync/merge"
+	"plumbline/sync/mesh"
+	"plumbline/sync/wire"
+)
+
+// An introduction is the control logs that this laptop holds, as bytes. With
+// it a laptop that hasn't heard of another one's grant can judge it, and a
+// newcomer its staff. Whoever reads it verifies every run.
+
+// introduce writes the introduction, or nothing if it is too long to send to
+// somebody who isn't admitted yet.
+func (n *Node) introduce() []byte {
+	data, err := n.controlLogs()
+	if err != nil || len(data) > mesh.MaxIntroduction {
+		return nil
+	}
+	return data
+}
+
+func (n *Node) controlLogs() ([]byte, error) {
+	branches := slices.DeleteFunc(n.store.Branches(), func(b storage.BranchInfo) bool { return !b.Control })
+	out := binary.AppendUvarint(nil, uint64(len(branches)))
+	for _, b := range branches {
+		raws, points, err := n.store.Range(b.Log, entry.Point{}, b.Tip, maxIntroducedLog)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, b.Log[:]...)
+		out = binary.AppendUvarint(out, uint64(len(raws)))
+		for _, r := range raws {
+			out = wire.AppendBytes(wire.AppendBytes(out, r.Header), r.Body)
+		}
+		out = binary.AppendUvarint(out, uint64(len(points)))
+		for _, p := range points {
+			out = binary.AppendUvarint(out, p.Seq)
+			out = append(out, p.Hash[:]...)
+			out = wire.AppendBytes(out, p.Signature)
+		}
+	}
+	return out, nil
+}
+
+// maxIntroducedLog is the most of one control log that is introduced, in bytes.
+const maxIntroducedLog = 1 << 20
+
+// introducedLog is one control log of an introduction, not verified yet.
+type introducedLog struct {
+	log    entry.LogID
+	raws   []entry.Raw
+	points []entry.SignedPoint
+}
+
+func readIntroduction(data []byte) ([]introducedLog, error) {
+	d := wire.Decoder{Rest: data}
+	var logs []introducedLog
+	for range d.Count() {
+		l := introducedLog{log: d.Array16()}
+		for range d.Count() {
+			l.raws = append(l.raws, entry.Raw{Header: d.Bytes(), Body: d.Bytes()})
+		}
+		for range d.Count() {
+			l.points = append(l.points, entry.SignedPoint{Point: entry.Point{Seq: d.Uvarint(), Hash: d.Array32()}, Signature: d.Bytes()})
+		}
+		logs = append(logs, l)
+	}
+	if err := d.Done(); err != nil {
+		return nil, fmt.Errorf("introduction: %w", err)
+	}
+	return logs, nil
+}
+
+// learn stores what counts of an introduction: logs of the root, then those of
+// devices that what was stored so far grants. Who isn't granted leaves nothing
+// behind.
+func (n *Node) learn(introduction []byte) error {
+	logs, err := readIntroduction(introduction)
+	if err != nil {
+		return err
+	}
+	staff := n.store.Staff()
+	for progress := true; progress; {
+		progress = false
+		for i, l := range logs {
+			if l.raws == nil || !n.countedLog(staff, l) {
+				continue
+			}
+			run, err := entry.Verify(entry.Source{Staff: staff, Log: l.log, After: entry.Point{Hash: entry.Origin(staff)}}, l.raws, l.points)
+			if err != nil {
+				return err
+			}
+			if s := n.step(Introduced{Runs: []entry.Run{run}}); s.Err != nil {
+				return s.Err
+			}
+			logs[i].raws, progress = nil, true
+		}
+	}
+	return nil
+}
+
+// countedLog reports whether a control log is the root's, or a director's by
+// the grants held.
+func (n *Node) countedLog(staff entry.StaffID, l introducedLog) bool {
+	if len(l.raws) == 0 {
+		return false
+	}
+	body, err := entry.DecodeBody(l.raws[0].Body)
+	if err != nil || body.Genesis == nil || !body.Genesis.Control {
+		return false
+	}
+	if len(body.Genesis.Certificate) == 0 {
+		return entry.StaffOf(body.Genesis.Device) == staff
+	}
+	cert, admission := n.store.Verdict().Admission(body.Genesis.Certificate)
+	return admission != merge.Unknown && cert.Role == entry.RoleDirector
+}

@@ -1,0 +1,110 @@
+package node
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+
+	"plumbline/storage"
+)
+
+// Verify reads everything back: hashes, signatures, and what is folded from
+// the entries. It returns what is wrong, one sentence each.
+func (n *Node) Verify(ctx context.Context, progress func(done, total uint64)) ([]string, error) {
+	report, err := n.store.Verify(ctx, func(done, total int) { progress(uint64(done), uint64(total)) })
+	return report.Faults, failure(err)
+}
+
+// Backup writes everything to one new file while the node runs, without the
+// secrets by which this laptop continues its logs.
+func (n *Node) Backup(ctx context.Context, path string) (int64, uint64, error) {
+	if !filepath.IsAbs(path) {
+		return 0, 0, refuse(ErrInvalid, "a backup needs an absolute path, not %q", path)
+	}
+	counts, err := n.store.Counts(ctx)
+	if err != nil {
+		return 0, 0, failure(err)
+	}
+	if err := n.store.Backup(ctx, path, nil); err != nil {
+		return 0, 0, failure(err)
+	}
+	info, err := os.Stat(path)
+	if err != nil {
+		return 0, 0, err
+	}
+	return info.Size(), uint64(counts.Entries), nil
+}
+
+// Restore lays a backup into an empty data folder. It can be read at once. A
+// laptop that has its keys still writes on, in a new log; another one has to
+// join as a new laptop first.
+func Restore(ctx context.Context, backup, data, state string) error {
+	target := filepath.Join(data, databaseFile)
+	if _, err := os.Stat(target); err == nil {
+		return refuse(ErrExists, "%s exists: restore into an empty folder, named by --data, or move that one away first", target)
+	}
+	for _, folder := range []string{data, state} {
+		if err := os.MkdirAll(folder, 0o700); err != nil {
+			return fmt.Errorf("make folder: %w", err)
+		}
+	}
+	if err := sound(ctx, backup); err != nil {
+		return err
+	}
+	return copyWhole(backup, target)
+}
+
+// sound opens the backup for reading and looks whether it is one.
+func sound(ctx context.Context, backup string) error {
+	if _, err := os.Stat(backup); errors.Is(err, fs.ErrNotExist) {
+		return refuse(ErrNotFound, "there is no file %s", backup)
+	}
+	store, err := storage.Open(ctx, backup, storage.Options{ReadOnly: true})
+	if err != nil {
+		return refuse(ErrInvalid, "%s isn't a backup that can be read: %v", backup, err)
+	}
+	return store.Close()
+}
+
+func copyWhole(from, to string) error {
+	in, err := os.Open(from)
+	if err != nil {
+		return err
+	}
+	defer in.Close()
+	out, err := os.CreateTemp(filepath.Dir(to), ".restore-*")
+	if err != nil {
+		return fmt.Errorf("write %s: %w", to, err)
+	}
+	defer os.Remove(out.Name())
+	if _, err = io.Copy(out, in); err == nil {
+		err = out.Sync()
+	}
+	if err := errors.Join(err, out.Close()); err != nil {
+		return fmt.Errorf("write %s: %w", to, err)
+	}
+	if err := os.Rename(out.Name(), to); err != nil {
+		return fmt.Errorf("write %s: %w", to, err)
+	}
+	return syncFolder(filepath.Dir(to))
+}
+
+// failure turns the storage's reasons into the node's, with a sentence that
+// says what to do.
+func failure(err error) error {
+	switch {
+	case errors.Is(err, storage.ErrFull):
+		return refuse(ErrFull, "the disk is full: nothing of this was saved. Free some space and try again")
+	case errors.Is(err, storage.ErrReadOnly):
+		return refuse(ErrFull, "the database can't be written to: nothing of this was saved. Look at the folder's rights")
+	case errors.Is(err, storage.ErrExists):
+		return refuse(ErrExists, "%v", err)
+	case errors.Is(err, storage.ErrBlocked):
+		return refuse(ErrNewer, "%v", err)
+	}
+	return err
+}

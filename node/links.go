@@ -1,0 +1,240 @@
+package node
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"slices"
+	"sync"
+
+	"plumbline/sync/entry"
+	"plumbline/sync/merge"
+	"plumbline/sync/mesh"
+)
+
+// peerLink is a link with what waits to be sent over it.
+type peerLink struct {
+	id   LinkID
+	link mesh.Link
+
+	mu      sync.Mutex
+	waiting [][]byte
+	bytes   int
+	wake    chan struct{}
+}
+
+// maxWaiting bounds what waits for one link, in bytes. A peer that takes
+// nothing for so long loses the link, and resumes later from what it holds.
+const maxWaiting = 64 << 20
+
+func (l *peerLink) queue(message []byte) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if l.bytes += len(message); l.bytes > maxWaiting {
+		l.link.Close("it takes nothing")
+		return
+	}
+	l.waiting = append(l.waiting, message)
+	select {
+	case l.wake <- struct{}{}:
+	default:
+	}
+}
+
+func (l *peerLink) next() ([]byte, bool) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if len(l.waiting) == 0 {
+		return nil, false
+	}
+	m := l.waiting[0]
+	l.waiting[0] = nil
+	l.waiting = l.waiting[1:]
+	l.bytes -= len(m)
+	return m, true
+}
+
+// pump sends what waits, in order, until the link or the node ends.
+func (l *peerLink) pump(ctx context.Context) {
+	for {
+		for m, ok := l.next(); ok; m, ok = l.next() {
+			if l.link.Send(ctx, m) != nil {
+				return // the link is over; Unlinked says why
+			}
+		}
+		select {
+		case <-ctx.Done():
+			return
+		case <-l.wake:
+		}
+	}
+}
+
+// handler receives from the mesh what happens on links.
+type handler struct{ *Node }
+
+func (h handler) Linked(link mesh.Link) {
+	n := h.Node
+	ctx, cancel := context.WithCancel(n.ctx)
+	n.mu.Lock()
+	n.lastLink++
+	l := &peerLink{id: n.lastLink, link: link, wake: make(chan struct{}, 1)}
+	n.links[l.id] = l
+	n.mu.Unlock()
+	n.running.Go(func() {
+		defer cancel()
+		l.pump(ctx)
+	})
+	n.remember(link.Peer())
+	n.watchers.peers()
+	n.put(Linked{l.id})
+}
+
+func (h handler) Received(link mesh.Link, message []byte) {
+	if l := h.linkOf(link); l != nil {
+		h.put(Received{l.id, message})
+	}
+}
+
+func (h handler) Unlinked(link mesh.Link, err error) {
+	l := h.linkOf(link)
+	if l == nil {
+		return
+	}
+	h.cfg.Log.Info("link ended", "device", link.Peer().Device, "cause", err)
+	h.mu.Lock()
+	delete(h.links, l.id)
+	h.mu.Unlock()
+	h.watchers.peers()
+	h.put(Unlinked{l.id})
+}
+
+// put hands an event to the owner, and waits while too many wait already.
+func (n *Node) put(e Event) {
+	select {
+	case n.inbox <- e:
+	case <-n.ctx.Done():
+	}
+}
+
+func (n *Node) linkOf(link mesh.Link) *peerLink {
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	for _, l := range n.links {
+		if l.link == link {
+			return l
+		}
+	}
+	return nil
+}
+
+// startLinks opens this laptop to its staff.
+func (n *Node) startLinks() error {
+	staff, err := n.id().staff()
+	if err != nil {
+		return err
+	}
+	port := n.cfg.Links.Port
+	if port == 0 {
+		port = n.keptPort()
+	}
+	m, err := mesh.Start(n.ctx, mesh.Config{
+		Staff: staff, Device: n.id().key(), Random: n.cfg.Random, Log: n.cfg.Log, Handler: handler{n},
+		Host: n.cfg.Links.Host, Port: port, Beacon: n.cfg.Links.Beacon, BeaconPort: n.cfg.Links.BeaconPort,
+		Certificate: func() []byte { c, _ := n.certificate(); return c },
+		Admit:       n.admit, Introduce: n.introduce, Learn: n.learn, LinkKeys: n.id().linkKeys,
+		Remembered: n.remembered,
+	})
+	if err != nil {
+		return err
+	}
+	n.keepPort(int(m.Address().Port()))
+	n.mu.Lock()
+	n.mesh = m
+	n.mu.Unlock()
+	return nil
+}
+
+func (n *Node) admit(certificate []byte) (mesh.Peer, error) {
+	cert, admission := n.store.Verdict().Admission(certificate)
+	switch admission {
+	case merge.Unknown:
+		return mesh.Peer{}, mesh.ErrUnknownDevice
+	case merge.Revoked:
+		return mesh.Peer{}, fmt.Errorf("laptop %s was revoked", entry.DeviceOf(cert.Device))
+	}
+	return mesh.Peer{Device: entry.DeviceOf(cert.Device), Person: cert.Person, Role: cert.Role}, nil
+}
+
+// The port and the addresses of other laptops are kept, so that the next
+// start finds them without a beacon.
+const (
+	portMeta      = "link-port"
+	addressesMeta = "addresses"
+)
+
+func (n *Node) keptPort() int {
+	var port int
+	if data, err := n.store.Meta(n.ctx, portMeta); err != nil || json.Unmarshal(data, &port) != nil {
+		return 0
+	}
+	return port
+}
+
+func (n *Node) keepPort(port int) {
+	if port != n.keptPort() {
+		n.keepMeta(portMeta, port)
+	}
+}
+
+func (n *Node) remembered() []string {
+	var addresses []string
+	if data, err := n.store.Meta(n.ctx, addressesMeta); err != nil || json.Unmarshal(data, &addresses) != nil {
+		return nil
+	}
+	return addresses
+}
+
+// maxRemembered is how many addresses are kept, the newest first.
+const maxRemembered = 64
+
+func (n *Node) remember(p mesh.Peer) {
+	if p.Listens {
+		n.rememberAddress(p.Address)
+	}
+}
+
+func (n *Node) rememberAddress(address string) {
+	known := n.remembered()
+	if slices.Contains(known, address) {
+		return
+	}
+	known = append([]string{address}, known...)
+	n.keepMeta(addressesMeta, known[:min(len(known), maxRemembered)])
+}
+
+func (n *Node) keepMeta(key string, value any) {
+	data, err := json.Marshal(value)
+	if err == nil {
+		err = n.store.SetMeta(n.ctx, key, data)
+	}
+	if err != nil {
+		// It only saves a search the next time.
+		n.cfg.Log.Warn("not kept", "what", key, "cause", err)
+	}
+}
+
+// Connect turns to a laptop at an address, and remembers the address.
+func (n *Node) Connect(ctx context.Context, address string) error {
+	n.mu.Lock()
+	m := n.mesh
+	n.mu.Unlock()
+	if m == nil {
+		return refuse(ErrInvalid, "this laptop has no links now: start it with plumbline run, then connect")
+	}
+	if err := m.Dial(ctx, address); err != nil {
+		return refuse(ErrInvalid, "%s: %v", address, err)
+	}
+	n.rememberAddress(address)
+	return nil
+}

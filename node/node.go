@@ -1,0 +1,240 @@
+package node
+
+import (
+	"context"
+	"crypto/rand"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"os"
+	"path/filepath"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"github.com/gofrs/flock"
+
+	"plumbline/storage"
+	"plumbline/sync/entry"
+	"plumbline/sync/mesh"
+)
+
+// Config says where a node lives and what it may use.
+type Config struct {
+	// Data is the folder of the database, State the one of this laptop's
+	// secrets and addresses. Both are made if missing, for the user alone.
+	Data, State string
+	Version     string
+	Now         func() time.Time // time.Now if nil
+	Random      io.Reader        // crypto/rand if nil
+	Log         *slog.Logger     // silent if nil
+	// Links turns links to other laptops on. Without it the node is alone, as
+	// for a command that opens the folder itself.
+	Links *Links
+}
+
+// Links says how this laptop meets others. The zero value listens on all
+// interfaces at the default port and is silent on the network.
+type Links struct {
+	Host       string
+	Port       int
+	Beacon     bool
+	BeaconPort int
+}
+
+// Node is one laptop. Its methods may be called from many goroutines.
+type Node struct {
+	cfg   Config
+	lock  *flock.Flock
+	store *storage.Store
+
+	// keys changes once, when a staff is founded or joined.
+	keys atomic.Pointer[identity]
+
+	// mu guards the core and the links: one owner of the state, and no call
+	// outward while it is held but to the disk.
+	mu       sync.Mutex
+	author   *Author
+	core     *Core
+	links    map[LinkID]*peerLink
+	lastLink LinkID
+	mesh     *mesh.Mesh
+
+	watchers watchers
+	pairings pairings
+
+	ctx     context.Context
+	stop    context.CancelFunc
+	inbox   chan Event
+	running sync.WaitGroup
+}
+
+// inboxSize is how many messages of peers may wait for their step. With it
+// full, peers wait: their links slow down.
+const inboxSize = 32
+
+// Open takes the data folder's lock, opens the database and starts. It returns
+// [ErrInUse] while another process has the folder.
+func Open(ctx context.Context, cfg Config) (*Node, error) {
+	cfg = cfg.withDefaults()
+	for _, folder := range []string{cfg.Data, cfg.State} {
+		if err := os.MkdirAll(folder, 0o700); err != nil {
+			return nil, fmt.Errorf("make folder: %w", err)
+		}
+	}
+	lock := flock.New(filepath.Join(cfg.Data, "lock"))
+	if got, err := lock.TryLock(); err != nil {
+		return nil, fmt.Errorf("lock %s: %w", cfg.Data, err)
+	} else if !got {
+		return nil, refuse(ErrInUse, "the data folder %s is in use by another plumbline: stop that one, or name another folder with --data", cfg.Data)
+	}
+	n := &Node{cfg: cfg, lock: lock, links: map[LinkID]*peerLink{}, inbox: make(chan Event, inboxSize)}
+	n.ctx, n.stop = context.WithCancel(context.WithoutCancel(ctx))
+	if err := n.start(ctx); err != nil {
+		n.stop()
+		return nil, errors.Join(err, n.shut())
+	}
+	return n, nil
+}
+
+func (c Config) withDefaults() Config {
+	if c.Now == nil {
+		c.Now = time.Now
+	}
+	if c.Random == nil {
+		c.Random = rand.Reader
+	}
+	if c.Log == nil {
+		c.Log = slog.New(slog.DiscardHandler)
+	}
+	return c
+}
+
+func (n *Node) start(ctx context.Context) error {
+	keys, err := loadIdentity(n.cfg.State, n.cfg.Random)
+	if err != nil {
+		return err
+	}
+	n.keys.Store(keys)
+	var staff entry.StaffID
+	if n.id().founded() {
+		if staff, err = n.id().staff(); err != nil {
+			return err
+		}
+	}
+	n.store, err = storage.Open(ctx, filepath.Join(n.cfg.Data, databaseFile), storage.Options{Staff: staff, Projector: projector{}})
+	if errors.Is(err, storage.ErrOtherStaff) {
+		return refuse(ErrInvalid, "the data in %s belongs to another staff than this laptop's keys in %s: name the folders that go together", n.cfg.Data, n.cfg.State)
+	}
+	if err != nil {
+		return err
+	}
+	n.author = &Author{Staff: staff, Key: n.id().key(), Random: n.cfg.Random, Certificate: n.certificate}
+	n.core = NewCore(n.store, n.author)
+	if err := n.takeToken(ctx); err != nil {
+		return err
+	}
+	n.running.Go(n.run)
+	if n.id().founded() && n.cfg.Links != nil {
+		return n.startLinks()
+	}
+	return nil
+}
+
+const databaseFile = "plumbline.db"
+
+// Close ends all links, signs off and leaves what proves that this laptop may
+// continue its logs.
+func (n *Node) Close() error {
+	n.mu.Lock()
+	m := n.mesh
+	n.mesh = nil
+	n.mu.Unlock()
+	var err error
+	if m != nil {
+		err = m.Close()
+	}
+	n.stop()
+	n.running.Wait()
+	n.watchers.close()
+	return errors.Join(err, n.leaveToken(context.Background()), n.shut())
+}
+
+// shut closes what Open opened.
+func (n *Node) shut() error {
+	var err error
+	if n.store != nil {
+		err = n.store.Close()
+	}
+	return errors.Join(err, n.lock.Unlock())
+}
+
+// run steps through what peers send, several messages at a time when they
+// come fast.
+func (n *Node) run() {
+	for {
+		select {
+		case <-n.ctx.Done():
+			return
+		case e := <-n.inbox:
+			n.step(gather(e, n.inbox)...)
+		}
+	}
+}
+
+func gather(first Event, more <-chan Event) []Event {
+	events := []Event{first}
+	for len(events) < inboxSize {
+		select {
+		case e := <-more:
+			events = append(events, e)
+		default:
+			return events
+		}
+	}
+	return events
+}
+
+// step lets the core take events and carries out what it asks for. It returns
+// the answer to a Save, if there was one.
+func (n *Node) step(events ...Event) Saved {
+	n.mu.Lock()
+	actions := n.core.Step(n.ctx, n.cfg.Now(), events...)
+	saved, rejudge := n.carryOut(actions)
+	m := n.mesh
+	n.mu.Unlock()
+	if rejudge && m != nil {
+		m.Recheck()
+	}
+	return saved
+}
+
+// carryOut is called with mu held. It blocks on nothing: messages are queued,
+// watchers are only woken.
+func (n *Node) carryOut(actions []Action) (saved Saved, rejudge bool) {
+	for _, a := range actions {
+		switch a := a.(type) {
+		case Send:
+			if l := n.links[a.Link]; l != nil {
+				l.queue(a.Message)
+			}
+		case Drop:
+			if l := n.links[a.Link]; l != nil {
+				n.cfg.Log.Warn("link dropped", "device", l.link.Peer().Device, "cause", a.Err)
+				l.link.Close(a.Err.Error())
+			}
+		case Saved:
+			saved = a
+		case Grown:
+			rejudge = rejudge || a.Outcome.Control
+			n.watchers.grown(a.Outcome.Touched)
+		}
+	}
+	return saved, rejudge
+}
+
+// Founded reports whether this laptop belongs to a staff.
+func (n *Node) Founded() bool { return n.id().founded() }
+
+func (n *Node) id() *identity { return n.keys.Load() }

@@ -1,0 +1,39 @@
+package node
+
+import (
+	"strings"
+
+	"plumbline/node/record"
+	"plumbline/sync/entry"
+	"plumbline/sync/merge"
+)
+
+// projector tells the storage which words to index and what to summarize. A
+// change of its answers needs a new version.
+type projector struct{}
+
+func (projector) Version() int { return 1 }
+
+// Words returns every live value of names and prose: what two people wrote
+// differently is found by either.
+func (projector) Words(r *merge.Record) string {
+	k, ok := record.Stored().KindOf(r.ID)
+	if !ok {
+		return ""
+	}
+	var words []string
+	for _, reg := range r.Registers {
+		known, ok := k.At(reg.Register)
+		if !ok || !known.Field.IsIndexed() {
+			continue
+		}
+		for _, v := range reg.Live {
+			if text, err := known.Text(record.Value{Op: v.Op, Bytes: v.Data}); err == nil {
+				words = append(words, text)
+			}
+		}
+	}
+	return strings.Join(words, "\n")
+}
+
+func (projector) Summarized(kind entry.Kind) bool { return kind == record.Prospect }

@@ -1,0 +1,156 @@
+package node
+
+import (
+	"context"
+	"encoding/base32"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+
+	"plumbline/node/record"
+	"plumbline/storage"
+	"plumbline/sync/entry"
+)
+
+// resolve finds the record that a person means: by its id, by the end or the
+// beginning of it, or by its exact name. kind narrows it; 0 for any.
+func (r *reader) resolve(kind entry.Kind, typed string) (entry.RecordID, error) {
+	typed = strings.TrimSpace(typed)
+	if id, err := entry.ParseRecordID(typed); err == nil && (kind == 0 || id.Kind() == kind) {
+		return id, nil
+	}
+	found, err := r.named(kind, typed)
+	if err != nil {
+		return "", err
+	}
+	if len(found) == 0 {
+		if found, err = r.prefixed(kind, typed); err != nil {
+			return "", err
+		}
+	}
+	switch len(found) {
+	case 0:
+		return "", refuse(ErrNotFound, "no %s is called %q, and no id begins with it%s", kindOr(kind, "record"), typed, r.hint(kind, typed))
+	case 1:
+		return found[0], nil
+	}
+	return "", r.ambiguous(kind, typed, found)
+}
+
+func kindOr(kind entry.Kind, otherwise string) string {
+	if k, ok := record.Stored().Kind(kind); ok {
+		return k.Name
+	}
+	return otherwise
+}
+
+func (r *reader) ambiguous(kind entry.Kind, typed string, found []entry.RecordID) error {
+	var lines []string
+	for _, id := range found[:min(len(found), 10)] {
+		lines = append(lines, fmt.Sprintf("  %s  %s", id, r.title(id)))
+	}
+	return refuse(ErrAmbiguous, "%q fits %d %ss; name one by its id:\n%s", typed, len(found), kindOr(kind, "record"), strings.Join(lines, "\n"))
+}
+
+// maxNamed bounds how many records a name is looked for in.
+const maxNamed = 200
+
+// named finds visible records whose name is exactly this, by groups.
+func (r *reader) named(kind entry.Kind, typed string) ([]entry.RecordID, error) {
+	ids, err := r.n.store.Search(r.ctx, typed, kind, maxNamed)
+	if err != nil {
+		return nil, err
+	}
+	var found []entry.RecordID
+	for _, id := range ids {
+		leader := r.groups.Leader(id)
+		if !slices.Contains(found, leader) && strings.EqualFold(r.ownName(id), typed) {
+			found = append(found, leader)
+		}
+	}
+	return found, r.err
+}
+
+// ownName is the name by which a record of a kind is called, if it has one.
+func (r *reader) ownName(id entry.RecordID) string {
+	k, ok := record.Stored().KindOf(id)
+	if !ok {
+		return ""
+	}
+	if _, err := k.FieldByName("name"); err != nil {
+		return ""
+	}
+	return r.shownText(id, "name")
+}
+
+// minPrefix is the least of an id that is taken for one, in characters. All
+// ids of a kind share the first few.
+const minPrefix = 8
+
+func (r *reader) prefixed(kind entry.Kind, typed string) ([]entry.RecordID, error) {
+	if len(typed) < minPrefix || strings.ContainsAny(typed, " .") {
+		return nil, nil
+	}
+	// Whole bytes of the prefix narrow the search; the rest is compared as text.
+	whole, err := base32.NewEncoding("abcdefghijklmnopqrstuvwxyz234567").WithPadding(base32.NoPadding).DecodeString(typed[:len(typed)/8*8])
+	if err != nil {
+		return nil, nil //nolint:nilerr // not an id, so it fits none
+	}
+	ids, err := r.n.store.Prefixed(r.ctx, string(whole), maxNamed)
+	if err != nil {
+		return nil, err
+	}
+	return slices.DeleteFunc(ids, func(id entry.RecordID) bool {
+		return !strings.HasPrefix(id.String(), typed) || kind != 0 && id.Kind() != kind
+	}), nil
+}
+
+func (r *reader) hint(kind entry.Kind, typed string) string {
+	words := strings.Fields(typed)
+	if len(words) == 0 {
+		return ""
+	}
+	ids, err := r.n.store.Search(r.ctx, words[len(words)-1], kind, 3)
+	if err != nil || len(ids) == 0 {
+		return ""
+	}
+	var near []string
+	for _, id := range ids {
+		near = append(near, r.title(id))
+	}
+	return "; near it: " + strings.Join(near, "; ")
+}
+
+// find resolves a name to a record that is held.
+func (r *reader) find(kind entry.Kind, typed string) (group, error) {
+	id, err := r.resolve(kind, typed)
+	if err != nil {
+		return group{}, err
+	}
+	g, ok := r.group(id)
+	if !ok {
+		return group{}, errors.Join(r.err, refuse(ErrNotFound, "no record has the id %s here; if it was written on another laptop, it hasn't come over yet", id))
+	}
+	return g, r.err
+}
+
+// personNamed finds a person by name or id; a name that nobody has becomes a
+// new person.
+func (n *Node) personNamed(ctx context.Context, name string) (id entry.PersonID, known bool, err error) {
+	if id, err := entry.ParsePersonID(name); err == nil {
+		if _, err := n.store.Record(ctx, personRecord(id)); !errors.Is(err, storage.ErrNoRecord) {
+			return id, err == nil, err
+		}
+		return id, false, refuse(ErrNotFound, "nobody on the staff has the id %s", name)
+	}
+	r := n.reader(ctx)
+	found, err := r.named(record.Person, name)
+	switch {
+	case err != nil || len(found) == 0:
+		return entry.PersonID{}, false, err
+	case len(found) > 1:
+		return entry.PersonID{}, false, r.ambiguous(record.Person, name, found)
+	}
+	return entry.PersonID([]byte(found[0][3:])), true, nil
+}
