@@ -233,6 +233,56 @@ func TestAnswerAfterAnswerIsHarmless(t *testing.T) {
 	}
 }
 
+// Entries that are held are skipped: what is stored attaches at the fork.
+func TestHeldEntriesAreSkipped(t *testing.T) {
+	l := newLone(t, exchange.Config{})
+	log := l.staff.Laptop(entry.RoleScout).Open(false)
+	trunk := log.Write(99, 40).Run()
+	clone := log.Clone()
+	for _, run := range []entry.Run{trunk, clone.Write(5, 40).Run()} {
+		if _, err := l.memory.Append(run); err != nil {
+			t.Fatal(err)
+		}
+	}
+	branch := log.Write(7, 40).Run()
+	want := l.announce(branch)
+	after := slices.IndexFunc(trunk.Entries, func(e entry.Entry) bool { return slices.Contains(want.Held(), e.Point) && e.Seq > 50 })
+	if after < 0 {
+		t.Fatalf("no sample of the trunk's end: %v", want.Held())
+	}
+	all := append(raws(trunk)[after+1:], raws(branch)...)
+	packed := exchange.Pack(trunk.Entries[after].Point, all, append(trunk.Points, branch.Points...))
+	stores := of[exchange.Store](l.Receive(exchange.ChunkMessage(want.Number(), log.Log, trunk.Entries[after].Point, branch.Tip(), packed)))
+	if len(stores) != 1 || stores[0].Run.After != trunk.Tip() || len(stores[0].Run.Entries) != 7 || len(stores[0].Run.Points) != 1 ||
+		stores[0].Run.Lamport != trunk.Entries[99].Header.Lamport {
+		t.Errorf("stores %+v", stores)
+	}
+}
+
+// A peer that answers with another branch than it was asked for isn't asked
+// for that one again.
+func TestAnotherBranchThanAskedFor(t *testing.T) {
+	l := newLone(t, exchange.Config{})
+	log := l.staff.Laptop(entry.RoleScout).Open(false)
+	trunk := log.Write(3, 40).Run()
+	clone := log.Clone()
+	branch := log.Write(2, 40).Run()
+	other := clone.Write(3, 40).Run()
+	want := l.announce(branch)
+	packed := exchange.Pack(entry.Point{}, append(raws(trunk), raws(other)...), other.Points)
+	actions := l.Receive(exchange.ChunkMessage(want.Number(), log.Log, entry.Point{}, other.Tip(), packed))
+	refused := of[exchange.Refuse](actions)
+	if len(refused) != 1 || !errors.Is(refused[0].Err, exchange.ErrAstray) || refused[0].Tip.Point != branch.Tip() {
+		t.Errorf("%v, want a refusal with ErrAstray", actions)
+	}
+	if len(of[exchange.Store](actions)) != 1 {
+		t.Error("the other branch verifies, and isn't stored")
+	}
+	if wants := sent[exchange.Want](t, actions); len(wants) != 0 {
+		t.Errorf("goes on asking: %v", wants)
+	}
+}
+
 // A run that its owner claims to have stored, but hasn't, isn't asked for
 // again and again.
 func TestStoredButNotHeld(t *testing.T) {

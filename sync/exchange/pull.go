@@ -208,10 +208,6 @@ func (s *Session) takePush(c chunk) {
 	}
 	tip := Tip{Log: c.log, Point: c.upto, Control: c.control}
 	s.met(c.log, c.upto).has = true
-	if s.config.Holdings.Holds(c.log, c.upto) {
-		s.tell(tip)
-		return
-	}
 	s.want(tip)
 	p := s.pulls[c.log]
 	if p == nil || p.asked != 0 || p.broken || !slices.Contains(p.targets, c.upto) || slices.Contains(p.pending, c.upto) ||

@@ -121,27 +121,31 @@ func TestFailedStoreOfAControlLogLetsOthersGoOn(t *testing.T) {
 	}
 }
 
-// A log that one peer can't deliver comes from another one.
+// A log that one peer can't deliver comes from another one, which was only
+// waiting for its turn.
 func TestRefusedLogComesFromAnotherPeer(t *testing.T) {
 	w := newWorld(t, 3)
 	log := w.staff.Laptop(entry.RoleScout).Open(false)
-	run := log.Write(2000, 300).Run()
+	run := log.Write(20, 300).Run()
 	w.write(0, run)
 	w.write(1, run)
 	bad := w.link(0, 2)
-	w.link(1, 2)
-	damaged := 0
-	for len(w.net.Steps()) > 0 {
-		for _, m := range bad.B.Inbox {
-			if c, is := decoded(t, m).(exchange.Chunk); is && c.Log() == log.Log {
-				m[len(m)-1] ^= 0x55
-				damaged++
-			}
-		}
+	for !bad.B.Session.Waiting() {
 		w.net.Steps()[0]()
 	}
-	if damaged == 0 || w.net.Refused == 0 {
-		t.Fatalf("%d chunks damaged, %d tips refused: the bad peer was never asked", damaged, w.net.Refused)
+	w.link(1, 2)
+	for n := len(w.net.Steps()); n > 1; n = len(w.net.Steps()) {
+		w.net.Steps()[n-1]() // everything but the want of the bad peer
+	}
+	w.net.Steps()[0]()
+	answer := bad.B.Inbox[len(bad.B.Inbox)-1]
+	if _, is := decoded(t, answer).(exchange.Chunk); !is {
+		t.Fatalf("the bad peer answers %+v", decoded(t, answer))
+	}
+	answer[len(answer)-1] ^= 0x55
+	w.settle()
+	if w.net.Refused != 1 {
+		t.Errorf("%d tips refused, want the damaged one", w.net.Refused)
 	}
 	if !w.net.Nodes[2].Store.Holds(log.Log, log.Tip) || len(w.net.Failed) > 0 {
 		t.Errorf("the log didn't come from the good peer; links failed: %v", w.net.Failed)

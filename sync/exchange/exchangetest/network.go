@@ -24,8 +24,8 @@ type Network struct {
 	Failed []error
 	// Refused counts tips that were turned down.
 	Refused int
-	// Sent counts messages, Largest is the size of the largest one.
-	Sent, Largest int
+	// Sent counts messages, Bytes what they take, Largest what the largest does.
+	Sent, Bytes, Largest int
 }
 
 // Node is one laptop.
@@ -105,6 +105,7 @@ func (n *Network) do(s *Side, actions []exchange.Action) {
 		switch a := a.(type) {
 		case exchange.Send:
 			n.Sent++
+			n.Bytes += len(a.Message)
 			n.Largest = max(n.Largest, len(a.Message))
 			if s.link.Up {
 				s.peer.Inbox = append(s.peer.Inbox, a.Message)
