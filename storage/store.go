@@ -2,9 +2,13 @@ package storage
 
 import (
 	"context"
+	"errors"
+	"fmt"
+	"os"
+	"sync"
+	"sync/atomic"
 
 	"plumbline/sync/entry"
-	"plumbline/sync/exchange"
 	"plumbline/sync/merge"
 )
 
@@ -37,66 +41,140 @@ type Projector interface {
 
 // Store is one open database. It is safe for concurrent use: one transaction
 // writes at a time, readers never wait for it.
-type Store struct{}
+type Store struct {
+	projector Projector
+	readOnly  bool
+	readers   *readers
 
-// Outcome says what Append changed.
-type Outcome struct {
-	// Added is how many entries weren't held before.
-	Added int
-	// Tips are the tips of the branches that grew.
-	Tips []exchange.Tip
-	// Touched are the records whose state or visibility may have changed.
-	Touched []entry.RecordID
-	// Control is set when a new verdict was reached: standing, cuts, link keys
-	// or erasures may have changed.
-	Control bool
-	// Forked names logs that got another branch: a cloned disk.
-	Forked []entry.LogID
+	// held is replaced as a whole, after each commit: a reader that has loaded
+	// it keeps a consistent view, and a failed transaction leaves no trace.
+	held atomic.Pointer[memory]
+
+	writing sync.Mutex // guards what follows
+	writer  *connection
 }
 
 // Open opens the database and makes it if need be.
-func Open(ctx context.Context, path string, o Options) (*Store, error) { return &Store{}, nil }
+func Open(ctx context.Context, path string, o Options) (*Store, error) {
+	if o.ReadOnly {
+		if _, err := os.Stat(path); err != nil {
+			return nil, fmt.Errorf("open database: %w", err)
+		}
+	}
+	w, err := openWriter(ctx, path, o.ReadOnly)
+	if err != nil {
+		return nil, failure("open database "+path, err)
+	}
+	s := &Store{projector: o.Projector, readOnly: o.ReadOnly, writer: w}
+	if err := s.start(ctx, path, o.Staff); err != nil {
+		return nil, errors.Join(failure("open database "+path, err), s.Close())
+	}
+	return s, nil
+}
+
+func (s *Store) start(ctx context.Context, path string, staff entry.StaffID) (err error) {
+	if s.readOnly {
+		err = s.writer.current()
+	} else {
+		err = s.writer.migrate()
+	}
+	if err != nil {
+		return err
+	}
+	if s.readers, err = openReaders(path, s.readOnly); err != nil {
+		return err
+	}
+	m, err := load(s.writer.query)
+	if err != nil {
+		return err
+	}
+	s.held.Store(m)
+	if staff != (entry.StaffID{}) {
+		if err := s.SetStaff(ctx, staff); err != nil {
+			return err
+		}
+	}
+	return s.catchUp(ctx)
+}
+
+// catchUp folds what was folded by other rules, or couldn't be folded before
+// this version of the program.
+func (s *Store) catchUp(ctx context.Context) error {
+	m := s.held.Load()
+	current := m.fold.by == s.builtBy() && !m.fold.behind
+	if current || s.readOnly || m.staff == (entry.StaffID{}) || m.Blocked() {
+		return nil
+	}
+	return s.Rebuild(ctx)
+}
+
+// builtBy names everything that the derived tables depend on besides entries.
+func (s *Store) builtBy() versions {
+	v := versions{Rules: merge.Rules, Tables: tablesVersion}
+	if s.projector != nil {
+		v.Projector = s.projector.Version() + 1
+	}
+	return v
+}
 
 // Close ends all use of the store and leaves one file.
-func (s *Store) Close() error { return nil }
+func (s *Store) Close() error {
+	s.writing.Lock()
+	defer s.writing.Unlock()
+	var failed []error
+	if s.readers != nil {
+		failed = append(failed, s.readers.close())
+	}
+	if !s.readOnly {
+		failed = append(failed, s.writer.plain("PRAGMA wal_checkpoint(TRUNCATE)"))
+	}
+	return failure("close database", errors.Join(append(failed, s.writer.close())...))
+}
 
 // Staff returns whose database it is; zero until founded.
-func (s *Store) Staff() entry.StaffID { return entry.StaffID{} }
+func (s *Store) Staff() entry.StaffID { return s.held.Load().staff }
 
 // SetStaff says whose database it is, once and for good.
-func (s *Store) SetStaff(ctx context.Context, staff entry.StaffID) error { return nil }
-
-// Append stores verified runs and folds them, all or nothing. When it returns,
-// they are on disk. Entries that are held already are skipped.
-func (s *Store) Append(ctx context.Context, runs ...entry.Run) (Outcome, error) {
-	return Outcome{}, nil
+func (s *Store) SetStaff(ctx context.Context, staff entry.StaffID) error {
+	s.writing.Lock()
+	defer s.writing.Unlock()
+	m := *s.held.Load()
+	switch {
+	case m.staff == staff:
+		return nil
+	case m.staff != entry.StaffID{}:
+		return fmt.Errorf("staff %s, not %s: %w", m.staff, staff, ErrOtherStaff)
+	case s.readOnly:
+		return ErrReadOnly
+	}
+	m.staff = staff
+	m.fold = fold{by: s.builtBy()}
+	err := s.writer.transact(func() error {
+		if err := s.writer.setMeta(keyStaff, staff[:]); err != nil {
+			return err
+		}
+		return s.writer.setMeta(keyFold, m.fold.encode())
+	})
+	if err != nil {
+		return failure("set staff", err)
+	}
+	s.held.Store(&m)
+	return nil
 }
 
-// Verdict returns what the control entries held come to.
-func (s *Store) Verdict() *merge.Verdict { return nil }
+// Verdict returns what the control entries held come to. It doesn't change:
+// the next transaction that bears on it makes another.
+func (s *Store) Verdict() *merge.Verdict { return s.held.Load().verdict }
 
 // Blocked reports whether a control entry of a newer version stops folding.
-func (s *Store) Blocked() bool { return false }
+// Entries are stored meanwhile, but what they say isn't seen.
+func (s *Store) Blocked() bool { return s.held.Load().Blocked() }
 
-// Groups says which records are one.
-func (s *Store) Groups() *merge.Groups { return nil }
+// Groups says which records are one. It doesn't change; see [Store.Verdict].
+func (s *Store) Groups() *merge.Groups { return s.held.Load().groups }
 
 // StateHash is equal on laptops whose entries come to the same.
-func (s *Store) StateHash() merge.StateHash { return merge.StateHash{} }
+func (s *Store) StateHash() merge.StateHash { return s.held.Load().fold.hash }
 
 // Lamport returns the highest Lamport time held.
-func (s *Store) Lamport() uint64 { return 0 }
-
-// Holdings (sync/exchange): Tips, Holds, Samples, Source, Range, Wants.
-func (s *Store) Tips() []exchange.Tip                                   { return nil }
-func (s *Store) Holds(log entry.LogID, at entry.Point) bool             { return false }
-func (s *Store) Samples(log entry.LogID, tip entry.Point) []entry.Point { return nil }
-func (s *Store) Source(log entry.LogID, after entry.Point) (entry.Source, bool) {
-	return entry.Source{}, false
-}
-func (s *Store) Range(log entry.LogID, after, upto entry.Point, max int) ([]entry.Raw, []entry.SignedPoint, error) {
-	return nil, nil, nil
-}
-func (s *Store) Wants(tip exchange.Tip) bool { return false }
-
-var _ exchange.Holdings = (*Store)(nil)
+func (s *Store) Lamport() uint64 { return s.held.Load().lamport }

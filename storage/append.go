@@ -1,0 +1,167 @@
+package storage
+
+import (
+	"context"
+	"fmt"
+	"maps"
+	"slices"
+
+	"plumbline/sync/entry"
+	"plumbline/sync/exchange"
+	"plumbline/sync/merge"
+)
+
+// Outcome says what Append changed.
+type Outcome struct {
+	// Added is how many entries weren't held before.
+	Added int
+	// Tips are the tips of the branches that grew.
+	Tips []exchange.Tip
+	// Touched are the records whose state or visibility may have changed.
+	Touched []entry.RecordID
+	// Control is set when a new verdict was reached: standing, cuts, link keys
+	// or erasures may have changed.
+	Control bool
+	// Forked names logs that got another branch: a cloned disk.
+	Forked []entry.LogID
+}
+
+// Append stores verified runs and folds them, all or nothing. When it returns,
+// they are on disk. Entries that are held already are skipped. The places
+// where the runs attach are checked once more: what they were verified against
+// may have changed since.
+//
+// The context is looked at until the commit begins.
+func (s *Store) Append(ctx context.Context, runs ...entry.Run) (Outcome, error) {
+	s.writing.Lock()
+	defer s.writing.Unlock()
+	d := s.draft(ctx)
+	switch {
+	case s.readOnly:
+		return Outcome{}, fmt.Errorf("append: %w", ErrReadOnly)
+	case d.staff == entry.StaffID{}:
+		return Outcome{}, fmt.Errorf("append: %w", ErrNoStaff)
+	}
+	for _, run := range runs {
+		if err := d.attach(run); err != nil {
+			return Outcome{}, failure("append", err)
+		}
+	}
+	if len(d.growths) == 0 {
+		return Outcome{}, nil
+	}
+	if err := s.writer.transact(d.carryOut); err != nil {
+		return Outcome{}, failure("append", err)
+	}
+	s.held.Store(&d.memory)
+	return d.outcome(), nil
+}
+
+// draft is a transaction in the making: a copy of the memory that becomes the
+// current one with the commit, and what is collected on the way there.
+type draft struct {
+	memory
+	before    *memory
+	ctx       context.Context
+	w         *connection
+	projector Projector
+	builtBy   versions
+
+	growths  []*growth // in the order in which they began
+	grew     map[merge.Branch]*growth
+	forked   []entry.LogID
+	ownLogs  bool // logs and tree are copies
+	owned    map[merge.Branch]bool
+	rejudge  bool // what came bears on the verdict
+	judged   bool
+	arrived  []entry.RecordID // whose awaited heads arrived
+	ownRest  bool             // pairs, retired, awaited and next are copies
+	retiring bool             // retired has changed
+	pairing  bool             // pairs have changed
+
+	records map[entry.RecordID]*folding
+	order   []*folding
+	refolds map[entry.RecordID]recordKey
+	touched map[entry.RecordID]bool
+	seeds   map[entry.RecordID]bool // touched, and what touched ones no longer refer to
+}
+
+// growth is what a branch gains in one transaction.
+type growth struct {
+	n       merge.Branch
+	first   uint64
+	fresh   bool // the branch itself is new
+	entries []entry.Entry
+	points  []entry.SignedPoint
+}
+
+func (s *Store) draft(ctx context.Context) *draft {
+	before := s.held.Load()
+	return &draft{
+		memory: *before, before: before, ctx: ctx, w: s.writer, projector: s.projector, builtBy: s.builtBy(),
+		grew: map[merge.Branch]*growth{}, owned: map[merge.Branch]bool{}, records: map[entry.RecordID]*folding{},
+		refolds: map[entry.RecordID]recordKey{}, touched: map[entry.RecordID]bool{}, seeds: map[entry.RecordID]bool{},
+	}
+}
+
+// read is the querier of the transaction.
+func (d *draft) read() querier { return d.w.query }
+
+// carryOut does all that belongs to one transaction, in the order in which one
+// step needs the one before.
+func (d *draft) carryOut() error {
+	d.copyRest()
+	d.fold.mark++
+	for _, step := range []func() error{
+		d.notice, d.decide, d.bound, d.foldAll, d.storeBranches, d.measure,
+	} {
+		if err := step(); err != nil {
+			return err
+		}
+	}
+	if err := d.ctx.Err(); err != nil {
+		return err
+	}
+	return d.w.setMeta(keyFold, d.fold.encode())
+}
+
+// foldAll stores the new entries and brings what is derived up to date.
+func (d *draft) foldAll() error {
+	if d.Blocked() {
+		d.fold.behind = true
+		return d.insertAll(false)
+	}
+	if d.fold.behind {
+		if err := d.insertAll(false); err != nil {
+			return err
+		}
+		return d.refoldEverything()
+	}
+	if err := d.revise(); err != nil {
+		return err
+	}
+	if err := d.insertAll(true); err != nil {
+		return err
+	}
+	return d.settle()
+}
+
+// copyRest makes the small maps this transaction's own.
+func (d *draft) copyRest() {
+	if d.ownRest {
+		return
+	}
+	d.ownRest = true
+	d.pairs, d.retired = maps.Clone(d.pairs), maps.Clone(d.retired)
+	d.awaited, d.next = maps.Clone(d.awaited), maps.Clone(d.next)
+}
+
+func (d *draft) outcome() Outcome {
+	o := Outcome{Control: d.judged, Forked: d.forked, Touched: slices.Sorted(maps.Keys(d.touched))}
+	for _, g := range d.growths {
+		b := d.branches[g.n]
+		o.Added += len(g.entries)
+		o.Tips = append(o.Tips, exchange.Tip{Log: b.log.id, Point: b.tip, Control: b.log.genesis.Control})
+	}
+	return o
+}

@@ -1,0 +1,125 @@
+package storage
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"time"
+)
+
+// Backup writes the database to a new file while the store is in use: the
+// state of one moment, without free pages and without the secrets. The file
+// appears under its name when it is complete and on disk. progress may be nil;
+// it is told roughly how much of the file is written, in bytes.
+func (s *Store) Backup(ctx context.Context, path string, progress func(done, total int)) error {
+	if err := s.backup(ctx, path, progress); err != nil {
+		return failure("back up to "+path, err)
+	}
+	return nil
+}
+
+func (s *Store) backup(ctx context.Context, path string, progress func(done, total int)) error {
+	if _, err := os.Lstat(path); !errors.Is(err, fs.ErrNotExist) {
+		return errors.Join(ErrExists, err)
+	}
+	dir, err := os.MkdirTemp(filepath.Dir(path), ".backup-*")
+	if err != nil {
+		return err
+	}
+	defer os.RemoveAll(dir)
+	part := filepath.Join(dir, "part.db")
+	stop := s.watch(ctx, part, progress)
+	_, err = s.readers.db.ExecContext(ctx, "VACUUM INTO ?", part)
+	stop()
+	if err != nil {
+		return err
+	}
+	if err := withoutSecrets(ctx, part); err != nil {
+		return err
+	}
+	if err := flushFile(part); err != nil {
+		return err
+	}
+	// Link, which unlike Rename never overwrites; where a file system has no
+	// links, rename what was just seen to be free.
+	if err := os.Link(part, path); err != nil {
+		if errors.Is(err, fs.ErrExist) {
+			return ErrExists
+		}
+		if err := os.Rename(part, path); err != nil {
+			return err
+		}
+	}
+	return flushFolder(filepath.Dir(path))
+}
+
+// watch tells now and then how large the new file has grown. SQLite doesn't
+// say it by itself.
+func (s *Store) watch(ctx context.Context, part string, progress func(done, total int)) (stop func()) {
+	if progress == nil {
+		return func() {}
+	}
+	var pages, size int
+	q := s.readers.bind(ctx)
+	if _, err := q.one("PRAGMA page_count", nil, &pages); err != nil {
+		return func() {}
+	}
+	if _, err := q.one("PRAGMA page_size", nil, &size); err != nil {
+		return func() {}
+	}
+	total := pages * size
+	quit, done := make(chan struct{}), make(chan struct{})
+	go func() {
+		defer close(done)
+		tick := time.NewTicker(200 * time.Millisecond)
+		defer tick.Stop()
+		for {
+			select {
+			case <-quit:
+				return
+			case <-tick.C:
+				if info, err := os.Stat(part); err == nil {
+					progress(min(int(info.Size()), total), total)
+				}
+			}
+		}
+	}()
+	return func() {
+		close(quit)
+		<-done
+		progress(total, total)
+	}
+}
+
+// withoutSecrets removes what must not leave the laptop, and its traces: the
+// bytes of a deleted row would stay in its page.
+func withoutSecrets(ctx context.Context, path string) error {
+	c, err := openConnection(ctx, path, []string{"secure_delete(1)", "journal_mode(DELETE)"}, false)
+	if err != nil {
+		return err
+	}
+	err = c.exec("DELETE FROM meta WHERE key GLOB ?", Secret+"*")
+	return errors.Join(err, c.close())
+}
+
+func flushFile(path string) error {
+	f, err := os.OpenFile(path, os.O_RDWR, 0)
+	if err != nil {
+		return err
+	}
+	return errors.Join(f.Sync(), f.Close())
+}
+
+// flushFolder makes a new name durable. Where folders can't be flushed the
+// system does so by itself.
+func flushFolder(path string) error {
+	f, err := os.Open(path)
+	if err != nil {
+		return fmt.Errorf("open folder: %w", err)
+	}
+	_ = f.Sync()
+	return f.Close()
+}

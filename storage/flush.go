@@ -1,0 +1,157 @@
+package storage
+
+import (
+	"slices"
+
+	"plumbline/sync/entry"
+	"plumbline/sync/merge"
+)
+
+// flush stores the records folded so far. Storing one may bring in others, as
+// yet unknown, to which it refers.
+func (d *draft) flush() error {
+	for i := 0; i < len(d.order); i++ {
+		if err := d.store(d.order[i]); err != nil {
+			return err
+		}
+	}
+	if len(d.order) >= cacheLimit {
+		clear(d.records)
+		d.order = nil
+	}
+	return nil
+}
+
+func (d *draft) store(f *folding) error {
+	if !f.dirty {
+		if !f.fresh {
+			return nil
+		}
+		f.fresh = false
+		return d.w.exec(`INSERT INTO record (n, id, lamport, conflicts, retirements, visibility) VALUES (?, ?, 0, 0, 0, 0)`,
+			f.n, []byte(f.id))
+	}
+	var state []byte
+	var now was
+	if f.folded {
+		state = f.rec.Encode()
+		now = was{digest: f.rec.Digest(), refs: references(f.rec), words: f.words(f.rec), kept: len(f.rec.Retirements)}
+	}
+	d.fold.hash = d.fold.hash.Sub(f.was.digest).Add(now.digest)
+	d.touched[f.id], d.seeds[f.id] = true, true
+	if err := d.storeRow(f, state, now.kept); err != nil {
+		return err
+	}
+	if err := d.storeRefs(f, now.refs); err != nil {
+		return err
+	}
+	if err := d.storeWords(f, now.words); err != nil {
+		return err
+	}
+	if now.kept > 0 || f.was.kept > 0 {
+		if err := d.noteRetirements(f, now.kept); err != nil {
+			return err
+		}
+	}
+	if f.id.Kind() == entry.KindSameAs {
+		d.notePair(f)
+	}
+	f.dirty, f.fresh = false, false
+	return nil
+}
+
+func (d *draft) storeRow(f *folding, state []byte, kept int) error {
+	lamport, conflicts := uint64(0), 0
+	if f.folded {
+		lamport, conflicts = f.lamport, len(f.rec.Conflicts())
+	}
+	if f.fresh {
+		return d.w.exec(`INSERT INTO record (n, id, state, lamport, conflicts, retirements, visibility)
+			VALUES (?, ?, ?, ?, ?, ?, 0)`, f.n, []byte(f.id), state, lamport, conflicts, kept)
+	}
+	return d.w.exec("UPDATE record SET state = ?, lamport = ?, conflicts = ?, retirements = ? WHERE n = ?",
+		state, lamport, conflicts, kept, f.n)
+}
+
+func (d *draft) storeRefs(f *folding, refs []entry.RecordID) error {
+	for _, id := range refs {
+		if slices.Contains(f.was.refs, id) {
+			continue
+		}
+		target, err := d.folding(id)
+		if err != nil {
+			return err
+		}
+		if err := d.w.exec("INSERT OR IGNORE INTO ref (target, source) VALUES (?, ?)", target.n, f.n); err != nil {
+			return err
+		}
+	}
+	for _, id := range f.was.refs {
+		if slices.Contains(refs, id) {
+			continue
+		}
+		target, err := d.folding(id)
+		if err != nil {
+			return err
+		}
+		d.seeds[id] = true
+		if err := d.w.exec("DELETE FROM ref WHERE target = ? AND source = ?", target.n, f.n); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (d *draft) storeWords(f *folding, words string) error {
+	switch {
+	case words == f.was.words:
+		return nil
+	case words == "":
+		return d.w.exec("DELETE FROM words WHERE rowid = ?", f.n)
+	}
+	return d.w.exec("INSERT OR REPLACE INTO words (rowid, text) VALUES (?, ?)", f.n, words)
+}
+
+func (d *draft) noteRetirements(f *folding, kept int) error {
+	d.retiring = true
+	if kept == 0 {
+		delete(d.retired, f.id)
+		return d.show(f, merge.Visible)
+	}
+	heads := headsOf(f.rec)
+	d.retired[f.id] = heads
+	return d.await(d.hashAt, f.id, heads)
+}
+
+// show stores whether a record is visible.
+func (d *draft) show(f *folding, v merge.Visibility) error {
+	if f.shown == v {
+		return nil
+	}
+	f.shown = v
+	d.touched[f.id] = true
+	return d.w.exec("UPDATE record SET visibility = ? WHERE n = ?", v, f.n)
+}
+
+// notePair keeps up what a same-as record says. What it said before and what
+// it says now are both affected.
+func (d *draft) notePair(f *folding) {
+	was, had := d.pairs[f.id]
+	pair, ok := merge.ReadPair(f.rec)
+	if !f.folded {
+		ok = false
+	}
+	if had == ok && was == pair {
+		return
+	}
+	d.pairing = true
+	delete(d.pairs, f.id)
+	if ok {
+		d.pairs[f.id] = pair
+	}
+	for _, p := range []merge.Pair{was, pair} {
+		if p.A != "" {
+			d.seeds[p.A], d.seeds[p.B] = true, true
+		}
+	}
+}

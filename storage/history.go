@@ -1,0 +1,128 @@
+package storage
+
+import (
+	"bytes"
+	"cmp"
+	"context"
+	"slices"
+
+	"plumbline/sync/entry"
+	"plumbline/sync/merge"
+)
+
+// HistoryEntry is one entry as it is held.
+type HistoryEntry struct {
+	entry.Entry
+	ID     entry.ID
+	Place  merge.Place
+	Status merge.Status // 0 while folding is blocked
+	// Body is what the entry says; when it can't be read, Unreadable is why.
+	Body       entry.Body
+	Unreadable error
+}
+
+const entryColumns = "SELECT n, hash, status, header, body FROM entry "
+
+// History reads all entries on a record, by Lamport time, then hash.
+func (s *Store) History(ctx context.Context, id entry.RecordID) ([]HistoryEntry, error) {
+	entries, err := s.entries(ctx, entryColumns+"WHERE record = (SELECT n FROM record WHERE id = ?)", []byte(id))
+	slices.SortFunc(entries, func(a, b HistoryEntry) int {
+		return cmp.Or(cmp.Compare(a.Header.Lamport, b.Header.Lamport), bytes.Compare(a.Hash[:], b.Hash[:]))
+	})
+	return entries, failure("read history", err)
+}
+
+// SetAside reads entries that are kept but not applied, for want of standing,
+// of the right, or of understanding, or because they were erased; of those the
+// first, at most limit (0: all).
+func (s *Store) SetAside(ctx context.Context, limit int) ([]HistoryEntry, error) {
+	if limit <= 0 {
+		limit = -1
+	}
+	entries, err := s.entries(ctx, entryColumns+"WHERE status <> 1 ORDER BY n LIMIT ?", limit)
+	return entries, failure("read set-aside entries", err)
+}
+
+// Entry reads one entry; false when it isn't held.
+func (s *Store) Entry(ctx context.Context, id entry.ID) (HistoryEntry, bool, error) {
+	at, held, err := s.Locate(ctx, id)
+	if err != nil || !held {
+		return HistoryEntry{}, false, err
+	}
+	entries, err := s.entries(ctx, entryColumns+"WHERE n = ?", keyOf(at))
+	if err != nil || len(entries) == 0 {
+		return HistoryEntry{}, false, failure("read entry", err)
+	}
+	return entries[0], true, nil
+}
+
+func (s *Store) entries(ctx context.Context, text string, args ...any) ([]HistoryEntry, error) {
+	m := s.held.Load()
+	var entries []HistoryEntry
+	err := s.readers.bind(ctx).each(func(scan func(...any) error) error {
+		var key entryKey
+		var hash []byte
+		var e HistoryEntry
+		err := scan(&key, &hash, &e.Status, &e.Raw.Header, &e.Raw.Body)
+		if err != nil {
+			return err
+		}
+		e.Place = key.place()
+		if int(e.Place.Branch) >= len(m.branches) {
+			m = s.held.Load() // a branch was added since
+		}
+		e.Seq = e.Place.Seq
+		copy(e.Hash[:], hash)
+		e.ID = e.Point.ID(m.branches[e.Place.Branch].log.id)
+		if e.Header, err = entry.DecodeHeader(e.Raw.Header); err != nil {
+			return err
+		}
+		e.Body, e.Unreadable = entry.DecodeBody(e.Raw.Body)
+		entries = append(entries, e)
+		return nil
+	}, text, args...)
+	return entries, err
+}
+
+// Locate finds where an entry lies; false when it isn't held.
+func (s *Store) Locate(ctx context.Context, id entry.ID) (merge.Place, bool, error) {
+	at, held, err := s.held.Load().locate(s.readers.bind(ctx).hashAt, id)
+	return at, held, failure("locate entry", err)
+}
+
+// Heads returns what a retirement of the record carries if its author has read
+// everything that is held: for each branch that wrote to the record or to what
+// refers to it, the last applied entry, and those before it that aren't
+// applied and might one day be.
+func (s *Store) Heads(ctx context.Context, id entry.RecordID) (entry.Retirement, error) {
+	n, err := s.numberOf(ctx, id)
+	if err != nil {
+		return entry.Retirement{}, failure("read heads", err)
+	}
+	entries, err := s.entries(ctx, under+`SELECT e.n, e.hash, e.status, e.header, e.body
+		FROM under CROSS JOIN entry e ON e.record = under.n ORDER BY e.n`, n)
+	if err != nil {
+		return entry.Retirement{}, failure("read heads", err)
+	}
+	var r entry.Retirement
+	for len(entries) > 0 {
+		var last int
+		branch := entries[0].Place.Branch
+		end := slices.IndexFunc(entries, func(e HistoryEntry) bool { return e.Place.Branch != branch })
+		if end < 0 {
+			end = len(entries)
+		}
+		for last = end; last > 0 && entries[last-1].Status != merge.Applied; last-- {
+		}
+		for _, e := range entries[:last] {
+			if e.Status != merge.Applied {
+				r.SetAside = append(r.SetAside, e.ID)
+			}
+		}
+		if last > 0 {
+			r.Heads = append(r.Heads, entries[last-1].ID)
+		}
+		entries = entries[end:]
+	}
+	return r, nil
+}

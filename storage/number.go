@@ -1,0 +1,39 @@
+package storage
+
+import (
+	"plumbline/sync/entry"
+	"plumbline/sync/merge"
+)
+
+// Entries and records are numbered so that what is read together lies
+// together: an entry by branch and place in it, a record by kind and a running
+// number. Both numbers mean nothing outside one database.
+const (
+	shift = 40
+	below = 1<<shift - 1
+)
+
+// entryKey is the row number of an entry.
+type entryKey int64
+
+func keyOf(p merge.Place) entryKey { return entryKey(p.Branch)<<shift | entryKey(p.Seq) }
+
+func (k entryKey) place() merge.Place {
+	return merge.Place{Branch: merge.Branch(k >> shift), Seq: uint64(k & below)}
+}
+
+// recordKey is the row number of a record; 0 for none.
+type recordKey int64
+
+func firstOf(kind entry.Kind) recordKey { return recordKey(kind) << shift }
+
+func (k recordKey) kind() entry.Kind { return entry.Kind(k >> shift) }
+
+// keysOf returns the numbers between which records of a kind lie; all for 0,
+// which is no kind.
+func keysOf(kind entry.Kind) (from, to recordKey) {
+	if kind == 0 {
+		return 0, 1<<62 - 1
+	}
+	return firstOf(kind), firstOf(kind) + below
+}

@@ -1,0 +1,216 @@
+package storage
+
+import (
+	"context"
+	"fmt"
+
+	"plumbline/sync/entry"
+	"plumbline/sync/merge"
+)
+
+// Rebuild throws away everything derived and folds all entries again, in one
+// transaction.
+func (s *Store) Rebuild(ctx context.Context) error {
+	s.writing.Lock()
+	defer s.writing.Unlock()
+	if s.readOnly {
+		return fmt.Errorf("rebuild: %w", ErrReadOnly)
+	}
+	m, err := load(s.writer.query)
+	if err != nil {
+		return failure("rebuild", err)
+	}
+	if m.Blocked() {
+		return fmt.Errorf("rebuild: %w", ErrBlocked)
+	}
+	d := s.draft(ctx)
+	d.memory = *m
+	err = s.writer.transact(func() error {
+		d.copyRest()
+		d.fold.mark++
+		if err := d.refoldEverything(); err != nil {
+			return err
+		}
+		if err := d.measureAll(); err != nil {
+			return err
+		}
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		return d.w.setMeta(keyFold, d.fold.encode())
+	})
+	if err != nil {
+		return failure("rebuild", err)
+	}
+	s.held.Store(&d.memory)
+	return nil
+}
+
+// refoldEverything derives all there is to derive from the entries, logs and
+// branches alone.
+func (d *draft) refoldEverything() error {
+	for _, text := range []string{
+		"DELETE FROM ref", "DELETE FROM summary", "DELETE FROM stale", "INSERT INTO words (words) VALUES ('delete-all')",
+		"UPDATE record SET state = NULL, lamport = 0, conflicts = 0, retirements = 0, visibility = 0",
+	} {
+		if err := d.w.exec(text); err != nil {
+			return err
+		}
+	}
+	clear(d.records)
+	clear(d.pairs)
+	clear(d.retired)
+	d.order = nil
+	d.fold.hash, d.fold.by, d.fold.behind = merge.StateHash{}, d.builtBy, false
+	d.judged, d.pairing, d.retiring = true, true, true
+	for n := range d.branches {
+		d.own(merge.Branch(n)).span = d.spanOf(merge.Branch(n))
+	}
+	for n := range d.branches {
+		if err := d.rereadBranch(merge.Branch(n)); err != nil {
+			return err
+		}
+	}
+	if err := d.refoldRecords(); err != nil {
+		return err
+	}
+	err := d.w.exec(`DELETE FROM record WHERE state IS NULL AND n NOT IN (SELECT target FROM ref)
+		AND NOT EXISTS (SELECT 1 FROM entry WHERE record = record.n)`)
+	if err != nil {
+		return err
+	}
+	return d.settle()
+}
+
+// derived is what a row of an entry holds besides the author's bytes.
+type derived struct {
+	record  entry.RecordID
+	status  merge.Status
+	kind    entry.BodyKind
+	lamport uint64
+}
+
+// rereadBranch derives a branch's entries again.
+func (d *draft) rereadBranch(n merge.Branch) error {
+	b := d.branches[n]
+	s := d.standing(b)
+	for after := b.fork; after < b.tip.Seq; {
+		upto := min(after+4096, b.tip.Seq)
+		wrong, err := d.wrong(n, s, after, upto)
+		if err != nil {
+			return err
+		}
+		for seq, is := range wrong {
+			if err := d.correct(merge.Place{Branch: n, Seq: seq}, is); err != nil {
+				return err
+			}
+		}
+		if err := d.pause(); err != nil {
+			return err
+		}
+		after = upto
+	}
+	return nil
+}
+
+// wrong returns what the rows of a stretch should hold where they don't.
+func (d *draft) wrong(n merge.Branch, s standing, after, upto uint64) (map[uint64]derived, error) {
+	wrong := map[uint64]derived{}
+	log := d.branches[n].log.id
+	err := d.read().each(func(scan func(...any) error) error {
+		var key entryKey
+		var row derived
+		var hash, header, body, id []byte
+		if err := scan(&key, &hash, &header, &body, &row.status, &row.kind, &row.lamport, &id); err != nil {
+			return err
+		}
+		row.record = entry.RecordID(id)
+		is, err := derive(s, entryID(log, key.place().Seq, hash), entry.Raw{Header: header, Body: body})
+		if err != nil {
+			return fmt.Errorf("entry %v: %w (%w)", key.place(), ErrCorrupt, err)
+		}
+		if is != row {
+			wrong[key.place().Seq] = is
+		}
+		return nil
+	}, `SELECT e.n, e.hash, e.header, e.body, e.status, e.kind, e.lamport, r.id
+		FROM entry e LEFT JOIN record r ON r.n = e.record WHERE e.n > ? AND e.n <= ?`,
+		keyOf(merge.Place{Branch: n, Seq: after}), keyOf(merge.Place{Branch: n, Seq: upto}))
+	return wrong, err
+}
+
+// derive reads and judges an entry.
+func derive(s standing, id entry.ID, raw entry.Raw) (derived, error) {
+	h, err := entry.DecodeHeader(raw.Header)
+	if err != nil {
+		return derived{}, err
+	}
+	kind := readBody(raw.Body).Kind
+	return derived{record: h.Record, kind: kind, lamport: h.Lamport, status: s.judge(id, h.Record, kind)}, nil
+}
+
+func (d *draft) correct(at merge.Place, is derived) error {
+	var record any
+	if is.record != "" {
+		f, err := d.folding(is.record)
+		if err != nil {
+			return err
+		}
+		record = f.n
+	}
+	return d.w.exec("UPDATE entry SET record = ?, status = ?, kind = ?, lamport = ? WHERE n = ?",
+		record, is.status, is.kind, is.lamport, keyOf(at))
+}
+
+// refoldRecords folds every record that has entries.
+func (d *draft) refoldRecords() error {
+	if err := d.flush(); err != nil {
+		return err
+	}
+	for from := recordKey(0); ; {
+		page, err := d.recordsFrom(from)
+		if err != nil || len(page) == 0 {
+			return err
+		}
+		for _, r := range page {
+			if err := d.refoldRecord(r); err != nil {
+				return err
+			}
+		}
+		if err := d.pause(); err != nil {
+			return err
+		}
+		from = page[len(page)-1].n + 1
+	}
+}
+
+func (d *draft) refoldRecord(r numbered) error {
+	to, err := d.refold(d.read(), r.id, r.n)
+	if err != nil || to.applied == 0 {
+		return err
+	}
+	f, err := d.folding(r.id)
+	if err != nil {
+		return err
+	}
+	f.replace(to)
+	return nil
+}
+
+// numbered is a record's identifier with its number here.
+type numbered struct {
+	n  recordKey
+	id entry.RecordID
+}
+
+func (d *draft) recordsFrom(from recordKey) (page []numbered, err error) {
+	err = d.read().each(func(scan func(...any) error) error {
+		var r numbered
+		var id []byte
+		err := scan(&r.n, &id)
+		r.id = entry.RecordID(id)
+		page = append(page, r)
+		return err
+	}, "SELECT n, id FROM record WHERE n >= ? ORDER BY n LIMIT ?", from, pageSize)
+	return page, err
+}

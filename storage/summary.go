@@ -1,0 +1,99 @@
+package storage
+
+import (
+	"context"
+	"iter"
+
+	"plumbline/sync/entry"
+	"plumbline/sync/merge"
+)
+
+// Mark is a moment in the order of transactions.
+type Mark int64
+
+// Summary is what the caller stored for a record.
+type Summary struct {
+	Record     entry.RecordID
+	Visibility merge.Visibility
+	Data       []byte
+}
+
+// StaleSummaries returns the records whose summary has to be computed anew,
+// and the moment at which that was so. A record is stale when it, or something
+// that refers to it in one step or several, or a record that is one with it,
+// has changed.
+func (s *Store) StaleSummaries(ctx context.Context) ([]entry.RecordID, Mark, error) {
+	var stale []entry.RecordID
+	mark := s.held.Load().fold.mark // before the read: what comes later stays stale
+	err := s.readers.bind(ctx).each(func(scan func(...any) error) error {
+		var id []byte
+		err := scan(&id)
+		stale = append(stale, entry.RecordID(id))
+		return err
+	}, "SELECT r.id FROM stale s JOIN record r ON r.n = s.record ORDER BY s.record")
+	return stale, mark, failure("read stale summaries", err)
+}
+
+// PutSummaries stores summaries that were computed from what was read at or
+// after the mark. A record that changed since the mark stays stale. A nil
+// summary is removed.
+func (s *Store) PutSummaries(ctx context.Context, mark Mark, summaries map[entry.RecordID][]byte) error {
+	return s.update(ctx, "store summaries", func() error {
+		for id, data := range summaries {
+			if err := s.writer.putSummary(mark, id, data); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+func (w *connection) putSummary(mark Mark, id entry.RecordID, data []byte) error {
+	var n recordKey
+	found, err := querier(w.query).one("SELECT n FROM record WHERE id = ?", []any{[]byte(id)}, &n)
+	if err != nil || !found {
+		return err
+	}
+	if data == nil {
+		err = w.exec("DELETE FROM summary WHERE record = ?", n)
+	} else {
+		err = w.exec("INSERT OR REPLACE INTO summary (record, data) VALUES (?, ?)", n, data)
+	}
+	if err != nil {
+		return err
+	}
+	return w.exec("DELETE FROM stale WHERE record = ? AND mark <= ?", n, mark)
+}
+
+// Summaries reads the summaries of a kind, stale ones too, in pages; see
+// [Store.Records].
+func (s *Store) Summaries(ctx context.Context, kind entry.Kind) iter.Seq2[Summary, error] {
+	return func(yield func(Summary, error) bool) {
+		from, to := keysOf(kind)
+		for {
+			var page []Summary
+			err := s.readers.bind(ctx).each(func(scan func(...any) error) error {
+				var id []byte
+				var x Summary
+				err := scan(&from, &id, &x.Visibility, &x.Data)
+				x.Record = entry.RecordID(id)
+				page = append(page, x)
+				return err
+			}, `SELECT r.n, r.id, r.visibility, s.data FROM summary s JOIN record r ON r.n = s.record
+				WHERE s.record BETWEEN ? AND ? ORDER BY s.record LIMIT ?`, from, to, pageSize)
+			if err != nil {
+				yield(Summary{}, failure("read summaries", err))
+				return
+			}
+			for _, x := range page {
+				if !yield(x, nil) {
+					return
+				}
+			}
+			if len(page) < pageSize {
+				return
+			}
+			from++
+		}
+	}
+}

@@ -1,0 +1,125 @@
+package storage
+
+import (
+	"bytes"
+
+	"plumbline/sync/entry"
+	"plumbline/sync/merge"
+)
+
+// records folds every record anew and compares.
+func (v *verifier) records() error {
+	for from := recordKey(0); ; {
+		page, err := v.recordsFrom(from)
+		if err != nil {
+			return err
+		}
+		for _, r := range page {
+			if err := v.record(r); err != nil {
+				return err
+			}
+			if err := v.step(); err != nil {
+				return err
+			}
+		}
+		if len(page) < pageSize {
+			break
+		}
+		from = page[len(page)-1].n + 1
+	}
+	return v.sums()
+}
+
+// row is a record as stored, not yet read.
+type row struct {
+	n                      recordKey
+	id                     entry.RecordID
+	state                  []byte
+	lamport                uint64
+	conflicts, retirements int
+	visibility             merge.Visibility
+}
+
+func (v *verifier) recordsFrom(from recordKey) (page []row, err error) {
+	err = v.q.each(func(scan func(...any) error) error {
+		var r row
+		var id []byte
+		err := scan(&r.n, &id, &r.state, &r.lamport, &r.conflicts, &r.retirements, &r.visibility)
+		r.id = entry.RecordID(id)
+		page = append(page, r)
+		return err
+	}, "SELECT n, id, state, lamport, conflicts, retirements, visibility FROM record WHERE n >= ? ORDER BY n LIMIT ?", from, pageSize)
+	return page, err
+}
+
+func (v *verifier) record(r row) error {
+	v.report.Records++
+	if !r.id.Valid() || r.id.Kind() != r.n.kind() {
+		v.report.fault("record %d: its identifier %s doesn't go with its number", r.n, r.id)
+		return nil
+	}
+	is, err := v.m.refold(v.q, r.id, r.n)
+	if err != nil {
+		return err
+	}
+	want := row{n: r.n, id: r.id}
+	if is.applied > 0 {
+		want.state, want.lamport = is.rec.Encode(), is.lamport
+		want.conflicts, want.retirements = len(is.rec.Conflicts()), len(is.rec.Retirements)
+		v.hash = v.hash.Add(is.rec.Digest())
+		if want.visibility, err = v.m.visibility(v.q, v.q.hashAt, is.rec, r.n); err != nil {
+			return err
+		}
+		if v.words(is.rec) != "" {
+			v.worded++
+		}
+		if err := v.references(r, is.rec); err != nil {
+			return err
+		}
+	}
+	if !bytes.Equal(want.state, r.state) {
+		v.report.fault("record %s: its state isn't what its entries give", r.id)
+	}
+	want.state, r.state = nil, nil
+	if want.differs(r) {
+		v.report.fault("record %s: its row says %+v, its entries %+v", r.id, r, want)
+	}
+	return nil
+}
+
+func (r row) differs(other row) bool {
+	return r.lamport != other.lamport || r.conflicts != other.conflicts || r.retirements != other.retirements ||
+		r.visibility != other.visibility
+}
+
+func (v *verifier) references(r row, rec *merge.Record) error {
+	for _, id := range references(rec) {
+		v.refs++
+		var there int
+		found, err := v.q.one("SELECT 1 FROM ref WHERE target = (SELECT n FROM record WHERE id = ?) AND source = ?",
+			[]any{[]byte(id), r.n}, &there)
+		if err != nil {
+			return err
+		}
+		if !found {
+			v.report.fault("record %s: its reference to %s isn't indexed", r.id, id)
+		}
+	}
+	return nil
+}
+
+// sums compares what is kept about all records together.
+func (v *verifier) sums() error {
+	if v.hash != v.m.fold.hash {
+		v.report.fault("the state hash is %s, the records give %s", v.m.fold.hash, v.hash)
+	}
+	var refs, worded int
+	_, err := v.q.one("SELECT (SELECT count(*) FROM ref), (SELECT count(*) FROM words_docsize)", nil, &refs, &worded)
+	if refs != v.refs {
+		v.report.fault("%d references are indexed, the records have %d", refs, v.refs)
+	}
+	if worded != v.worded {
+		v.report.fault("%d records are in the search index, %d have words", worded, v.worded)
+	}
+	return err
+}
