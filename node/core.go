@@ -25,7 +25,7 @@ type Ledger interface {
 // starts nothing and knows no clock. One caller at a time.
 type Core struct {
 	ledger Ledger
-	author *Author
+	own    *OwnLogs
 	claims *exchange.Claims
 	links  map[LinkID]*exchange.Session
 
@@ -47,8 +47,8 @@ type store struct {
 }
 
 // NewCore returns the core of a laptop that is linked to nobody.
-func NewCore(ledger Ledger, author *Author) *Core {
-	return &Core{ledger: ledger, author: author, claims: exchange.NewClaims(), links: map[LinkID]*exchange.Session{}}
+func NewCore(ledger Ledger, own *OwnLogs) *Core {
+	return &Core{ledger: ledger, own: own, claims: exchange.NewClaims(), links: map[LinkID]*exchange.Session{}}
 }
 
 // Step takes what happened, in order, and returns what is to be done, in
@@ -166,7 +166,7 @@ func (c *Core) forget(link LinkID) {
 }
 
 func (c *Core) save(ctx context.Context, now time.Time, drafts []Draft) ([]entry.ID, error) {
-	written, err := c.author.Write(drafts, c.ledger.Lamport(), now)
+	written, err := c.own.Write(drafts, c.ledger.Lamport(), now)
 	if err != nil {
 		return nil, err
 	}
@@ -174,7 +174,7 @@ func (c *Core) save(ctx context.Context, now time.Time, drafts []Draft) ([]entry
 	if err != nil {
 		return nil, err
 	}
-	c.author.Commit(written)
+	c.own.Commit(written)
 	c.grown(outcome, nil)
 	return written.IDs, nil
 }

@@ -9,7 +9,6 @@ import (
 	"unicode"
 
 	"plumbline/node/near"
-	"plumbline/node/record"
 	"plumbline/sync/entry"
 )
 

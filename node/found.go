@@ -108,7 +108,7 @@ func (n *Node) adopt(ctx context.Context, id identity) error {
 	n.keys.Store(&id)
 	n.mu.Lock()
 	defer n.mu.Unlock()
-	n.author.Staff = staff
+	n.own.Staff = staff
 	return nil
 }
 

@@ -170,7 +170,7 @@ func (r *reader) load(k *record.Kind, retired bool, keep func(listed) (bool, err
 // seen reports whether a leader is there to be listed itself.
 func (r *reader) seen(leader entry.RecordID) bool {
 	row, ok := r.row(leader)
-	return ok && row.Visibility != merge.Hidden
+	return ok && row.Info.Visibility != merge.Hidden
 }
 
 func (r *reader) listed(id entry.RecordID, retired bool) (listed, bool) {

@@ -55,7 +55,7 @@ type Node struct {
 	// mu guards the core and the links: one owner of the state, and no call
 	// outward while it is held but to the disk.
 	mu       sync.Mutex
-	author   *Author
+	own      *OwnLogs
 	core     *Core
 	links    map[LinkID]*peerLink
 	lastLink LinkID
@@ -130,8 +130,8 @@ func (n *Node) start(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	n.author = &Author{Staff: staff, Key: n.id().key(), Random: n.cfg.Random, Certificate: n.certificate}
-	n.core = NewCore(n.store, n.author)
+	n.own = &OwnLogs{Staff: staff, Key: n.id().key(), Random: n.cfg.Random, Certificate: n.certificate}
+	n.core = NewCore(n.store, n.own)
 	if err := n.takeToken(ctx); err != nil {
 		return err
 	}

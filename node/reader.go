@@ -86,13 +86,13 @@ func (r *reader) group(id entry.RecordID) (group, bool) {
 	return g, true
 }
 
-func shown(row storage.Row) bool { return row.Visibility != merge.Hidden }
+func shown(row storage.Row) bool { return row.Info.Visibility != merge.Hidden }
 
 // visibility is the best of the members': a group is seen while one of them is.
 func (g group) visibility() merge.Visibility {
 	all := make([]merge.Visibility, len(g.members))
 	for i, m := range g.members {
-		all[i] = m.Visibility
+		all[i] = m.Info.Visibility
 	}
 	for _, v := range []merge.Visibility{merge.Disputed, merge.Visible} {
 		if slices.Contains(all, v) {

@@ -60,7 +60,7 @@ func (r *reader) summarize(g group) summary {
 	s.Vars["conflicts"] = int64(len(g.union.Conflicts()))
 	t := tally{reader: r, measures: map[measure.What]*recordv1.Reading{}, seen: map[string]bool{}, flags: map[string]bool{}}
 	for _, id := range r.related(g) {
-		if row, ok := r.row(id); ok && row.Visibility != merge.Hidden {
+		if row, ok := r.row(id); ok && row.Info.Visibility != merge.Hidden {
 			t.add(row.Record)
 		}
 	}

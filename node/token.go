@@ -38,7 +38,7 @@ func (n *Node) leaveToken(ctx context.Context) error {
 		return fmt.Errorf("read randomness: %w", err)
 	}
 	t := token{Once: hex.EncodeToString(once)}
-	for _, tip := range n.author.Tips() {
+	for _, tip := range n.own.Tips() {
 		t.Tips = append(t.Tips, tip.String())
 	}
 	data, err := json.Marshal(t)
@@ -99,6 +99,6 @@ func (n *Node) resume(tip entry.ID) {
 		return
 	}
 	if src, ok := n.store.Source(tip.Log, own[0].Tip); ok {
-		n.author.Resume(own[0].Control, own[0].Standing.Certificate.Encode(), src)
+		n.own.Resume(own[0].Control, own[0].Standing.Certificate.Encode(), src)
 	}
 }

@@ -9,11 +9,11 @@ import (
 	"plumbline/sync/entry"
 )
 
-// Author writes this laptop's logs: one for what its person writes and, on a
+// OwnLogs writes this laptop's logs: one for what its person writes and, on a
 // director's laptop, one for control entries. It opens a log when it first
 // needs one, and again when the certificate changes: what a log may do is one
 // fact about it.
-type Author struct {
+type OwnLogs struct {
 	Staff  entry.StaffID
 	Key    ed25519.PrivateKey
 	Random io.Reader
@@ -31,7 +31,7 @@ type ownLog struct {
 	writer      entry.Writer
 }
 
-// Written is what a Write would store. It becomes the author's state only by
+// Written is what a Write would store. It becomes the logs' state only by
 // Commit, after the disk has it.
 type Written struct {
 	Runs []entry.Run
@@ -42,7 +42,7 @@ type Written struct {
 
 // Write builds signed entries for the drafts. held is the highest Lamport time
 // that the laptop holds.
-func (a *Author) Write(drafts []Draft, held uint64, now time.Time) (Written, error) {
+func (a *OwnLogs) Write(drafts []Draft, held uint64, now time.Time) (Written, error) {
 	certificate, err := a.Certificate()
 	if err != nil {
 		return Written{}, err
@@ -70,8 +70,8 @@ func (a *Author) Write(drafts []Draft, held uint64, now time.Time) (Written, err
 	return w, nil
 }
 
-// Commit makes what was stored the author's state.
-func (a *Author) Commit(w Written) { a.data, a.control = w.data, w.control }
+// Commit makes what was stored the logs' state.
+func (a *OwnLogs) Commit(w Written) { a.data, a.control = w.data, w.control }
 
 // batch is one run in the making.
 type batch struct {
@@ -84,7 +84,7 @@ type batch struct {
 
 // begin continues a log, or prepares a new one where there is none under this
 // certificate.
-func (a *Author) begin(log ownLog, certificate []byte, control bool) *batch {
+func (a *OwnLogs) begin(log ownLog, certificate []byte, control bool) *batch {
 	b := &batch{log: log, control: control}
 	if len(log.certificate) == 0 || !bytes.Equal(log.certificate, certificate) {
 		b.isNew = true
@@ -133,7 +133,7 @@ func (b *batch) finish() entry.Run {
 
 // Tips returns where the logs of this laptop end, for the token that proves
 // at the next start that nothing happened in between.
-func (a *Author) Tips() []entry.ID {
+func (a *OwnLogs) Tips() []entry.ID {
 	var tips []entry.ID
 	for _, log := range []ownLog{a.data, a.control} {
 		if len(log.certificate) > 0 {
@@ -144,7 +144,7 @@ func (a *Author) Tips() []entry.ID {
 }
 
 // Resume continues a log where the token says it ended.
-func (a *Author) Resume(control bool, certificate []byte, src entry.Source) {
+func (a *OwnLogs) Resume(control bool, certificate []byte, src entry.Source) {
 	log := ownLog{certificate: certificate, writer: entry.Writer{
 		Staff: a.Staff, Key: a.Key, Random: a.Random, Log: src.Log, Tip: src.After, Lamport: src.Lamport,
 	}}
