@@ -278,6 +278,30 @@ func TestRule22OnlyRaisingReplacesACut(t *testing.T) {
 	}
 }
 
+// A cut that accepts more of one log and less of another raises nothing, and
+// one that leaves less beyond doesn't either, though its heads lie higher.
+func TestRule22RaisingHereAndNarrowingThere(t *testing.T) {
+	w := newWorld(1)
+	l := w.scout(w.root, 1)
+	here, there := three(l), three(w.open(l.device, l.cert, false))
+	first := w.root.cut(l.device, entry.BeyondNothing, []*fact{here[0], there[1]})
+	w.root.cut(l.device, entry.BeyondNothing, []*fact{here[2], there[0]}, first)
+	lap := w.all()
+	check(t, "standing cuts", len(lap.verdict.Cuts), 2)
+	lap.statuses(t, "here", here, applied, aside, aside)
+	lap.statuses(t, "there", there, applied, aside, aside)
+
+	w = newWorld(1)
+	_, data := w.director(w.root, 1)
+	writes := []*fact{data.write(board(1), value(1, "1")), data.write(board(1), value(1, "2")), data.write(shared(1), value(1, "3"))}
+	demoted := w.root.cut(data.device, entry.BeyondScout, writes[:1])
+	w.root.cut(data.device, entry.BeyondNothing, writes[2:], demoted)
+	writes = append(writes, data.write(shared(1), value(1, "4")))
+	lap = w.all()
+	check(t, "standing cuts", len(lap.verdict.Cuts), 2)
+	lap.statuses(t, "demoted, then revoked", writes, applied, merge.NoRight, applied, aside)
+}
+
 // A cut that names one branch of a forked log shuts out the other one from
 // where they part, and one that names both accepts both.
 func TestRule22ACutOfAForkedLog(t *testing.T) {
@@ -320,6 +344,22 @@ func TestRule23AHeadThatIsNotHeldWaits(t *testing.T) {
 	lap.learn(facts[2])
 	check(t, "standing cuts", len(lap.verdict.Cuts), 1)
 	lap.statuses(t, "raised", facts, applied, applied, applied)
+}
+
+// Whether a head that isn't held lies below another one can't be told, so the
+// cut that names it stands.
+func TestRule23NoCutIsRaisedFromAHeadThatIsNotHeld(t *testing.T) {
+	w := newWorld(1)
+	l := w.scout(w.root, 1)
+	clone := l.fork(l.at)
+	left, right := three(l), three(clone)
+	first := w.root.cut(l.device, entry.BeyondNothing, left[:1])
+	w.root.cut(l.device, entry.BeyondNothing, right[:1], first)
+	for name, facts := range map[string][]*fact{"held": w.facts, "not held": without(w.facts, left[0])} {
+		lap := w.read(facts...)
+		check(t, name+": standing cuts", len(lap.verdict.Cuts), 2)
+		lap.statuses(t, name, right, aside, aside, aside)
+	}
 }
 
 // What a newer program can say in a control entry stops folding: it could mean

@@ -119,3 +119,25 @@ func TestRule19AnErasureGivesTheRecord(t *testing.T) {
 	check(t, "status", lap.status[f.id], applied)
 	check(t, "records touched", len(lap.verdict.Erasures.Touched()), 1)
 }
+
+// Storage folds again what erasures bear on unless the verdicts erase the same.
+func TestRule19VerdictsThatEraseTheSame(t *testing.T) {
+	w := newWorld(1)
+	director, _ := w.director(w.root, 1)
+	a, p := w.scout(w.root, 1), shared(1)
+	bad := a.write(p, value(1, "bad", a.write(p, value(1, "old"))))
+	verdicts := []merge.Erasures{w.all().verdict.Erasures}
+	director.erase(entry.Erasure{Entries: []entry.ErasedEntry{{ID: bad.id, Record: p}}})
+	verdicts = append(verdicts, w.all().verdict.Erasures)
+	director.erase(entry.Erasure{Entries: []entry.ErasedEntry{erased(bad)}})
+	verdicts = append(verdicts, w.all().verdict.Erasures)
+	director.erase(entry.Erasure{Records: []entry.RecordID{p}})
+	verdicts = append(verdicts, w.all().verdict.Erasures)
+	for i, one := range verdicts {
+		for k, other := range verdicts {
+			check(t, "equal", one.Equal(other), i == k)
+		}
+	}
+	w.scout(w.root, 1)
+	check(t, "equal after a grant", w.all().verdict.Erasures.Equal(verdicts[3]), true)
+}

@@ -46,6 +46,7 @@ func TestRule18OnlyAnUndisputedYesJoins(t *testing.T) {
 		c.write(w.scout(w.root, 1), w.scout(w.root, 1))
 		lap := w.all()
 		check(t, name, lap.joined(p, q), c.want)
+		check(t, name+": joined to another", lap.joined(p, shared(9)), false)
 		check(t, name+": visibility of the statement", lap.visibility(entry.SameAsID(p, q)), merge.Visible)
 	}
 }
@@ -125,6 +126,21 @@ func TestRule18SettlingNeverCrossesRecords(t *testing.T) {
 
 	b.write(q, value(1, "6-4", settled[0])) // names a value of the other record
 	w.all().shows(t, "replacing across records", q, "6-4", "6-3")
+}
+
+// A verdict that only a newer program knows is neither yes nor no.
+func TestRule18ANewerVerdictIsNoNo(t *testing.T) {
+	w := newWorld(1)
+	a := w.scout(w.root, 1)
+	p, q, r := shared(1), shared(2), shared(3)
+	a.says(merge.Yes, p, q)
+	a.says(merge.Yes, q, r)
+	a.says([]byte{2}, p, r)
+	g := w.all().groups()
+	check(t, "torn pairs", len(g.Torn), 0)
+	leaders := g.Leaders()
+	check(t, "groups", len(leaders), 1)
+	check(t, "who speaks", leaders[0], p)
 }
 
 func TestRule18TheUnionLeavesTheRecordsAlone(t *testing.T) {
