@@ -113,7 +113,7 @@ func (m *Mesh) beacon() {
 		m.cfg.Log.Warn("no beacon: laptops won't find each other by themselves; link them by address", "error", err)
 		return
 	}
-	defer context.AfterFunc(m.ctx, func() { a.conn.Close() })()
+	defer a.conn.Close()
 	m.running.Go(func() { m.hear(a) })
 	wait := beaconApart // the first few come quickly: nobody may be listening yet
 	for {

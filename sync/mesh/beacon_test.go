@@ -171,7 +171,8 @@ func TestThreeFindEachOther(t *testing.T) {
 func TestRememberedAddressesAreDialled(t *testing.T) {
 	low, high := newWorld(t).pair(t)
 	low.start(t)
-	high.config.Remembered = func() []string { return []string{low.Address().String(), high.Address().String()} }
+	address := low.Address().String()
+	high.config.Remembered = func() []string { return []string{address} }
 	high.start(t)
 	next(t, low.linked)
 	k := next(t, high.linked)

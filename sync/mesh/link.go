@@ -25,6 +25,7 @@ type link struct {
 	certificate []byte // the peer's, judged again by Recheck
 	dialler     entry.DeviceID
 	raw         net.Conn // closing it cuts the peer off at once
+	began       time.Time
 
 	// ctx ends with the link; its cause is why.
 	ctx  context.Context
@@ -49,7 +50,7 @@ type link struct {
 func (m *Mesh) newLink(t *talk) *link {
 	ctx, cancel := context.WithCancelCause(m.ctx)
 	l := &link{
-		mesh: m, device: t.device, certificate: t.their.Certificate, peer: t.peer, raw: t.raw.Conn,
+		mesh: m, device: t.device, certificate: t.their.Certificate, peer: t.peer, raw: t.raw.Conn, began: time.Now(),
 		ctx: ctx, done: make(chan struct{}), window: newWindow(), ready: make(chan struct{}),
 	}
 	l.dialler = m.self
@@ -141,6 +142,9 @@ func (l *link) run(replaced *link) {
 
 func (l *link) end() {
 	l.client.Close()
+	if p := l.Peer(); p.Listens {
+		l.mesh.plan.ended(p.Address, l.device, time.Since(l.began), time.Now())
+	}
 	l.mesh.cfg.Log.Info("link ended", "device", l.device, "cause", context.Cause(l.ctx))
 }
 

@@ -118,10 +118,27 @@ func (p *plan) dialled(address string, device entry.DeviceID, err error, now tim
 	if device != (entry.DeviceID{}) {
 		at.device = device
 	}
-	if err == nil || errors.Is(err, ErrLinked) {
-		at.failures, at.next = 0, now.Add(backoffFirst)
+	if err != nil && !errors.Is(err, ErrLinked) {
+		at.failed(now)
+	}
+}
+
+// ended notes that a link is over. Its address is known to have worked, so it
+// is tried like one that was heard of; but a link that didn't last counts as a
+// failure, or two laptops that can't get on would link every moment.
+func (p *plan) ended(address string, device entry.DeviceID, lasted time.Duration, now time.Time) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	at := p.at(address)
+	at.device, at.heard, at.since = device, now, now
+	if lasted < patience {
+		at.failed(now)
 		return
 	}
+	at.failures, at.next = 0, now.Add(backoffFirst)
+}
+
+func (at *place) failed(now time.Time) {
 	at.next = now.Add(min(backoffFirst<<min(at.failures, 10), backoffMost))
 	at.failures++
 }

@@ -76,6 +76,32 @@ func TestFailuresAreRetriedEverMoreSlowly(t *testing.T) {
 	}
 }
 
+// The listener learns where its peer listens, and dials there after a loss if
+// it is the lower device. A link that keeps breaking is tried more slowly.
+func TestALostLinkIsDialledAgain(t *testing.T) {
+	for _, tt := range []struct {
+		lasted time.Duration
+		waits  []time.Duration
+	}{
+		{time.Hour, []time.Duration{1, 1, 1, 1}},
+		{time.Second, []time.Duration{1, 2, 4, 8}},
+	} {
+		p := newPlan(lowID)
+		now := planStart
+		for _, wait := range tt.waits {
+			p.ended("192.0.2.3:1", highID, tt.lasted, now)
+			now = now.Add(wait * time.Second)
+			if got := p.due(now.Add(-1), nobody); len(got) != 0 {
+				t.Fatalf("links of %s: tried less than %d s after the loss", tt.lasted, wait)
+			}
+			if got := p.due(now, nobody); len(got) != 1 {
+				t.Fatalf("links of %s: not tried %d s after the loss", tt.lasted, wait)
+			}
+			p.dialled("192.0.2.3:1", highID, nil, now)
+		}
+	}
+}
+
 func TestAddressesAreForgotten(t *testing.T) {
 	p := newPlan(lowID)
 	p.remember([]string{"192.0.2.9:5"}, planStart)
