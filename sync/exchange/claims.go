@@ -5,7 +5,13 @@ import "plumbline/sync/entry"
 // Claims keeps the sessions of one laptop from asking several peers for the
 // same log at once: one asks, the others wait for what comes of it. It is used
 // by one goroutine at a time, like the sessions.
-type Claims struct{ logs map[entry.LogID]*claim }
+type Claims struct {
+	logs map[entry.LogID]*claim
+	// received holds the last point of each log that came from a peer. In a
+	// staff where everybody is linked to everybody, all others have got it
+	// from its author by now; so it is announced to them, not pushed.
+	received map[entry.LogID]entry.Point
+}
 
 type claim struct {
 	by      *Session
@@ -13,7 +19,9 @@ type claim struct {
 }
 
 // NewClaims returns a table without claims.
-func NewClaims() *Claims { return &Claims{logs: map[entry.LogID]*claim{}} }
+func NewClaims() *Claims {
+	return &Claims{logs: map[entry.LogID]*claim{}, received: map[entry.LogID]entry.Point{}}
+}
 
 // take reports whether the session has the log to itself.
 func (c *Claims) take(log entry.LogID, s *Session) bool {

@@ -25,7 +25,8 @@ type Tip struct {
 // of the moment: what a session was told in Changed or Stored is in it. The
 // order of tips is the order in which a peer will ask for logs.
 type Holdings interface {
-	// Tips returns the tip of every branch.
+	// Tips returns the tip of every branch. It is called often, so it should
+	// cost no more than its length.
 	Tips() []Tip
 	// Holds reports whether exactly this entry is held, on any branch. With
 	// an entry all those before it on its branch are held.

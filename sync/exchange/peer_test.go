@@ -358,3 +358,48 @@ func TestUnreadableHoldingsEndTheLink(t *testing.T) {
 		t.Errorf("%v, want a failure with the disk's", fails)
 	}
 }
+
+// What attaches to a run that still waits to be stored is held against that
+// run's end: its Lamport time has to rise from there.
+func TestLamportTimeRisesFromChunkToChunk(t *testing.T) {
+	l := newLone(t, exchange.Config{})
+	log := l.staff.Laptop(entry.RoleScout).Open(false)
+	first := log.Write(9, 40).Run()
+	log.Lamport = 5 // forgets what it wrote
+	second := log.Write(1, 40).Run()
+	want := l.announce(second)
+	actions := l.Receive(exchange.ChunkMessage(want.Number(), log.Log, entry.Point{}, first.Tip(), exchange.Pack(entry.Point{}, raws(first), first.Points)))
+	wants := sent[exchange.Want](t, actions)
+	if len(wants) != 1 || len(of[exchange.Store](actions)) != 1 {
+		t.Fatalf("%v, want a run to store and a want", actions)
+	}
+	actions = l.Receive(exchange.ChunkMessage(wants[0].Number(), log.Log, first.Tip(), second.Tip(), exchange.Pack(first.Tip(), raws(second), second.Points)))
+	refused := of[exchange.Refuse](actions)
+	if len(refused) != 1 || !errors.Is(refused[0].Err, entry.ErrLamport) {
+		t.Errorf("%v, want a refusal with ErrLamport", actions)
+	}
+}
+
+// The answer to a want goes on from the highest point that lies on the way.
+func TestAnswerGoesOnFromTheHighestPoint(t *testing.T) {
+	l := newLone(t, exchange.Config{})
+	log := l.staff.Laptop(entry.RoleScout).Open(false)
+	trunk := log.Write(9, 40).Run()
+	clone := log.Clone()
+	branch, other := log.Write(5, 40).Run(), clone.Write(2, 40).Run()
+	for _, run := range []entry.Run{trunk, branch, other} {
+		if _, err := l.memory.Append(run); err != nil {
+			t.Fatal(err)
+		}
+	}
+	l.Receive(exchange.HaveMessage(true, true))
+	unknown := entry.Point{Seq: 12}
+	held := []entry.Point{trunk.Entries[0].Point, trunk.Entries[7].Point, other.Tip(), unknown, trunk.Entries[3].Point}
+	answers := sent[exchange.Chunk](t, l.Receive(exchange.WantMessage(1, log.Log, branch.Tip(), held...)))
+	if len(answers) != 1 {
+		t.Fatalf("%d answers", len(answers))
+	}
+	if after, upto := answers[0].Ends(); after != trunk.Entries[7].Point || upto != branch.Tip() {
+		t.Errorf("answers with %d to %d, want 8 to %d", after.Seq, upto.Seq, branch.Tip().Seq)
+	}
+}

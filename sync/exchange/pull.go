@@ -136,9 +136,7 @@ func (s *Session) dequeue() *pull {
 func (s *Session) askFor(p *pull) {
 	target, ok := s.choose(p)
 	if !ok {
-		if p.idle() && len(p.targets) == 0 {
-			s.end(p)
-		}
+		s.finish(p)
 		return
 	}
 	var held []entry.Point
@@ -242,6 +240,7 @@ func (s *Session) takeRun(p *pull, c chunk) {
 		return
 	}
 	p.next = &next
+	s.config.Claims.received[p.log] = next.After
 	s.met(p.log, next.After).has = true
 	run = Missing(s.config.Holdings, run)
 	if len(run.Entries) > 0 {

@@ -84,6 +84,32 @@ func TestTipRefusedHalfWay(t *testing.T) {
 	}
 }
 
+// When there is no more room for one branch, the other is still pulled.
+func TestBranchRefusedHalfWay(t *testing.T) {
+	w := newWorld(t, 1)
+	log := w.staff.Laptop(entry.RoleScout).Open(false)
+	w.write(0, log.Write(10, 300).Run())
+	clone := log.Clone()
+	w.write(0, log.Write(10, 300).Run())
+	w.write(0, clone.Write(3000, 300).Run())
+	short, long := log.Tip, clone.Tip
+	picky := &narrow{Memory: exchange.NewMemory(w.staff.ID), unwanted: long}
+	w.net.Add(picky)
+	w.net.Connect(w.net.Nodes[0], w.net.Nodes[1], exchange.Config{Window: 1})
+	w.settle()
+	if !picky.Holds(log.Log, short) || picky.Holds(log.Log, long) || w.net.Refused != 1 {
+		t.Errorf("holds the short branch %v and the long one %v, %d tips refused", picky.Holds(log.Log, short), picky.Holds(log.Log, long), w.net.Refused)
+	}
+}
+
+// narrow wants no more of a branch once it holds some of its log.
+type narrow struct {
+	*exchange.Memory
+	unwanted entry.Point
+}
+
+func (n *narrow) Wants(tip exchange.Tip) bool { return tip.Point != n.unwanted || len(n.Tips()) == 0 }
+
 func TestStoreThatFailsStopsItsLogOnly(t *testing.T) {
 	w, c := newChoosyWorld(t)
 	log := w.staff.Laptop(entry.RoleScout).Open(false)

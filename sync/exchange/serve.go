@@ -37,8 +37,8 @@ func (s *Session) list(control bool) {
 	}
 }
 
-// offer tells the peer of a new tip, with its entries if they are few and
-// attach to what the peer has. To a peer that has them it is the receipt.
+// offer tells the peer of a new tip, with its entries if they were written
+// here, are few and attach to what the peer has. To a peer that has them it is the receipt.
 func (s *Session) offer(tip Tip) {
 	if tip.Control {
 		s.controlLogs[tip.Log] = struct{}{}
@@ -47,7 +47,8 @@ func (s *Session) offer(tip Tip) {
 		return
 	}
 	k := s.met(tip.Log, tip.Point)
-	if k.told || !k.has && s.push(tip) {
+	relayed := s.config.Claims.received[tip.Log] == tip.Point
+	if k.told || !k.has && !relayed && s.push(tip) {
 		return
 	}
 	s.tell(tip)

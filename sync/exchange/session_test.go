@@ -259,6 +259,37 @@ func TestLongBranchBesideAShortOne(t *testing.T) {
 	}
 }
 
+// In a staff where all are linked to all, an entry travels once to each, and
+// what else is said about it takes little.
+func TestStaffOnOneNetwork(t *testing.T) {
+	const laptops = 8
+	w := newWorld(t, laptops)
+	var logs []*exchangetest.Log
+	for i := range laptops {
+		logs = append(logs, w.staff.Laptop(entry.RoleScout).Open(false))
+		w.write(i, logs[i].Write(300, 300).Run())
+	}
+	for a := range laptops {
+		for b := range a {
+			w.link(a, b)
+		}
+	}
+	w.settle()
+	w.converged()
+	// Half of each entry's value can be compressed: a copy of everything
+	// takes less than its size.
+	if most := laptops * (laptops - 1) * 300 * 400; w.net.Bytes > most {
+		t.Errorf("%d bytes to bring %d laptops together, want at most %d", w.net.Bytes, laptops, most)
+	}
+	before := w.net.Bytes
+	w.write(0, logs[0].Write(1, 5000).Run())
+	w.settle()
+	w.converged()
+	if n := w.net.Bytes - before; n > laptops*5000 {
+		t.Errorf("%d bytes for one entry of 5,000 to %d laptops", n, laptops-1)
+	}
+}
+
 func TestForkIsPulledFromTheFork(t *testing.T) {
 	w := newWorld(t, 2)
 	log := w.staff.Laptop(entry.RoleScout).Open(false)
