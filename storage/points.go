@@ -8,8 +8,8 @@ import (
 // tail is what must be known of a branch's last signed points to tell which of
 // them can go. A laptop signs whenever it announces, an author of single edits
 // after each; kept are the tip's point and enough before it to serve the log
-// piece by piece. Half the agreed spacing is kept, so that what lies on both
-// sides of a fork is still within reach.
+// piece by piece, also in small pieces and across a fork, where the spacings on
+// both sides add up.
 type tail struct {
 	known bool
 	// last is the tip's point, since how many bytes lie between it and the
@@ -18,7 +18,7 @@ type tail struct {
 	since uint64
 }
 
-const keptSpacing = entry.PointSpacing / 2
+const keptSpacing = entry.PointSpacing / 8
 
 func (d *draft) storePoints(g *growth, b *branch) error {
 	t := b.points

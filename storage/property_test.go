@@ -1,0 +1,188 @@
+package storage
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"plumbline/sync/entry"
+	"plumbline/sync/merge"
+)
+
+// dump writes down what the store holds, in the form of the model's dump.
+func (s *Store) dump(t *rapid.T) string {
+	var lines []string
+	add := func(format string, args ...any) { lines = append(lines, fmt.Sprintf(format, args...)) }
+	m, q := s.held.Load(), s.readers.bind(context.Background())
+	err := q.each(func(scan func(...any) error) error {
+		var key entryKey
+		var hash []byte
+		var status merge.Status
+		err := scan(&key, &hash, &status)
+		add("entry %s status %d", entryID(m.branches[key.place().Branch].log.id, key.place().Seq, hash), status)
+		return err
+	}, "SELECT n, hash, status FROM entry")
+	check(t, err)
+	err = q.each(func(scan func(...any) error) error {
+		var id, state []byte
+		var lamport uint64
+		var conflicts, visibility int
+		err := scan(&id, &state, &lamport, &conflicts, &visibility)
+		add("record %s state %x lamport %d conflicts %d visibility %d", entry.RecordID(id), state, lamport, conflicts, visibility)
+		return err
+	}, "SELECT id, state, lamport, conflicts, visibility FROM record WHERE state IS NOT NULL")
+	check(t, err)
+	err = q.each(func(scan func(...any) error) error {
+		var from, to []byte
+		err := scan(&from, &to)
+		add("record %s refers to %s", entry.RecordID(from), entry.RecordID(to))
+		return err
+	}, "SELECT s.id, t.id FROM ref JOIN record s ON s.n = ref.source JOIN record t ON t.n = ref.target")
+	check(t, err)
+	found, err := s.Search(context.Background(), "ELM", 0, 0)
+	check(t, err)
+	for _, id := range found {
+		add("found %s", id)
+	}
+	for _, p := range m.pairs {
+		add("pair %+v", p)
+	}
+	add("hash %s", s.StateHash())
+	slices.Sort(lines)
+	return strings.Join(lines, "\n")
+}
+
+func check(t *rapid.T, err error) {
+	t.Helper()
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
+func same(t *rapid.T, what, got, want string) {
+	t.Helper()
+	if got == want {
+		return
+	}
+	g, w := strings.Split(got, "\n"), strings.Split(want, "\n")
+	only := func(a, b []string) (list []string) {
+		for _, line := range a {
+			if !slices.Contains(b, line) {
+				list = append(list, line)
+			}
+		}
+		return list
+	}
+	t.Fatalf("%s: only there\n%s\n\nmissing\n%s", what, strings.Join(only(g, w), "\n"), strings.Join(only(w, g), "\n"))
+}
+
+// fill stores facts in some order of arrival, in batches of any size, each of
+// which may bring again what is held.
+func (h *randomHistory) fill(s *Store, facts []*fact, label string) {
+	arrival := h.arrival(facts, label)
+	done, held := 0, entriesHeld(s)
+	added := 0
+	for done < len(arrival) {
+		n := rapid.IntRange(1, min(25, len(arrival)-done)).Draw(h.t, label+" batch")
+		from := done
+		if rapid.IntRange(0, 5).Draw(h.t, "again") == 0 {
+			from = max(0, done-3)
+		}
+		batch := arrival[from : done+n]
+		o, err := s.Append(context.Background(), h.runs(batch, func() bool { return len(batch)%2 == 0 })...)
+		check(h.t, err)
+		added += o.Added
+		done += n
+	}
+	if held+added != len(arrival) || entriesHeld(s) != len(arrival) {
+		h.t.Fatalf("%d were held, %d added, %d of %d are", held, added, entriesHeld(s), len(arrival))
+	}
+}
+
+func entriesHeld(s *Store) (n int) {
+	for _, b := range s.held.Load().branches {
+		n += int(b.tip.Seq - b.fork)
+	}
+	return n
+}
+
+// TestFoldedStepByStepIsTheModels holds a store that learns of a history bit
+// by bit, in any order, against a fold of everything at once.
+func TestFoldedStepByStepIsTheModels(t *testing.T) {
+	dir := t.TempDir()
+	rapid.Check(t, func(rt *rapid.T) {
+		h := drawHistory(rt, 30)
+		facts := before(h.facts, some(h, "not held", h.facts, 2)...)
+		path := filepath.Join(dir, "plumbline.db")
+		removeDatabase(rt, path)
+		s, err := Open(context.Background(), path, Options{Staff: h.staff, Projector: projector{}})
+		check(rt, err)
+		defer func() { s.Close() }()
+		h.fill(s, facts, "arrival")
+		want := h.model(facts)
+		if blocked := len(want.verdict.Newer) > 0; blocked != s.Blocked() {
+			rt.Fatalf("blocked %v, want %v", s.Blocked(), blocked)
+		} else if blocked {
+			return
+		}
+		same(rt, "step by step", s.dump(rt), want.dump())
+		h.sound(s)
+		check(rt, s.Close())
+		s, err = Open(context.Background(), path, Options{Projector: projector{}})
+		check(rt, err)
+		same(rt, "opened again", s.dump(rt), want.dump())
+		check(rt, s.Rebuild(context.Background()))
+		same(rt, "rebuilt", s.dump(rt), want.dump())
+		h.sound(s)
+	})
+}
+
+// sound lets the store check itself.
+func (h *randomHistory) sound(s *Store) {
+	report, err := s.Verify(context.Background(), nil)
+	check(h.t, err)
+	if len(report.Faults) > 0 {
+		h.t.Fatalf("verify finds %v", report.Faults)
+	}
+}
+
+func removeDatabase(t *rapid.T, path string) {
+	for _, suffix := range []string{"", "-wal", "-shm"} {
+		if err := os.Remove(path + suffix); err != nil && !os.IsNotExist(err) {
+			t.Fatal(err)
+		}
+	}
+}
+
+// TestOrderOfArrivalChangesNothing compares two stores with each other, in the
+// middle of what there is to learn too.
+func TestOrderOfArrivalChangesNothing(t *testing.T) {
+	dir := t.TempDir()
+	rapid.Check(t, func(rt *rapid.T) {
+		h := drawHistory(rt, 30)
+		facts := before(h.facts, some(h, "not held", h.facts, 2)...)
+		var dumps []string
+		for _, label := range []string{"one", "other"} {
+			path := filepath.Join(dir, label+".db")
+			removeDatabase(rt, path)
+			s, err := Open(context.Background(), path, Options{Staff: h.staff, Projector: projector{}})
+			check(rt, err)
+			h.fill(s, facts, label)
+			if !s.Blocked() {
+				dumps = append(dumps, s.dump(rt))
+			}
+			// What comes next takes off a newer kind's author at times.
+			h.fill(s, h.facts, label+" rest")
+			check(rt, s.Close())
+		}
+		if len(dumps) == 2 {
+			same(rt, "order of arrival", dumps[0], dumps[1])
+		}
+	})
+}
