@@ -58,9 +58,3 @@ type JoinConfig struct {
 	Check  func(root ed25519.PublicKey, payload []byte) error
 	Random io.Reader
 }
-
-// Invite waits for one laptop to join and admits it.
-func Invite(ctx context.Context, cfg InviteConfig) error { return nil }
-
-// Join asks the laptop at cfg.Address to be admitted.
-func Join(ctx context.Context, cfg JoinConfig) error { return nil }
