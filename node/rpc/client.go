@@ -1,11 +1,13 @@
 package rpc
 
 import (
+	"context"
 	"net"
 	"net/http"
 	"time"
 
 	"connectrpc.com/connect"
+	"connectrpc.com/grpchealth"
 
 	"plumbline/proto/plumbline/v1/plumblinev1connect"
 )
@@ -17,6 +19,7 @@ type Client struct {
 	Staff  plumblinev1connect.StaffServiceClient
 	Node   plumblinev1connect.NodeServiceClient
 
+	health    *grpchealth.Client
 	transport *http.Transport
 }
 
@@ -37,8 +40,15 @@ func newClient(calls http.RoundTripper, transport *http.Transport, base string) 
 		Ledger:    plumblinev1connect.NewLedgerServiceClient(web, base, options),
 		Staff:     plumblinev1connect.NewStaffServiceClient(web, base, options),
 		Node:      plumblinev1connect.NewNodeServiceClient(web, base, options),
+		health:    grpchealth.NewClient(web, base, options),
 		transport: transport,
 	}
+}
+
+// Ping asks whether the node is there and takes the token.
+func (c *Client) Ping(ctx context.Context) error {
+	_, err := c.health.Check(ctx, &grpchealth.CheckRequest{})
+	return Err(err)
 }
 
 // Close drops idle connections.

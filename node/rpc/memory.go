@@ -36,9 +36,7 @@ func InMemory(n Node) *Memory {
 func (m *Memory) Close() error {
 	m.stop()
 	m.Client.Close()
-	ctx, cancel := context.WithTimeout(context.Background(), patience)
-	defer cancel()
-	return m.http.Shutdown(ctx)
+	return shutDown(m.http)
 }
 
 // pipes is a listener whose connections are pipes in memory.

@@ -14,8 +14,13 @@ import (
 	"time"
 )
 
-// DefaultPort is tried at a folder's first start.
-const DefaultPort = 47080
+// DefaultPort is tried at a folder's first start, then the ports above it. They
+// lie below those that systems hand out for outgoing connections, so that the
+// port is likely to be free again at the next start.
+const (
+	DefaultPort = 27080
+	portsAbove  = 40
+)
 
 // patience is how long calls may go on after the server was told to close.
 const patience = 5 * time.Second
@@ -23,8 +28,8 @@ const patience = 5 * time.Second
 // Options say where to serve.
 type Options struct {
 	Data, State string // the node's folders
-	// Port to listen on. 0 takes the last one again, or [DefaultPort] at first,
-	// or any free one if that is taken.
+	// Port to listen on. 0 takes the last one again, or [DefaultPort] or one
+	// close above it at first, or any free one.
 	Port   int
 	Random io.Reader // crypto/rand if nil
 	Log    *slog.Logger
@@ -88,14 +93,20 @@ func (s *Server) Done() <-chan error { return s.served }
 // of the address file.
 func (s *Server) Close() error {
 	s.stop()
-	ctx, cancel := context.WithTimeout(context.Background(), patience)
-	defer cancel()
-	err := s.http.Shutdown(ctx)
-	if errors.Is(err, context.DeadlineExceeded) {
-		err = s.http.Close()
-	}
+	err := shutDown(s.http)
 	stopped := Address{Address: s.Address.Address, Data: s.Address.Data}
 	return errors.Join(err, stopped.write(s.state))
+}
+
+// shutDown waits for the calls under way, but not for ever.
+func shutDown(server *http.Server) error {
+	ctx, cancel := context.WithTimeout(context.Background(), patience)
+	defer cancel()
+	err := server.Shutdown(ctx)
+	if errors.Is(err, context.DeadlineExceeded) {
+		return server.Close()
+	}
+	return err
 }
 
 // listen binds the port asked for, else the kept one, else any.
@@ -109,10 +120,14 @@ func listen(o Options) (net.Listener, error) {
 	}
 	// A damaged file costs the kept port, no more: it is written anew.
 	kept, _ := ReadAddress(o.State)
-	for _, port := range []int{portOf(kept.Address), DefaultPort} {
-		if port == 0 {
-			continue
-		}
+	var ports []int
+	if port := portOf(kept.Address); port != 0 {
+		ports = append(ports, port)
+	}
+	for i := range portsAbove {
+		ports = append(ports, DefaultPort+i)
+	}
+	for _, port := range ports {
 		if listener, err := bind(port); err == nil {
 			return listener, nil
 		}
