@@ -1,0 +1,51 @@
+package main
+
+import (
+	"bufio"
+	"context"
+	"fmt"
+	"io"
+	"strings"
+)
+
+// ask reads one line that a person types, or the next line of what a script
+// gives on standard input. The question goes to a terminal only.
+func (a *app) ask(ctx context.Context, question string) (string, error) {
+	if isTerminal(a.in) {
+		fmt.Fprintf(a.err, "%s: ", question)
+	}
+	if a.typed == nil {
+		a.typed = make(chan string)
+		go readLines(a.in, a.typed)
+	}
+	select {
+	case line, ok := <-a.typed:
+		if !ok {
+			return "", fmt.Errorf("standard input ended where it should give this: %s", strings.ToLower(question[:1])+question[1:])
+		}
+		return strings.TrimSpace(line), nil
+	case <-ctx.Done():
+		return "", ctx.Err()
+	}
+}
+
+// readLines ends with its input. A read from a terminal can't be broken off: it
+// ends with the process.
+func readLines(in io.Reader, lines chan<- string) {
+	defer close(lines)
+	scanner := bufio.NewScanner(in)
+	for scanner.Scan() {
+		lines <- scanner.Text()
+	}
+}
+
+// need returns a flag's value, or asks for it at a terminal.
+func (a *app) need(ctx context.Context, given, flag, question string) (string, error) {
+	if given != "" {
+		return given, nil
+	}
+	if !isTerminal(a.in) {
+		return "", usagef("%s is missing: give it with --%s", strings.ToLower(question[:1])+question[1:], flag)
+	}
+	return a.ask(ctx, question)
+}

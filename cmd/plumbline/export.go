@@ -1,0 +1,62 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+
+	"github.com/spf13/cobra"
+
+	"plumbline/node/rpc"
+	v1 "plumbline/proto/plumbline/v1"
+)
+
+func (a *app) export() *cobra.Command {
+	req := &v1.ExportRequest{}
+	var output string
+	cmd := &cobra.Command{
+		Use: "export [KIND]", Short: "Write the records that match as a table (CSV)",
+		Example: `  plumbline export prospect --where 'position == "tackle"' --output tackles.csv`,
+		Args:    cobra.MaximumNArgs(1), ValidArgsFunction: completeKinds,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if len(args) == 1 {
+				req.Kind = args[0]
+			}
+			return a.call(cmd.Context(), func(ctx context.Context, c *rpc.Client) error {
+				p := a.progress("exporting")
+				answer, err := c.Ledger.Export(ctx, req)
+				p.stop()
+				if err != nil {
+					return err
+				}
+				if output != "" {
+					if err := writeNew(output, answer.GetData(), 0o666); err != nil {
+						return err
+					}
+					return a.print(answer, func(w io.Writer) {
+						fmt.Fprintf(w, "%s in %s\n", counted(int(answer.GetRows()), "row", "rows"), output)
+					})
+				}
+				return a.print(answer, func(w io.Writer) { _, _ = w.Write(answer.GetData()) }) // into memory
+			})
+		},
+	}
+	flags := cmd.Flags()
+	flags.StringVarP(&req.Where, "where", "w", "", "expression that a record must match")
+	flags.StringSliceVarP(&req.Columns, "columns", "c", nil, "fields and figures to write")
+	flags.StringVarP(&output, "output", "o", "", "new file to write to (default standard output)")
+	complete(cmd, "columns", completeFields)
+	return cmd
+}
+
+// writeNew writes a file that doesn't exist yet.
+func writeNew(name string, data []byte, mode os.FileMode) error {
+	file, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, mode)
+	if err != nil {
+		return fmt.Errorf("writing a new file: %w", err)
+	}
+	_, err = file.Write(data)
+	return errors.Join(err, file.Sync(), file.Close())
+}

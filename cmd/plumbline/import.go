@@ -1,0 +1,131 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"plumbline/node/rpc"
+	v1 "plumbline/proto/plumbline/v1"
+)
+
+func (a *app) importTable() *cobra.Command {
+	req := &v1.ImportRequest{}
+	var headers, defaults []string
+	cmd := &cobra.Command{
+		Use: "import KIND FILE", Short: "Read a table (CSV) of prospects, measurements, games, reps or evaluations",
+		Long: `Read a table in CSV, from a file or with - from standard input. Headers are field
+names or their aliases; --map names others. Importing a file again, or on two
+laptops, doubles nothing, and an import replaces only what it wrote itself from the
+same source. When a row is wrong nothing of the file is stored, unless --partial
+is given.`,
+		Example: `  plumbline import prospect north.csv --source "North list" --dry-run
+  plumbline import rep film.csv --set prospect="Orrin Vale" --map "Dn=down" --map "Remarks=-"`,
+		Args:              cobra.ExactArgs(2),
+		ValidArgsFunction: completeKindsThenFiles,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			var err error
+			req.Kind, req.File = args[0], filepath.Base(args[1])
+			if req.Headers, err = readPairs("map", headers); err != nil {
+				return err
+			}
+			if req.Defaults, err = readPairs("set", defaults); err != nil {
+				return err
+			}
+			if req.Data, err = a.readTable(args[1]); err != nil {
+				return err
+			}
+			return a.call(cmd.Context(), func(ctx context.Context, c *rpc.Client) error { return a.importInto(ctx, c, req) })
+		},
+	}
+	flags := cmd.Flags()
+	flags.StringArrayVarP(&headers, "map", "m", nil, "header=field, or header=- to leave a column out")
+	flags.StringArrayVar(&defaults, "set", nil, "field=value for every row")
+	flags.StringVar(&req.Source, "source", "", "the list's name (default the file's name)")
+	flags.BoolVar(&req.DryRun, "dry-run", false, "say what would happen, write nothing")
+	flags.BoolVar(&req.Partial, "partial", false, "write the good rows although there are wrong ones")
+	return cmd
+}
+
+// readPairs reads name=value flags. Names and values may hold commas.
+func readPairs(flag string, given []string) (map[string]string, error) {
+	pairs := map[string]string{}
+	for _, text := range given {
+		name, value, ok := strings.Cut(text, "=")
+		if !ok || name == "" {
+			return nil, usagef("--%s %q isn't name=value", flag, text)
+		}
+		pairs[name] = value
+	}
+	return pairs, nil
+}
+
+func (a *app) readTable(name string) ([]byte, error) {
+	from := a.in
+	if name != "-" {
+		file, err := os.Open(name)
+		if err != nil {
+			return nil, fmt.Errorf("reading the table: %w", err)
+		}
+		defer file.Close()
+		from = file
+	}
+	data, err := io.ReadAll(io.LimitReader(from, rpc.MaxTable+1))
+	if err != nil {
+		return nil, fmt.Errorf("reading the table: %w", err)
+	}
+	if len(data) > rpc.MaxTable {
+		return nil, fmt.Errorf("%s holds more than %d MB, the most that one import takes: split it", name, rpc.MaxTable>>20)
+	}
+	return data, nil
+}
+
+func (a *app) importInto(ctx context.Context, c *rpc.Client, req *v1.ImportRequest) error {
+	p := a.progress("importing " + req.GetFile())
+	answer, err := c.Ledger.Import(ctx, req)
+	p.stop()
+	if err != nil {
+		return err
+	}
+	if err := a.print(answer, func(w io.Writer) { writeImport(w, answer) }); err != nil {
+		return err
+	}
+	if n := len(answer.GetErrors()); n > 0 && !req.GetPartial() {
+		return wrongRows(n)
+	}
+	return nil
+}
+
+func wrongRows(n int) error {
+	return fmt.Errorf("%s; nothing of the file was stored: correct it, or write the good rows with --partial",
+		counted(n, "cell is wrong", "cells are wrong"))
+}
+
+func writeImport(w io.Writer, answer *v1.ImportResponse) {
+	for _, e := range answer.GetErrors() {
+		where := fmt.Sprintf("%s:%d", e.GetFile(), e.GetLine())
+		if e.GetColumn() != "" {
+			where += ": " + e.GetColumn()
+		}
+		if e.GetValue() != "" {
+			where += fmt.Sprintf(" %q", e.GetValue())
+		}
+		fmt.Fprintf(w, "%s: %s\n", where, e.GetRule())
+	}
+	done := []string{
+		counted(int(answer.GetRows()), "row", "rows"), fmt.Sprintf("%d added", answer.GetAdded()),
+		fmt.Sprintf("%d changed", answer.GetChanged()), fmt.Sprintf("%d unchanged", answer.GetUnchanged()),
+	}
+	if n := int(answer.GetConflicts()); n > 0 {
+		done = append(done, counted(n, "field", "fields")+" in conflict now")
+	}
+	if answer.GetDryRun() {
+		done = append(done, "nothing written")
+	}
+	fmt.Fprintln(w, strings.Join(done, ", "))
+}

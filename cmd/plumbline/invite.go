@@ -1,0 +1,80 @@
+package main
+
+import (
+	"context"
+	"errors"
+
+	"github.com/spf13/cobra"
+
+	"plumbline/node/rpc"
+	v1 "plumbline/proto/plumbline/v1"
+)
+
+func (a *app) invite() *cobra.Command {
+	req := &v1.InviteRequest{}
+	cmd := &cobra.Command{
+		Use: "invite PERSON", Short: "Let one laptop join the staff, face to face",
+		Long: `Let one laptop join, face to face. It prints addresses and a word, which the other
+laptop's owner gives to "plumbline join"; then each screen shows a code, which is
+typed on the other one. The codes needn't be kept secret. A script gives the code
+on standard input.`,
+		Example: `  plumbline invite "Tobin Ash" --title area_scout`,
+		Args:    cobra.ExactArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			req.Person = args[0]
+			return a.call(cmd.Context(), func(ctx context.Context, c *rpc.Client) error { return a.inviteOne(ctx, c, req) })
+		},
+	}
+	cmd.Flags().StringVar(&req.Title, "title", "", "the person's title, such as area_scout")
+	cmd.Flags().BoolVar(&req.Director, "director", false, "give a director's rights")
+	return cmd
+}
+
+func (a *app) inviteOne(ctx context.Context, c *rpc.Client, req *v1.InviteRequest) error {
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	stream, err := c.Staff.Invite(ctx, req)
+	if err != nil {
+		return err
+	}
+	done := false
+	next := func() (*v1.InviteResponse, bool) { ok := stream.Receive(); return stream.Msg(), ok }
+	err = follow(ctx, a, c, next, func(s *v1.InviteResponse) error {
+		done = done || s.GetStep() == "done"
+		return a.showInvite(s)
+	})
+	cancel()
+	return ended(err, stream.Err(), done)
+}
+
+func (a *app) showInvite(s *v1.InviteResponse) error {
+	if a.json {
+		return a.printJSON(s, "")
+	}
+	switch s.GetStep() {
+	case "waiting":
+		var err error
+		for _, address := range s.GetAddresses() {
+			err = errors.Join(err, a.line("address", address))
+		}
+		return errors.Join(err, a.line("word", s.GetWord()))
+	case "code":
+		return a.line("code", s.GetCode())
+	case "done":
+		return errors.Join(a.line("person", s.GetPerson()), a.line("device", s.GetDevice()))
+	}
+	return nil
+}
+
+// ended judges how a pairing ended: what went wrong here, else on the stream.
+func ended(here, stream error, done bool) error {
+	switch {
+	case here != nil:
+		return here
+	case done:
+		return nil
+	case stream != nil:
+		return stream
+	}
+	return errCutShort
+}

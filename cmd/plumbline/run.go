@@ -1,0 +1,151 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"os"
+	"strconv"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"plumbline/node"
+	"plumbline/node/rpc"
+)
+
+// runFlags are what run can be told.
+type runFlags struct {
+	listen     string
+	port       int
+	noBeacon   bool
+	beaconPort int
+	apiPort    int
+	verbose    bool
+}
+
+func (a *app) run() *cobra.Command {
+	var f runFlags
+	cmd := &cobra.Command{
+		Use: "run", Short: "Run the node: link to the staff's laptops and serve the API",
+		Long: `Run the node until Ctrl-C. It links to the staff's other laptops whenever they are in
+reach, and serves the API on the loopback address. The API's address and token
+are in api.json in the state folder.`,
+		Args: cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			links, err := f.links()
+			if err != nil {
+				return err
+			}
+			return a.runNode(cmd.Context(), links, f)
+		},
+	}
+	flags := cmd.Flags()
+	flags.StringVar(&f.listen, "listen", "", "host or host:port to listen on for links, port 0 for any free one (default all interfaces)")
+	flags.IntVar(&f.port, "port", 0, "port for links (default the last one, else the usual one, else a free one)")
+	flags.BoolVar(&f.noBeacon, "no-beacon", false, "don't look for laptops on the network: use remembered addresses only")
+	flags.IntVar(&f.beaconPort, "beacon-port", 0, "UDP port for looking on the network")
+	flags.IntVar(&f.apiPort, "api-port", 0, "port for the API (default the last one, else the usual one, else a free one)")
+	flags.BoolVarP(&f.verbose, "verbose", "v", false, "log what the links do to standard error")
+	return cmd
+}
+
+func (f runFlags) links() (*node.Links, error) {
+	links := &node.Links{Host: f.listen, Port: f.port, Beacon: !f.noBeacon, BeaconPort: f.beaconPort}
+	host, port, err := net.SplitHostPort(f.listen)
+	if err != nil {
+		return links, nil // a host alone
+	}
+	number, err := strconv.ParseUint(port, 10, 16)
+	if err != nil {
+		return nil, usagef("--listen %s: %q is no port", f.listen, port)
+	}
+	if f.port != 0 && f.port != int(number) {
+		return nil, usagef("--listen %s and --port %d name two ports", f.listen, f.port)
+	}
+	links.Host, links.Port = host, int(number)
+	if number == 0 && f.port == 0 {
+		links.Port = -1 // any free one, as elsewhere
+	}
+	return links, nil
+}
+
+func (a *app) runNode(ctx context.Context, links *node.Links, f runFlags) error {
+	level := slog.LevelWarn
+	if f.verbose {
+		level = slog.LevelDebug
+	}
+	log := slog.New(slog.NewTextHandler(a.err, &slog.HandlerOptions{Level: level}))
+	n, err := a.openToRun(ctx, node.Config{Data: a.data, State: a.state, Version: version(), Links: links, Log: log})
+	if err != nil {
+		return err
+	}
+	server, err := rpc.Serve(n, rpc.Options{Data: a.data, State: a.state, Port: f.apiPort, Log: log})
+	if err != nil {
+		return errors.Join(err, n.Close())
+	}
+	err = a.announce(ctx, n, server)
+	if err == nil {
+		select {
+		case <-ctx.Done(): // asked to stop
+		case err = <-server.Done():
+		}
+	}
+	return errors.Join(err, server.Close(), n.Close())
+}
+
+// openToRun waits for a command that has the folder open for a moment, but not
+// for another node.
+func (a *app) openToRun(ctx context.Context, cfg node.Config) (*node.Node, error) {
+	deadline := time.Now().Add(folderPatience)
+	for {
+		n, err := node.Open(ctx, cfg)
+		if !errors.Is(err, node.ErrInUse) || time.Now().After(deadline) {
+			return n, err
+		}
+		if s := a.running(ctx); s != nil {
+			return nil, errors.Join(err, s.close())
+		}
+		if err := pause(ctx, retryAfter); err != nil {
+			return nil, err
+		}
+	}
+}
+
+// announcement is what run prints with --json, in one line.
+type announcement struct {
+	API       string   `json:"api"`
+	Data      string   `json:"data"`
+	State     string   `json:"state"`
+	Process   int      `json:"process"`
+	Founded   bool     `json:"founded"`
+	Addresses []string `json:"addresses"`
+}
+
+func (a *app) announce(ctx context.Context, n *node.Node, server *rpc.Server) error {
+	status, err := n.Status(ctx)
+	if err != nil {
+		return err
+	}
+	if a.json {
+		return a.printPlain(announcement{
+			API: "http://" + server.Address.Address, Data: a.data, State: a.state, Process: os.Getpid(),
+			Founded: status.Founded, Addresses: append([]string{}, status.Addresses...),
+		})
+	}
+	if status.Founded {
+		fmt.Fprintf(a.out, "%s on %s, of %s\n", status.Author.Name, status.DeviceName, status.StaffName)
+	} else {
+		fmt.Fprintln(a.out, "This laptop has no staff yet: found one with \"plumbline init\", or join one with \"plumbline join\".")
+	}
+	rows := [][]string{{"API", "http://" + server.Address.Address}}
+	for _, address := range status.Addresses {
+		rows = append(rows, []string{"links", address})
+	}
+	rows = append(rows, []string{"data", a.data}, []string{"state", a.state})
+	table(a.out, "  ", rows)
+	_, err = fmt.Fprintf(a.out, "Running. Stop with Ctrl-C, or kill %d.\n", os.Getpid())
+	return err
+}

@@ -1,0 +1,33 @@
+package main
+
+import (
+	"context"
+	"io"
+
+	"github.com/spf13/cobra"
+
+	"plumbline/node/rpc"
+	v1 "plumbline/proto/plumbline/v1"
+)
+
+func (a *app) same() *cobra.Command {
+	req := &v1.SameRequest{}
+	cmd := &cobra.Command{
+		Use: "same RECORD RECORD", Short: "Say that two records are, or are not, the same",
+		Example: `  plumbline same "Orrin Vale" "Orin Vale"
+  plumbline same "Orrin Vale" "Orin Vale" --apart`,
+		Args: cobra.ExactArgs(2),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			req.First, req.Second = args[0], args[1]
+			return a.call(cmd.Context(), func(ctx context.Context, c *rpc.Client) error {
+				answer, err := c.Ledger.Same(ctx, req)
+				if err != nil {
+					return err
+				}
+				return a.print(answer, func(w io.Writer) { writeRecord(w, answer.GetRecord(), false) })
+			})
+		},
+	}
+	cmd.Flags().BoolVar(&req.Apart, "apart", false, "they are not the same: keep them apart, or split them again")
+	return cmd
+}

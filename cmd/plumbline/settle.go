@@ -1,0 +1,48 @@
+package main
+
+import (
+	"context"
+	"io"
+
+	"github.com/spf13/cobra"
+
+	"plumbline/node/rpc"
+	v1 "plumbline/proto/plumbline/v1"
+)
+
+func (a *app) settle() *cobra.Command {
+	req := &v1.SettleRequest{}
+	var value string
+	cmd := &cobra.Command{
+		Use: "settle RECORD FIELD", Short: "End a conflict with one value",
+		Long: `End a conflict: keep one of the values, write another one, or clear the field. It
+replaces all values that stand there, or those that --seen names.`,
+		Example: `  plumbline settle "Orrin Vale" jersey --choose 4k…m2.17.x9…
+  plumbline settle "Orrin Vale" jersey --value 71`,
+		Args: cobra.ExactArgs(2),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			req.Record, req.Field = args[0], args[1]
+			if cmd.Flags().Changed("value") {
+				var err error
+				if req.Text, err = a.readValue(value); err != nil {
+					return err
+				}
+			}
+			return a.call(cmd.Context(), func(ctx context.Context, c *rpc.Client) error {
+				answer, err := c.Ledger.Settle(ctx, req)
+				if err != nil {
+					return err
+				}
+				return a.print(answer, func(w io.Writer) { writeRecord(w, answer.GetRecord(), false) })
+			})
+		},
+	}
+	flags := cmd.Flags()
+	flags.StringVar(&req.Choose, "choose", "", "id of the value to keep, or the start of it")
+	flags.StringVar(&value, "value", "", "another value, or @file")
+	flags.BoolVar(&req.Clear, "clear", false, "leave the field without a value")
+	flags.StringSliceVar(&req.Seen, "seen", nil, "ids of the values that you saw and replace (all if none)")
+	cmd.MarkFlagsOneRequired("choose", "value", "clear")
+	cmd.MarkFlagsMutuallyExclusive("choose", "value", "clear")
+	return cmd
+}

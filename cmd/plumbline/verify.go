@@ -1,0 +1,65 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+
+	"github.com/spf13/cobra"
+
+	"plumbline/node/rpc"
+	v1 "plumbline/proto/plumbline/v1"
+)
+
+func (a *app) verify() *cobra.Command {
+	return &cobra.Command{
+		Use: "verify", Short: "Read everything back, hash and merge it anew, and compare", Args: cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			return a.call(cmd.Context(), func(ctx context.Context, c *rpc.Client) error {
+				last, err := a.followVerify(ctx, c)
+				if err != nil {
+					return err
+				}
+				if err := a.print(last, func(w io.Writer) { writeVerified(w, last) }); err != nil {
+					return err
+				}
+				if n := len(last.GetFaults()); n > 0 {
+					return fmt.Errorf("%s found: keep this folder as it is, restore a backup into another one and let it catch up",
+						counted(n, "fault was", "faults were"))
+				}
+				return nil
+			})
+		},
+	}
+}
+
+func (a *app) followVerify(ctx context.Context, c *rpc.Client) (*v1.VerifyResponse, error) {
+	stream, err := c.Node.Verify(ctx, &v1.VerifyRequest{})
+	if err != nil {
+		return nil, err
+	}
+	defer stream.Close()
+	p := a.progress("verifying")
+	defer p.stop()
+	last := &v1.VerifyResponse{}
+	for stream.Receive() {
+		last = stream.Msg()
+		p.set(last.GetDone(), last.GetTotal())
+	}
+	if err := stream.Err(); err != nil {
+		return nil, err
+	}
+	if !last.GetFinished() {
+		return nil, fmt.Errorf("the node stopped while it verified: run it again")
+	}
+	return last, nil
+}
+
+func writeVerified(w io.Writer, last *v1.VerifyResponse) {
+	for _, fault := range last.GetFaults() {
+		fmt.Fprintln(w, fault)
+	}
+	if len(last.GetFaults()) == 0 {
+		fmt.Fprintf(w, "%s verified, state %s\n", counted(int(last.GetTotal()), "entry", "entries"), last.GetStateHash())
+	}
+}
