@@ -105,7 +105,9 @@ func (c *Core) work(ctx context.Context) {
 		case exchange.Store:
 			c.stores = append(c.stores, store{t.link, a.Run})
 		case exchange.Refuse:
-			c.changed(nil)
+			// The session goes on without that tip; its claims are told of by Wake.
+		case exchange.Wake:
+			c.wake(t.link)
 		case exchange.Fail:
 			c.actions = append(c.actions, Drop{t.link, a.Err})
 			c.forget(t.link)
@@ -142,7 +144,6 @@ func (c *Core) keep(ctx context.Context, stores []store) {
 
 func (c *Core) grown(outcome storage.Outcome, err error) {
 	if err != nil {
-		c.changed(nil)
 		return
 	}
 	c.changed(outcome.Tips)
@@ -157,11 +158,20 @@ func (c *Core) changed(tips []exchange.Tip) {
 	}
 }
 
+// wake lets the other sessions look for what they may ask for now.
+func (c *Core) wake(by LinkID) {
+	for _, link := range slices.Sorted(maps.Keys(c.links)) {
+		if link != by {
+			c.queue(link, c.links[link].Changed(nil))
+		}
+	}
+}
+
 func (c *Core) forget(link LinkID) {
 	if s := c.links[link]; s != nil {
 		delete(c.links, link)
 		s.Close()
-		c.changed(nil)
+		c.wake(link)
 	}
 }
 

@@ -3,6 +3,7 @@ package node
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"slices"
 	"sync"
@@ -232,7 +233,7 @@ func (n *Node) Connect(ctx context.Context, address string) error {
 	if m == nil {
 		return refuse(ErrInvalid, "this laptop has no links now: start it with plumbline run, then connect")
 	}
-	if err := m.Dial(ctx, address); err != nil {
+	if err := m.Dial(ctx, address); err != nil && !errors.Is(err, mesh.ErrLinked) {
 		return refuse(ErrInvalid, "%s: %v", address, err)
 	}
 	n.rememberAddress(address)

@@ -61,7 +61,13 @@ func (a *OwnLogs) Write(drafts []Draft, held uint64, now time.Time) (Written, er
 		}
 		ids = append(ids, id)
 	}
-	w := Written{IDs: ids, data: data.log, control: control.log}
+	w := Written{IDs: ids, data: a.data, control: a.control}
+	if len(data.run.Entries) > 0 {
+		w.data = data.log
+	}
+	if len(control.run.Entries) > 0 {
+		w.control = control.log
+	}
 	for _, b := range []*batch{control, data} {
 		if len(b.run.Entries) > 0 {
 			w.Runs = append(w.Runs, b.finish())

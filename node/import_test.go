@@ -1,0 +1,104 @@
+package node
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+// Invented data, in the trade's notation (common practice, no source).
+const class = "name,position,school,class_year,height,weight,arm,source,date\n" +
+	"Orrin Vale,LT,Salt Lick,2027,6046,305,334,listed,2026-08-01\n" +
+	"Pim Rask,OG,Pine Bluffs,2027,6031,318,327,listed,2026-08-01\n"
+
+func (l *laptop) load(kind, data string) ImportReport {
+	l.t.Helper()
+	r, err := l.Import(l.t.Context(), ImportRequest{Kind: kind, Data: []byte(data), File: "class.csv"})
+	require.NoError(l.t, err)
+	return r
+}
+
+func TestImportingTwiceDoublesNothing(t *testing.T) {
+	a := found(t)
+	r := a.load("prospect", class)
+	require.Empty(t, r.Errors)
+	require.Equal(t, 8, r.Added, "two prospects, three numbers each")
+	before, err := a.Status(t.Context())
+	require.NoError(t, err)
+	r = a.load("prospect", class)
+	require.Equal(t, ImportReport{Rows: 2, Unchanged: 8}, r)
+	after, err := a.Status(t.Context())
+	require.NoError(t, err)
+	require.Equal(t, before.StateHash, after.StateHash)
+	l, err := a.List(t.Context(), ListQuery{Where: "arm >= 334"})
+	require.NoError(t, err)
+	require.Len(t, l.Rows, 1)
+}
+
+func TestTwoWhoImportOneListMakeTheSameRecords(t *testing.T) {
+	a := found(t)
+	b := join(t, a, "Tove Lund", false)
+	a.load("prospect", class)
+	b.load("prospect", class)
+	connect(t, a, b)
+	l, err := a.List(t.Context(), ListQuery{})
+	require.NoError(t, err)
+	require.Len(t, l.Rows, 2)
+	conflicts, err := a.Conflicts(t.Context(), "")
+	require.NoError(t, err)
+	require.Empty(t, conflicts)
+}
+
+func TestAnImportReplacesOnlyItsOwn(t *testing.T) {
+	a := found(t)
+	a.load("prospect", class)
+	l, err := a.List(t.Context(), ListQuery{Search: "Orrin"})
+	require.NoError(t, err)
+	id := l.Rows[0].ID
+	// The list itself moves on: its own value is replaced.
+	a.load("prospect", "name,school,class_year,jersey\nOrrin Vale,Salt Lick,2027,71\n")
+	a.load("prospect", "name,school,class_year,jersey\nOrrin Vale,Salt Lick,2027,72\n")
+	require.Equal(t, []string{"72"}, a.texts(id, "jersey"))
+	// A person corrects it; reading the same list again changes nothing.
+	a.set(id, "jersey", "79")
+	r := a.load("prospect", "name,school,class_year,jersey\nOrrin Vale,Salt Lick,2027,72\n")
+	require.Zero(t, r.Changed)
+	require.Equal(t, []string{"79"}, a.texts(id, "jersey"))
+	// The list says something new: it is kept beside what the person wrote.
+	r = a.load("prospect", "name,school,class_year,jersey\nOrrin Vale,Salt Lick,2027,73\n")
+	require.Equal(t, 1, r.Conflicts)
+	require.ElementsMatch(t, []string{"79", "73"}, a.texts(id, "jersey"))
+}
+
+func TestABadRowStoresNothingUnlessAskedTo(t *testing.T) {
+	a := found(t)
+	bad := class + "Third One,wingback,Salt Lick,2027,6129,300,330,listed,2026-08-01\n"
+	before, err := a.Status(t.Context())
+	require.NoError(t, err)
+	r := a.load("prospect", bad)
+	require.NotEmpty(t, r.Errors)
+	require.Equal(t, "class.csv", r.Errors[0].File)
+	require.Equal(t, 4, r.Errors[0].Line)
+	require.Equal(t, "position", r.Errors[0].Column)
+	require.Equal(t, "wingback", r.Errors[0].Value)
+	after, err := a.Status(t.Context())
+	require.NoError(t, err)
+	require.Equal(t, before.Entries, after.Entries)
+	r, err = a.Import(t.Context(), ImportRequest{Kind: "prospect", Data: []byte(bad), Partial: true})
+	require.NoError(t, err)
+	require.Equal(t, 8, r.Added)
+}
+
+func TestRepsFindTheProspectThatTheyAreAbout(t *testing.T) {
+	a := found(t)
+	id := a.add("prospect", "name", "Orrin Vale", "school", "Salt Lick", "class_year", "2027")
+	r := a.load("rep", "name,school,class_year,game_date,home,away,number,quarter,play,result\n"+
+		"Orrin Vale,Salt Lick,2027,2026-09-05,Salt Lick,Pine Bluffs,1,1,pass,won\n"+
+		"Orrin Vale,Salt Lick,2027,2026-09-05,Salt Lick,Pine Bluffs,2,1,pass,lost\n"+
+		"Orrin Vale,Salt Lick,2027,2026-09-05,Salt Lick,Pine Bluffs,3,2,run,won\n")
+	require.Empty(t, r.Errors)
+	l, err := a.List(t.Context(), ListQuery{Where: "reps == 3 && won_share > 0.6"})
+	require.NoError(t, err)
+	require.Len(t, l.Rows, 1)
+	require.Equal(t, id, l.Rows[0].ID)
+}

@@ -1,0 +1,91 @@
+package node
+
+import (
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"plumbline/sync/entry"
+)
+
+func TestAStaffOfOneWritesAtOnce(t *testing.T) {
+	a := found(t)
+	id := a.add("prospect", "name", "Orrin Vale", "position", "LT", "school", "Salt Lick")
+	require.Equal(t, []string{"Orrin Vale"}, a.texts(id, "name"))
+	s, err := a.Status(t.Context())
+	require.NoError(t, err)
+	require.Equal(t, "Harbor Point", s.StaffName)
+	require.Equal(t, "Maren Ostrava", s.Author.Name)
+	require.Equal(t, entry.RoleDirector, s.Role)
+	_, _, err = a.Found(t.Context(), "Another", "Other", "")
+	refused(t, err, ErrHasStaff)
+}
+
+func TestBeforeAStaffNothingIsWritten(t *testing.T) {
+	l := newLaptop(t, "nobody")
+	_, err := l.Write(t.Context(), []Write{{Kind: "prospect", Sets: sets([]string{"name", "Orrin Vale"})}})
+	refused(t, err, ErrNoStaff)
+}
+
+func TestPairedLaptopsShareEverything(t *testing.T) {
+	a := found(t)
+	b := join(t, a, "Tove Lund", false)
+	id := a.add("prospect", "name", "Orrin Vale")
+	connect(t, a, b)
+	require.Equal(t, []string{"Orrin Vale"}, b.texts(id, "name"))
+	b.set(id, "school", "Salt Lick")
+	agree(t, a, b)
+	require.Equal(t, []string{"Salt Lick"}, a.texts(id, "school"))
+	require.Equal(t, "Tove Lund", a.field(id, "school").Values[0].Author.Name)
+}
+
+func TestAScoutMayNotWriteWhatIsTheDirectors(t *testing.T) {
+	a := found(t)
+	b := join(t, a, "Tove Lund", false)
+	_, err := b.Write(t.Context(), []Write{{Kind: "factor", Sets: sets([]string{"name", "hand_use"})}})
+	refused(t, err, ErrRights)
+	_, err = b.Revoke(t.Context(), "Maren Ostrava", false)
+	refused(t, err, ErrRights)
+	_, err = a.Promote(t.Context(), "Tove Lund")
+	require.NoError(t, err)
+	connect(t, a, b)
+	b.add("factor", "name", "hand_use")
+	agree(t, a, b)
+}
+
+func TestRevokedIsCutAtOnceAndSetAside(t *testing.T) {
+	a := found(t)
+	b := join(t, a, "Tove Lund", false)
+	c := join(t, a, "Ilse Brandt", false)
+	connect(t, a, b)
+	connect(t, a, c)
+	kept := b.add("prospect", "name", "Orrin Vale")
+	agree(t, a, b, c)
+	_, err := a.Revoke(t.Context(), "Tove Lund", false)
+	require.NoError(t, err)
+	require.Eventually(t, func() bool { return len(b.Node.linked()) == 0 }, 5*time.Second, 10*time.Millisecond)
+	require.Equal(t, []string{"Orrin Vale"}, a.texts(kept, "name"))
+	_, err = a.Revoke(t.Context(), "Maren Ostrava", false)
+	refused(t, err, ErrRights)
+}
+
+// Two scouts meet who joined at different times, neither with the director in
+// reach: each shows the other the control logs by which it is a member.
+func TestStrangersOfOneStaffIntroduceThemselves(t *testing.T) {
+	a := found(t)
+	b := join(t, a, "Tove Lund", false)
+	b.alone() // away while the next one joins
+	c := join(t, a, "Ilse Brandt", false)
+	id := c.add("prospect", "name", "Orrin Vale")
+	a.stopNow()
+	b.restart()
+	connect(t, c, b)
+	require.Equal(t, []string{"Orrin Vale"}, b.texts(id, "name"))
+}
+
+func TestADataFolderIsOpenOnce(t *testing.T) {
+	a := found(t)
+	_, err := Open(t.Context(), a.cfg)
+	refused(t, err, ErrInUse)
+}

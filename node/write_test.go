@@ -1,0 +1,163 @@
+package node
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+func TestAWriteReplacesOnlyWhatItsWriterSaw(t *testing.T) {
+	a := found(t)
+	id := a.add("prospect", "name", "Orrin Vale", "school", "Salt Lick")
+	_, err := a.Write(t.Context(), []Write{{Record: id.String(), Sets: []Set{{Field: "school", Text: "Harbor Point"}}}})
+	refused(t, err, ErrUnseen)
+	old := a.field(id, "school").Values[0].ID.String()
+	require.ErrorContains(t, err, old)
+	a.set(id, "school", "Harbor Point")
+	require.Equal(t, []string{"Harbor Point"}, a.texts(id, "school"))
+	// An edit from a stale screen is kept beside what it hadn't seen.
+	_, err = a.Write(t.Context(), []Write{{Record: id.String(), Sets: []Set{{Field: "school", Text: "Pine Bluffs", Seen: []string{old}}}}})
+	require.NoError(t, err)
+	require.ElementsMatch(t, []string{"Harbor Point", "Pine Bluffs"}, a.texts(id, "school"))
+	require.True(t, a.field(id, "school").Conflict)
+}
+
+func TestAConflictStandsUntilItIsSettled(t *testing.T) {
+	a := found(t)
+	b := join(t, a, "Tove Lund", false)
+	id := a.add("prospect", "name", "Orrin Vale", "position", "tackle")
+	connect(t, a, b)
+	a.alone()
+	b.alone()
+	a.set(id, "position", "guard")
+	b.set(id, "position", "center")
+	a.restart()
+	b.restart()
+	connect(t, a, b)
+	for _, l := range []*laptop{a, b} {
+		require.ElementsMatch(t, []string{"guard", "center"}, l.texts(id, "position"))
+		conflicts, err := l.Conflicts(t.Context(), "")
+		require.NoError(t, err)
+		require.Len(t, conflicts, 1)
+	}
+	require.Equal(t, a.texts(id, "position"), b.texts(id, "position"), "both show the same one first")
+	_, err := a.Write(t.Context(), []Write{{Record: id.String(), Sets: []Set{{Field: "position", Text: "tackle"}}}})
+	refused(t, err, ErrDisputed)
+	require.ErrorContains(t, err, "plumbline settle")
+	choice := b.field(id, "position").Values[1]
+	_, err = b.Settle(t.Context(), Settlement{Record: id.String(), Set: Set{Field: "position"}, Choose: choice.ID.String()})
+	require.NoError(t, err)
+	agree(t, a, b)
+	require.Equal(t, []string{choice.Text}, a.texts(id, "position"))
+	history, err := a.History(t.Context(), id.String())
+	require.NoError(t, err)
+	require.Len(t, history, 4, "nothing is gone: first, two edits, the settling")
+}
+
+func TestARetryWritesNothingTwice(t *testing.T) {
+	a := found(t)
+	w := []Write{{Kind: "prospect", NewID: "aaaaaaaaaaaaaaaaaaaaaaaaae", Sets: sets([]string{"name", "Orrin Vale"})}}
+	first, err := a.Write(t.Context(), w)
+	require.NoError(t, err)
+	before, err := a.Status(t.Context())
+	require.NoError(t, err)
+	second, err := a.Write(t.Context(), w)
+	require.NoError(t, err)
+	require.Equal(t, first, second)
+	after, err := a.Status(t.Context())
+	require.NoError(t, err)
+	require.Equal(t, before.Entries, after.Entries)
+}
+
+func TestBadInputStoresNothing(t *testing.T) {
+	a := found(t)
+	before, err := a.Status(t.Context())
+	require.NoError(t, err)
+	for name, w := range map[string]Write{
+		"unknown kind":     {Kind: "prospekt", Sets: sets([]string{"name", "Orrin Vale"})},
+		"unknown field":    {Kind: "prospect", Sets: sets([]string{"name", "Orrin Vale", "scool", "x"})},
+		"unknown position": {Kind: "prospect", Sets: sets([]string{"name", "Orrin Vale", "position", "wingback"})},
+		"no name":          {Kind: "prospect", Sets: sets([]string{"school", "Salt Lick"})},
+		"a bad id":         {Kind: "prospect", NewID: "zz", Sets: sets([]string{"name", "Orrin Vale"})},
+	} {
+		_, err := a.Write(t.Context(), []Write{{Kind: "prospect", Sets: sets([]string{"name", "Good One"})}, w})
+		require.Errorf(t, err, name)
+		refused(t, err, ErrInvalid)
+	}
+	after, err := a.Status(t.Context())
+	require.NoError(t, err)
+	require.Equal(t, before.Entries, after.Entries)
+	require.Equal(t, before.StateHash, after.StateHash)
+}
+
+func TestDoublesAreSuggestedJoinedSettledAndSplit(t *testing.T) {
+	a := found(t)
+	first := a.add("prospect", "name", "Orrin Vale", "school", "Salt Lick", "jersey", "71")
+	second := a.add("prospect", "name", "Orin Vale", "school", "Salt Lick", "jersey", "75")
+	a.add("measurement", "prospect", first.String(), "what", "arm", "reading", "334 verified 2026-03-01")
+	a.add("look", "prospect", second.String(), "mode", "film")
+	doubles, err := a.Doubles(t.Context())
+	require.NoError(t, err)
+	require.Len(t, doubles, 1)
+	_, err = a.Same(t.Context(), first.String(), second.String(), false)
+	require.NoError(t, err)
+	l, err := a.List(t.Context(), ListQuery{Where: "arm >= 334 && looks == 1"})
+	require.NoError(t, err)
+	require.Len(t, l.Rows, 1, "what is known of both is known of the one")
+	require.ElementsMatch(t, []string{"71", "75"}, a.texts(first, "jersey"))
+	_, err = a.Settle(t.Context(), Settlement{Record: second.String(), Set: Set{Field: "jersey", Text: "71"}})
+	require.NoError(t, err)
+	for _, v := range a.field(first, "jersey").Values {
+		require.Equal(t, "71", v.Text)
+	}
+	_, err = a.Same(t.Context(), first.String(), second.String(), true)
+	require.NoError(t, err)
+	l, err = a.List(t.Context(), ListQuery{})
+	require.NoError(t, err)
+	require.Len(t, l.Rows, 2)
+	doubles, err = a.Doubles(t.Context())
+	require.NoError(t, err)
+	require.Empty(t, doubles, "somebody said no")
+}
+
+func TestRetiringHidesWhatWasReadAndNothingElse(t *testing.T) {
+	a := found(t)
+	b := join(t, a, "Tove Lund", false)
+	id := a.add("prospect", "name", "Orrin Vale")
+	connect(t, a, b)
+	b.alone()
+	a.alone()
+	_, err := a.Retire(t.Context(), id.String())
+	require.NoError(t, err)
+	l, err := a.List(t.Context(), ListQuery{})
+	require.NoError(t, err)
+	require.Empty(t, l.Rows)
+	b.add("look", "prospect", id.String(), "mode", "live")
+	a.restart()
+	b.restart()
+	connect(t, a, b)
+	conflicts, err := a.Conflicts(t.Context(), "")
+	require.NoError(t, err)
+	require.Len(t, conflicts, 1)
+	require.Equal(t, "retirement", conflicts[0].About)
+	_, err = a.Keep(t.Context(), id.String())
+	require.NoError(t, err)
+	agree(t, a, b)
+	conflicts, err = b.Conflicts(t.Context(), "")
+	require.NoError(t, err)
+	require.Empty(t, conflicts)
+}
+
+func TestFilingNeedsAGrade(t *testing.T) {
+	a := found(t)
+	p := a.add("prospect", "name", "Orrin Vale")
+	e := a.add("evaluation", "prospect", p.String(), "grades.hand_use", "6")
+	_, err := a.File(t.Context(), e.String())
+	refused(t, err, ErrInvalid)
+	a.set(e, "overall", "6")
+	_, err = a.File(t.Context(), e.String())
+	require.NoError(t, err)
+	l, err := a.List(t.Context(), ListQuery{Where: `filed == 1 && overall == 6.0 && grades.hand_use >= 6.0 && !(grades.anchor > 1.0)`})
+	require.NoError(t, err)
+	require.Len(t, l.Rows, 1)
+}
