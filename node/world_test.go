@@ -15,12 +15,12 @@ import (
 // invented.
 type laptop struct {
 	*Node
-	t    *testing.T
+	t    testing.TB
 	cfg  Config
 	name string
 }
 
-func open(t *testing.T, cfg Config) *Node {
+func open(t testing.TB, cfg Config) *Node {
 	t.Helper()
 	n, err := Open(t.Context(), cfg)
 	require.NoError(t, err)
@@ -28,7 +28,7 @@ func open(t *testing.T, cfg Config) *Node {
 }
 
 // newLaptop opens a node with links on the loopback address and no beacon.
-func newLaptop(t *testing.T, name string) *laptop {
+func newLaptop(t testing.TB, name string) *laptop {
 	t.Helper()
 	l := &laptop{t: t, name: name, cfg: Config{
 		Data: t.TempDir(), State: t.TempDir(), Version: "test", Links: &Links{Host: "127.0.0.1", Port: -1},
@@ -61,7 +61,7 @@ func (l *laptop) alone() {
 }
 
 // found makes a staff with one director.
-func found(t *testing.T) *laptop {
+func found(t testing.TB) *laptop {
 	t.Helper()
 	l := newLaptop(t, "Maren Ostrava")
 	_, _, err := l.Found(t.Context(), "Harbor Point", l.name, "maren's laptop")
@@ -70,14 +70,14 @@ func found(t *testing.T) *laptop {
 }
 
 // join pairs a new laptop with the director's, both screens answered.
-func join(t *testing.T, director *laptop, name string, asDirector bool) *laptop {
+func join(t testing.TB, director *laptop, name string, asDirector bool) *laptop {
 	t.Helper()
 	newcomer := newLaptop(t, name)
 	pair(t, director, newcomer, name, asDirector)
 	return newcomer
 }
 
-func pair(t *testing.T, director, newcomer *laptop, name string, asDirector bool) {
+func pair(t testing.TB, director, newcomer *laptop, name string, asDirector bool) {
 	t.Helper()
 	invited, ended := make(chan PairingStep, 1), make(chan error, 1)
 	codes := map[string]chan PairingStep{"inviter": make(chan PairingStep, 4), "joiner": make(chan PairingStep, 4)}
@@ -138,7 +138,7 @@ func loopback(addresses []string) string {
 }
 
 // connect links two laptops and waits until they hold the same.
-func connect(t *testing.T, a, b *laptop) {
+func connect(t testing.TB, a, b *laptop) {
 	t.Helper()
 	address := loopback([]string{a.mesh.Address().String()})
 	require.NoError(t, b.Connect(t.Context(), address))
@@ -146,7 +146,7 @@ func connect(t *testing.T, a, b *laptop) {
 }
 
 // agree waits until laptops hold the same entries.
-func agree(t *testing.T, laptops ...*laptop) {
+func agree(t testing.TB, laptops ...*laptop) {
 	t.Helper()
 	require.Eventually(t, func() bool {
 		first, err := laptops[0].Status(t.Context())
@@ -208,7 +208,7 @@ func (l *laptop) texts(id entry.RecordID, name string) []string {
 	return texts
 }
 
-func refused(t *testing.T, err, reason error) {
+func refused(t testing.TB, err, reason error) {
 	t.Helper()
 	require.Error(t, err)
 	require.Truef(t, errors.Is(err, reason), "got %v, want %v", err, reason)
