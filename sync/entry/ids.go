@@ -1,6 +1,7 @@
 package entry
 
 import (
+	"bytes"
 	"cmp"
 	"crypto/ed25519"
 	"crypto/sha256"
@@ -72,9 +73,9 @@ func (id ID) String() string {
 // nothing; it only makes lists equal on every laptop.
 func (id ID) Compare(other ID) int {
 	return cmp.Or(
-		strings.Compare(string(id.Log[:]), string(other.Log[:])),
+		bytes.Compare(id.Log[:], other.Log[:]),
 		cmp.Compare(id.Seq, other.Seq),
-		strings.Compare(string(id.Hash[:]), string(other.Hash[:])),
+		bytes.Compare(id.Hash[:], other.Hash[:]),
 	)
 }
 
