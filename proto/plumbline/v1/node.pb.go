@@ -84,6 +84,7 @@ type StatusResponse struct {
 	Controls uint32 `protobuf:"varint,16,opt,name=controls,proto3" json:"controls,omitempty"`
 	// Logs with several branches: a laptop's disk was cloned.
 	Forked        []string `protobuf:"bytes,17,rep,name=forked,proto3" json:"forked,omitempty"`
+	DeviceName    string   `protobuf:"bytes,18,opt,name=device_name,json=deviceName,proto3" json:"device_name,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -235,6 +236,13 @@ func (x *StatusResponse) GetForked() []string {
 		return x.Forked
 	}
 	return nil
+}
+
+func (x *StatusResponse) GetDeviceName() string {
+	if x != nil {
+		return x.DeviceName
+	}
+	return ""
 }
 
 // PeerStatus is another laptop of the staff.
@@ -643,7 +651,7 @@ var File_plumbline_v1_node_proto protoreflect.FileDescriptor
 const file_plumbline_v1_node_proto_rawDesc = "" +
 	"\n" +
 	"\x17plumbline/v1/node.proto\x12\fplumbline.v1\x1a\x1bbuf/validate/validate.proto\"\x0f\n" +
-	"\rStatusRequest\"\xe8\x03\n" +
+	"\rStatusRequest\"\x89\x04\n" +
 	"\x0eStatusResponse\x12\x14\n" +
 	"\x05staff\x18\x01 \x01(\tR\x05staff\x12\x1d\n" +
 	"\n" +
@@ -665,7 +673,9 @@ const file_plumbline_v1_node_proto_rawDesc = "" +
 	"\taddresses\x18\x0e \x03(\tR\taddresses\x12\x18\n" +
 	"\atrouble\x18\x0f \x01(\tR\atrouble\x12\x1a\n" +
 	"\bcontrols\x18\x10 \x01(\rR\bcontrols\x12\x16\n" +
-	"\x06forked\x18\x11 \x03(\tR\x06forked\"\xf8\x01\n" +
+	"\x06forked\x18\x11 \x03(\tR\x06forked\x12\x1f\n" +
+	"\vdevice_name\x18\x12 \x01(\tR\n" +
+	"deviceName\"\xf8\x01\n" +
 	"\n" +
 	"PeerStatus\x12\x16\n" +
 	"\x06device\x18\x01 \x01(\tR\x06device\x12\x1f\n" +
