@@ -33,9 +33,10 @@ func (d *draft) store(f *folding) error {
 	}
 	var state []byte
 	var now was
+	f.known = false
 	if f.folded {
 		state = f.rec.Encode()
-		now = was{digest: f.rec.Digest(), refs: references(f.rec), words: f.words(f.rec), kept: len(f.rec.Retirements)}
+		now = was{digest: f.rec.Digest(), refs: f.references(), words: f.words(f.rec), kept: len(f.rec.Retirements)}
 	}
 	d.fold.hash = d.fold.hash.Sub(f.was.digest).Add(now.digest)
 	d.touched[f.id], d.seeds[f.id] = true, true

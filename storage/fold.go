@@ -2,7 +2,6 @@ package storage
 
 import (
 	"fmt"
-	"slices"
 
 	"plumbline/sync/entry"
 	"plumbline/sync/merge"
@@ -23,6 +22,9 @@ type folding struct {
 	shown   merge.Visibility
 	// was is what is stored, from the first change on.
 	was was
+	// refs are the record's references, once stored or read.
+	refs  []entry.RecordID
+	known bool
 	// words tells what the search index holds of it.
 	words func(*merge.Record) string
 }
@@ -99,7 +101,7 @@ func (f *folding) change() {
 	}
 	f.dirty = true
 	if f.folded {
-		f.was = was{digest: f.rec.Digest(), refs: references(f.rec), words: f.words(f.rec), kept: len(f.rec.Retirements)}
+		f.was = was{digest: f.rec.Digest(), refs: f.references(), words: f.words(f.rec), kept: len(f.rec.Retirements)}
 	} else {
 		f.was = was{}
 	}
@@ -118,10 +120,12 @@ func (f *folding) replace(to refolded) {
 	f.rec, f.folded, f.lamport = to.rec, to.applied > 0, to.lamport
 }
 
-// references returns the records that live values of a record refer to. What
-// isn't an identifier refers to nothing.
-func references(r *merge.Record) []entry.RecordID {
-	return slices.DeleteFunc(r.References(), func(id entry.RecordID) bool { return !id.Valid() })
+// references returns the records to which a record that isn't changing refers.
+func (f *folding) references() []entry.RecordID {
+	if !f.known {
+		f.refs, f.known = f.rec.References(), true
+	}
+	return f.refs
 }
 
 // refolded is a record folded from nothing.

@@ -16,6 +16,7 @@ const patience = 256
 // insertAll stores the new entries, judged and folded unless nothing may be
 // folded now.
 func (d *draft) insertAll(judge bool) error {
+	entries := d.w.rows("entry (n, hash, record, status, kind, lamport, header, body)", 8)
 	for _, g := range d.growths {
 		if !judge {
 			d.setSpan(g.n)
@@ -28,7 +29,7 @@ func (d *draft) insertAll(judge bool) error {
 		}
 		s := d.standing(b)
 		for i := range g.entries {
-			if err := d.insertEntry(g.n, b.log.id, &g.entries[i], s, judge); err != nil {
+			if err := d.insertEntry(entries, g.n, b.log.id, &g.entries[i], s, judge); err != nil {
 				return err
 			}
 			if i%patience == 0 {
@@ -38,7 +39,7 @@ func (d *draft) insertAll(judge bool) error {
 			}
 		}
 	}
-	return nil
+	return entries.flush()
 }
 
 // pause looks whether the caller still waits, and stores what has gathered.
@@ -67,7 +68,7 @@ func (d *draft) insertBranch(g *growth, b *branch) error {
 		VALUES (?, ?, ?, ?, 0, x'', 0)`, g.n, b.log.n, parent, b.fork)
 }
 
-func (d *draft) insertEntry(n merge.Branch, log entry.LogID, e *entry.Entry, s standing, judge bool) error {
+func (d *draft) insertEntry(entries *rows, n merge.Branch, log entry.LogID, e *entry.Entry, s standing, judge bool) error {
 	body := readBody(e.Body)
 	id := e.Point.ID(log)
 	status := merge.Status(0)
@@ -85,8 +86,7 @@ func (d *draft) insertEntry(n merge.Branch, log entry.LogID, e *entry.Entry, s s
 			f.apply(merge.Origin{ID: id, Lamport: e.Header.Lamport, Wall: e.Header.Wall}, body)
 		}
 	}
-	return d.w.exec(`INSERT INTO entry (n, hash, record, status, kind, lamport, header, body)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?)`,
+	return entries.add(
 		keyOf(merge.Place{Branch: n, Seq: e.Seq}), e.Hash[:], record, status, body.Kind, e.Header.Lamport, e.Raw.Header, e.Body)
 }
 

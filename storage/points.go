@@ -48,7 +48,8 @@ func (d *draft) storePoints(g *growth, b *branch) error {
 		}
 		keep, t.last = append(keep, p), p.Seq
 	}
-	t.known, b.points = true, t
+	t.known = true
+	b.points = t
 	return d.writePoints(g.n, drop, keep)
 }
 

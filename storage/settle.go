@@ -77,7 +77,7 @@ func (d *draft) reach() ([]entry.RecordID, error) {
 		if err != nil {
 			return nil, err
 		}
-		for _, id := range references(f.rec) {
+		for _, id := range f.references() {
 			visit(id)
 		}
 		d.visitJoined(queue[i], visit)

@@ -93,7 +93,7 @@ func (r row) differs(other row) bool {
 }
 
 func (v *verifier) references(r row, rec *merge.Record) error {
-	for _, id := range references(rec) {
+	for _, id := range rec.References() {
 		v.refs++
 		var there int
 		found, err := v.q.one("SELECT 1 FROM ref WHERE target = (SELECT n FROM record WHERE id = ?) AND source = ?",

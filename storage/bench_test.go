@@ -1,0 +1,186 @@
+package storage
+
+import (
+	"context"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"testing"
+	"time"
+
+	"plumbline/sync/entry"
+)
+
+// What is measured is reported as a ratio to what SQLite itself takes for the
+// same rows in the same run: the rest of the machine is in both.
+const (
+	benchEntries = 100_000
+	benchLogs    = 8
+	benchBatch   = 16_000 // entries in a transaction, as in a catch-up
+	benchRun     = 1_000  // entries in a run, with one signature
+)
+
+// chart writes 100,000 entries of about 230 bytes into eight logs: reps that
+// refer to one of 300 looks, each written and then edited twice.
+func chart(b *testing.B) (*world, [][]entry.Run) {
+	w := newWorld(1)
+	lines := make([]*line, benchLogs)
+	for i := range lines {
+		lines[i] = w.scout(w.root, 2)
+	}
+	setup := len(w.facts)
+	size := 0
+	for i := range benchEntries {
+		l := lines[i/benchRun%benchLogs]
+		f := l.write(rep(l, i/3), benchChanges(l, i)...)
+		size += f.Size()
+	}
+	b.Logf("%d entries of %d bytes", benchEntries, size/benchEntries)
+	batches := [][]entry.Run{w.runs(w.facts[:setup], func() bool { return true })}
+	for from := setup; from < len(w.facts); from += benchBatch {
+		batches = append(batches, w.runs(w.facts[from:min(from+benchBatch, len(w.facts))], func() bool { return false }))
+	}
+	w.facts = nil // a laptop that catches up doesn't hold all of it in memory
+	return w, batches
+}
+
+// rep names a record as laptops do: at random, for what that costs an index.
+func rep(l *line, n int) entry.RecordID {
+	return entry.NewRecordID(entry.Owned, kindRep, l.device.person, entry.KeyedUnique([32]byte{1}, "", strconv.Itoa(n)))
+}
+
+func benchChanges(l *line, i int) []entry.Change {
+	if i%3 > 0 {
+		last := l.at
+		return []entry.Change{value(uint32(1+i%3), "third set", last), value(4, "4.52"), value(5, "hand timed, second clock agrees to the hundredth, wind at the back")}
+	}
+	return []entry.Change{
+		refer(9, owned(kindLook, l, byte(i/3%40))), value(2, "second"), value(3, "left"), value(4, "4.6"), value(6, "won the edge with the inside hand, kept his feet, lost the ball late"),
+	}
+}
+
+// bare inserts the rows of the entries and nothing else.
+func bare(b *testing.B, path string, w *world, batches [][]entry.Run) time.Duration {
+	c, err := openConnection(context.Background(), path, writerPragmas, false)
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer c.close()
+	err = c.plain(`CREATE TABLE entry (n INTEGER PRIMARY KEY, hash BLOB NOT NULL, record INTEGER, status INTEGER NOT NULL,
+		kind INTEGER NOT NULL, lamport INTEGER NOT NULL, header BLOB NOT NULL, body BLOB NOT NULL)`)
+	if err != nil {
+		b.Fatal(err)
+	}
+	logs := map[entry.LogID]entryKey{}
+	start := time.Now()
+	for _, batch := range batches {
+		err := c.transact(func() error {
+			for _, run := range batch {
+				if _, ok := logs[run.Log]; !ok {
+					logs[run.Log] = entryKey(len(logs)) << shift
+				}
+				for _, e := range run.Entries {
+					err := c.exec(`INSERT INTO entry (n, hash, record, status, kind, lamport, header, body) VALUES (?, ?, ?, ?, ?, ?, ?, ?)`,
+						logs[run.Log]|entryKey(e.Seq), e.Hash[:], 1<<40, 1, 2, e.Header.Lamport, e.Raw.Header, e.Body)
+					if err != nil {
+						return err
+					}
+				}
+			}
+			return nil
+		})
+		if err != nil {
+			b.Fatal(err)
+		}
+	}
+	return time.Since(start)
+}
+
+func verifyAll(b *testing.B, w *world, batches [][]entry.Run) time.Duration {
+	devices := map[entry.LogID][]byte{}
+	for _, run := range batches[0] {
+		if run.After.Seq == 0 {
+			devices[run.Log] = readBody(run.Entries[0].Body).Genesis.Device
+		}
+	}
+	start := time.Now()
+	for _, batch := range batches {
+		for _, run := range batch {
+			raws := make([]entry.Raw, len(run.Entries))
+			for i, e := range run.Entries {
+				raws[i] = e.Raw
+			}
+			src := entry.Source{Staff: w.staff, Log: run.Log, Device: devices[run.Log], After: run.After, Lamport: run.Lamport}
+			if _, err := entry.Verify(src, raws, run.Points); err != nil {
+				b.Fatal(err)
+			}
+		}
+	}
+	return time.Since(start)
+}
+
+// BenchmarkCatchUp stores 100,000 entries, folded and ready to be read, and
+// compares with the bare insert of the same rows.
+func BenchmarkCatchUp(b *testing.B) {
+	w, batches := chart(b)
+	var bareTime, appendTime, verifyTime time.Duration
+	for b.Loop() {
+		dir := b.TempDir()
+		bareTime += bare(b, filepath.Join(dir, "bare.db"), w, batches)
+		verifyTime += verifyAll(b, w, batches)
+		s := openAt(b, filepath.Join(dir, "plumbline.db"), Options{Staff: w.staff, Projector: projector{}})
+		start := time.Now()
+		for _, batch := range batches {
+			s.append(b, batch...)
+		}
+		appendTime += time.Since(start)
+		s.Close()
+	}
+	per := func(d time.Duration) float64 { return float64(d.Nanoseconds()) / float64(b.N) / benchEntries }
+	b.ReportMetric(per(bareTime), "bare-ns/entry")
+	b.ReportMetric(per(verifyTime), "verify-ns/entry")
+	b.ReportMetric(per(appendTime), "append-ns/entry")
+	b.ReportMetric(float64(appendTime)/float64(bareTime), "append/bare")
+	b.ReportMetric(float64(appendTime+verifyTime)/float64(bareTime), "verified/bare")
+}
+
+// BenchmarkSave stores one entry at a time, durably, and compares with a bare
+// durable commit of the same row.
+func BenchmarkSave(b *testing.B) {
+	w := newWorld(2)
+	l := w.scout(w.root, 2)
+	s := w.store(b)
+	s.append(b, w.all()...)
+	c, err := openConnection(context.Background(), filepath.Join(b.TempDir(), "bare.db"), writerPragmas, false)
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer c.close()
+	if err := c.plain("CREATE TABLE entry (n INTEGER PRIMARY KEY, hash BLOB, header BLOB, body BLOB)"); err != nil {
+		b.Fatal(err)
+	}
+	var saved, committed []time.Duration
+	for i := 0; b.Loop(); i++ {
+		f := l.write(rep(l, i/3), benchChanges(l, i)...)
+		run := w.runs([]*fact{f}, func() bool { return true })
+		start := time.Now()
+		s.append(b, run...)
+		saved = append(saved, time.Since(start))
+		start = time.Now()
+		err := c.transact(func() error {
+			return c.exec("INSERT INTO entry (n, hash, header, body) VALUES (?, ?, ?, ?)", f.Seq, f.Hash[:], f.Raw.Header, f.Body)
+		})
+		if err != nil {
+			b.Fatal(err)
+		}
+		committed = append(committed, time.Since(start))
+	}
+	b.ReportMetric(float64(median(saved).Microseconds()), "append-µs")
+	b.ReportMetric(float64(median(committed).Microseconds()), "bare-µs")
+	b.ReportMetric(float64(median(saved))/float64(median(committed)), "append/bare")
+}
+
+func median(of []time.Duration) time.Duration {
+	slices.Sort(of)
+	return of[len(of)/2]
+}
