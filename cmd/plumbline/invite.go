@@ -37,14 +37,8 @@ func (a *app) inviteOne(ctx context.Context, c *rpc.Client, req *v1.InviteReques
 	if err != nil {
 		return err
 	}
-	done := false
-	next := func() (*v1.InviteResponse, bool) { ok := stream.Receive(); return stream.Msg(), ok }
-	err = follow(ctx, a, c, next, func(s *v1.InviteResponse) error {
-		done = done || s.GetStep() == "done"
-		return a.showInvite(s)
-	})
-	cancel()
-	return ended(err, stream.Err(), done)
+	p := &pairing[*v1.InviteResponse]{app: a, client: c, stream: stream, show: a.showInvite}
+	return p.follow(ctx, cancel)
 }
 
 func (a *app) showInvite(s *v1.InviteResponse) error {
@@ -64,17 +58,4 @@ func (a *app) showInvite(s *v1.InviteResponse) error {
 		return errors.Join(a.line("person", s.GetPerson()), a.line("device", s.GetDevice()))
 	}
 	return nil
-}
-
-// ended judges how a pairing ended: what went wrong here, else on the stream.
-func ended(here, stream error, done bool) error {
-	switch {
-	case here != nil:
-		return here
-	case done:
-		return nil
-	case stream != nil:
-		return stream
-	}
-	return errCutShort
 }

@@ -35,14 +35,8 @@ func (a *app) joinStaff(ctx context.Context, c *rpc.Client, req *v1.JoinRequest)
 	if err != nil {
 		return err
 	}
-	done := false
-	next := func() (*v1.JoinResponse, bool) { ok := stream.Receive(); return stream.Msg(), ok }
-	err = follow(ctx, a, c, next, func(s *v1.JoinResponse) error {
-		done = done || s.GetStep() == "done"
-		return a.showJoin(s)
-	})
-	cancel()
-	return ended(err, stream.Err(), done)
+	p := &pairing[*v1.JoinResponse]{app: a, client: c, stream: stream, show: a.showJoin}
+	return p.follow(ctx, cancel)
 }
 
 func (a *app) showJoin(s *v1.JoinResponse) error {

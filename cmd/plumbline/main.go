@@ -20,8 +20,8 @@ import (
 
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	context.AfterFunc(ctx, stop) // a second Ctrl-C ends at once
 	err := Run(ctx, os.Args[1:], os.Stdin, os.Stdout, os.Stderr)
-	stop()
 	os.Exit(report(err, os.Stderr))
 }
 
@@ -44,8 +44,13 @@ func Run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 
 // report prints an error and gives its exit code.
 func report(err error, stderr io.Writer) int {
-	if err != nil {
+	code := exitCode(err)
+	switch code {
+	case exitDone:
+	case exitInterrupted:
+		fmt.Fprintln(stderr, "plumbline: interrupted")
+	default:
 		fmt.Fprintf(stderr, "plumbline: %v\n", err)
 	}
-	return exitCode(err)
+	return code
 }

@@ -17,48 +17,88 @@ type step interface {
 	GetCode() string
 }
 
-// follow answers the steps of a pairing until it ends. A wrong code makes the
-// node ask again.
-func follow[S step](ctx context.Context, a *app, c *rpc.Client, next func() (S, bool), show func(S) error) error {
+// steps is the stream of them.
+type steps[S step] interface {
+	Receive() bool
+	Msg() S
+	Err() error
+}
+
+var errCutShort = errors.New("the pairing was cut short: start again on both laptops")
+
+// pairing is one side of a pairing under way.
+type pairing[S step] struct {
+	app    *app
+	client *rpc.Client
+	stream steps[S]
+	show   func(S) error
+	asked  string // the code last asked for
+	done   bool
+}
+
+// follow shows the steps and answers them until the pairing ends. cancel ends
+// the stream.
+func (p *pairing[S]) follow(ctx context.Context, cancel context.CancelFunc) error {
 	steps := make(chan S)
-	ctx, cancel := context.WithCancel(ctx)
-	defer cancel()
+	going, stop := context.WithCancel(ctx)
 	go func() {
 		defer close(steps)
-		for s, ok := next(); ok; s, ok = next() {
+		defer stop() // nobody needs to type any more
+		for p.stream.Receive() {
 			select {
-			case steps <- s:
+			case steps <- p.stream.Msg():
 			case <-ctx.Done():
 				return
 			}
 		}
 	}()
-	asked := ""
+	var err error
 	for s := range steps {
-		if err := show(s); err != nil {
-			return err
-		}
-		if s.GetStep() != "code" {
-			continue
-		}
-		if asked == s.GetPairing()+s.GetCode() {
-			fmt.Fprintln(a.err, "That isn't the code on the other screen.")
-		}
-		asked = s.GetPairing() + s.GetCode()
-		if err := a.answer(ctx, c, s.GetPairing()); err != nil {
-			return err
+		if err = p.take(going, s); err != nil {
+			cancel()
+			break
 		}
 	}
-	return nil
+	for range steps {
+		// Until the stream has ended: it says how.
+	}
+	return p.ended(err, going.Err() != nil && ctx.Err() == nil)
 }
 
-func (a *app) answer(ctx context.Context, c *rpc.Client, pairing string) error {
-	typed, err := a.ask(ctx, "Code on the other screen")
+func (p *pairing[S]) take(ctx context.Context, s S) error {
+	if err := p.show(s); err != nil {
+		return err
+	}
+	p.done = p.done || s.GetStep() == "done"
+	if s.GetStep() != "code" {
+		return nil
+	}
+	if code := s.GetPairing() + s.GetCode(); p.asked == code {
+		fmt.Fprintln(p.app.err, "That isn't the code on the other screen.")
+	} else {
+		p.asked = code
+	}
+	typed, err := p.app.ask(ctx, "Code on the other screen")
 	if err != nil {
 		return err
 	}
-	_, err = c.Staff.Answer(ctx, &v1.AnswerRequest{Pairing: pairing, Code: strings.ReplaceAll(typed, " ", "")})
+	_, err = p.client.Staff.Answer(ctx, &v1.AnswerRequest{Pairing: s.GetPairing(), Code: strings.ReplaceAll(typed, " ", "")})
 	return err
+}
+
+// ended judges how a pairing ended: by what went wrong here, unless that is only
+// that the stream had ended first.
+func (p *pairing[S]) ended(here error, streamFirst bool) error {
+	if here != nil && !(streamFirst && errors.Is(here, context.Canceled)) {
+		return here
+	}
+	if p.done {
+		return nil
+	}
+	if err := p.stream.Err(); err != nil {
+		return err
+	}
+	return errCutShort
 }
 
 // line prints one thing of a pairing as "name: value", for people and scripts.
@@ -66,5 +106,3 @@ func (a *app) line(name, value string) error {
 	_, err := fmt.Fprintf(a.out, "%s: %s\n", name, value)
 	return err
 }
-
-var errCutShort = errors.New("the pairing was cut short: start again on both laptops")

@@ -90,7 +90,7 @@ func (a *app) runNode(ctx context.Context, links *node.Links, f runFlags) error 
 	if err == nil {
 		select {
 		case <-ctx.Done(): // asked to stop
-		case err = <-server.Done():
+		case <-server.Done():
 		}
 	}
 	return errors.Join(err, server.Close(), n.Close())

@@ -10,7 +10,6 @@ import (
 	"strings"
 
 	"github.com/spf13/cobra"
-	"google.golang.org/protobuf/types/known/structpb"
 
 	"plumbline/node/rpc"
 	v1 "plumbline/proto/plumbline/v1"
@@ -43,7 +42,7 @@ func (a *app) show() *cobra.Command {
 
 func writeDetail(w io.Writer, answer *v1.GetResponse, ids bool) {
 	writeRecord(w, answer.GetRecord(), ids)
-	writeSummary(w, answer.GetSummary())
+	writeSummary(w, answer)
 	kind := ""
 	for _, related := range answer.GetRelated() {
 		if related.GetKind() != kind {
@@ -127,11 +126,14 @@ func marks(record *v1.Record) string {
 	return ""
 }
 
-func writeSummary(w io.Writer, summary *structpb.Struct) {
+// writeSummary lists what is worked out, without the record's own fields, which
+// expressions use as well.
+func writeSummary(w io.Writer, answer *v1.GetResponse) {
+	summary := answer.GetSummary()
 	var rows [][]string
 	for _, name := range slices.Sorted(maps.Keys(summary.GetFields())) {
 		value := summary.GetFields()[name].AsInterface()
-		if value == nil {
+		if value == nil || fieldNamed(answer.GetRecord(), name) {
 			continue
 		}
 		text, isText := value.(string)
@@ -148,4 +150,11 @@ func writeSummary(w io.Writer, summary *structpb.Struct) {
 		fmt.Fprintln(w, "\nworked out")
 		table(w, "  ", rows)
 	}
+}
+
+func fieldNamed(record *v1.Record, name string) bool {
+	return slices.ContainsFunc(record.GetFields(), func(f *v1.Field) bool {
+		path, _, _ := strings.Cut(f.GetName(), ".")
+		return path == name
+	})
 }

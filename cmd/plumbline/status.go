@@ -34,7 +34,7 @@ func writeStatus(w io.Writer, s *v1.StatusResponse) {
 	rows := [][]string{
 		{"staff", s.GetStaffName(), s.GetStaff()},
 		{"person", s.GetPersonName() + " (" + s.GetRole() + ")", s.GetPerson()},
-		{"laptop", "", s.GetDevice()},
+		{"laptop", s.GetDeviceName(), s.GetDevice()},
 		{"holds", fmt.Sprintf("%s in %s, judged by %s", counted(int(s.GetEntries()), "entry", "entries"),
 			counted(int(s.GetLogs()), "log", "logs"), counted(int(s.GetControls()), "control entry", "control entries"))},
 		{"state", s.GetStateHash()},

@@ -13,17 +13,18 @@ import (
 type Memory struct {
 	*Client
 
-	pipes *pipes
-	http  *http.Server
-	stop  context.CancelFunc
+	http *http.Server
+	stop context.CancelFunc
+	done chan struct{} // closed when serving has ended
 }
 
 // InMemory starts to serve. Close it before the node.
 func InMemory(n Node) *Memory {
 	closing, stop := context.WithCancel(context.Background())
 	p := &pipes{ends: make(chan net.Conn), closed: make(chan struct{})}
-	m := &Memory{pipes: p, stop: stop, http: newHTTPServer(NewHandler(closing, n), nil)}
+	m := &Memory{stop: stop, http: newHTTPServer(NewHandler(closing, n), nil), done: make(chan struct{})}
 	go func() {
+		defer close(m.done)
 		// It ends with the listener; what a call makes of that, the call says.
 		_ = m.http.Serve(p)
 	}()
@@ -36,7 +37,9 @@ func InMemory(n Node) *Memory {
 func (m *Memory) Close() error {
 	m.stop()
 	m.Client.Close()
-	return shutDown(m.http)
+	err := shutDown(m.http)
+	<-m.done
+	return err
 }
 
 // pipes is a listener whose connections are pipes in memory.

@@ -39,10 +39,12 @@ type Options struct {
 type Server struct {
 	Address Address
 
-	state  string
-	http   *http.Server
-	stop   context.CancelFunc // ends the streams
-	served chan error
+	state string
+	http  *http.Server
+	stop  context.CancelFunc // ends the streams
+
+	done   chan struct{} // closed when serving has ended
+	failed error         // why it ended; read it after done
 }
 
 // Serve starts to serve and writes the address to the state folder. Close it
@@ -58,11 +60,14 @@ func Serve(n Node, o Options) (*Server, error) {
 	}
 	address := Address{Address: listener.Addr().String(), Token: token, Data: o.Data, Process: os.Getpid()}
 	closing, stop := context.WithCancel(context.Background())
-	s := &Server{Address: address, state: o.State, stop: stop, served: make(chan error, 1)}
+	s := &Server{Address: address, state: o.State, stop: stop, done: make(chan struct{})}
 	port := strconv.Itoa(listener.Addr().(*net.TCPAddr).Port)
 	hosts := []string{address.Address, net.JoinHostPort("localhost", port)}
 	s.http = newHTTPServer(newGuard(hosts, token, NewHandler(closing, n)), o.Log)
-	go func() { s.served <- s.http.Serve(listener) }()
+	go func() {
+		defer close(s.done)
+		s.failed = s.http.Serve(listener)
+	}()
 	if err := address.write(o.State); err != nil {
 		return nil, errors.Join(err, s.Close())
 	}
@@ -86,14 +91,18 @@ func newHTTPServer(handler http.Handler, log *slog.Logger) *http.Server {
 	return server
 }
 
-// Done is closed with the reason when serving ends unasked.
-func (s *Server) Done() <-chan error { return s.served }
+// Done is closed when serving has ended, asked or not. [Server.Close] says why.
+func (s *Server) Done() <-chan struct{} { return s.done }
 
 // Close ends the streams, waits for the calls under way and takes the token out
 // of the address file.
 func (s *Server) Close() error {
 	s.stop()
 	err := shutDown(s.http)
+	<-s.done
+	if !errors.Is(s.failed, http.ErrServerClosed) {
+		err = errors.Join(s.failed, err)
+	}
 	stopped := Address{Address: s.Address.Address, Data: s.Address.Data}
 	return errors.Join(err, stopped.write(s.state))
 }

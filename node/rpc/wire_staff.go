@@ -36,7 +36,7 @@ func roleName(r entry.Role) string {
 
 func statusTo(s node.Status) *v1.StatusResponse {
 	return &v1.StatusResponse{
-		Staff: text(s.Staff), StaffName: s.StaffName, Device: text(s.Device),
+		Staff: text(s.Staff), StaffName: s.StaffName, Device: text(s.Device), DeviceName: s.DeviceName,
 		Person: text(s.Author.Person), PersonName: s.Author.Name, Role: roleName(s.Role),
 		Entries: count(s.Entries), Logs: count(s.Logs), StateHash: s.StateHash.String(),
 		Conflicts: count(s.Conflicts), SetAside: count(s.SetAside), Peers: each(s.Peers, peerTo),

@@ -1,0 +1,106 @@
+package main
+
+import (
+	"context"
+	"fmt"
+
+	v1 "plumbline/proto/plumbline/v1"
+)
+
+// doubt shows what only people can settle, and settles some of it.
+func (t *trial) doubt(ctx context.Context) error {
+	t.heading("What only a person can settle")
+	director := t.laptops[0]
+	answer, err := director.client.Ledger.Conflicts(ctx, &v1.ConflictsRequest{})
+	if err != nil {
+		return director.why(err)
+	}
+	t.say("Nothing was overwritten: %s, each with who wrote it and when.", counted(len(answer.GetConflicts()), "fact has several values", "facts have several values"))
+	for _, conflict := range answer.GetConflicts() {
+		t.noteConflict(conflict)
+	}
+	suggested, err := director.client.Ledger.Doubles(ctx, &v1.DoublesRequest{})
+	if err != nil {
+		return director.why(err)
+	}
+	t.say("")
+	for _, double := range suggested.GetDoubles() {
+		t.say("Perhaps one player: %s and %s (%s).", double.GetFirst().GetTitle(), double.GetSecond().GetTitle(), double.GetReason())
+		t.report.Doubles = append(t.report.Doubles, [2]string{double.GetFirst().GetTitle(), double.GetSecond().GetTitle()})
+	}
+	if len(answer.GetConflicts()) == 0 || len(suggested.GetDoubles()) == 0 {
+		return director.why(fmt.Errorf("%d conflicts and %d doubles were found, where some were made", len(answer.GetConflicts()), len(suggested.GetDoubles())))
+	}
+	t.say("")
+	if err := t.settleOne(ctx, t.disputed(answer.GetConflicts())); err != nil {
+		return err
+	}
+	return t.joinDouble(ctx, suggested.GetDoubles()[0])
+}
+
+// disputed finds the conflict that is talked about: over the jersey.
+func (t *trial) disputed(conflicts []*v1.Conflict) *v1.Conflict {
+	for _, conflict := range conflicts {
+		for _, dispute := range t.world.Disputes()[:1] {
+			if conflict.GetTitle() == dispute.Record && conflict.GetField().GetName() == dispute.Field {
+				return conflict
+			}
+		}
+	}
+	return conflicts[0]
+}
+
+func (t *trial) noteConflict(conflict *v1.Conflict) {
+	field := conflict.GetField()
+	noted := conflictReport{Record: conflict.GetTitle(), Field: field.GetName()}
+	var rows [][]string
+	for _, value := range field.GetValues() {
+		noted.Values = append(noted.Values, valueReport{value.GetText(), value.GetPersonName(), when(value.GetWritten()), value.GetSource()})
+		rows = append(rows, []string{"  " + cell(valueText(value)), origin(value)})
+	}
+	t.report.Conflicts = append(t.report.Conflicts, noted)
+	t.say("")
+	t.say("%s, %s", conflict.GetTitle(), field.GetLabel())
+	t.tell(func() [][]string { return rows })
+}
+
+func (t *trial) settleOne(ctx context.Context, conflict *v1.Conflict) error {
+	director, chosen := t.laptops[0], conflict.GetField().GetValues()[0]
+	_, err := director.client.Ledger.Settle(ctx, &v1.SettleRequest{
+		Record: conflict.GetRecord(), Field: conflict.GetField().GetName(), Choose: chosen.GetId(),
+	})
+	if err != nil {
+		return director.why(err)
+	}
+	return t.everywhere(ctx, fmt.Sprintf("%s settles the %s of %s: %s.", director.person.Name, conflict.GetField().GetName(), conflict.GetTitle(), chosen.GetText()))
+}
+
+// joinDouble joins the two records of one player. Their names differ, so that is
+// a conflict until somebody says how he is spelt.
+func (t *trial) joinDouble(ctx context.Context, double *v1.Double) error {
+	director := t.laptops[0]
+	first, second := double.GetFirst(), double.GetSecond()
+	if _, err := director.client.Ledger.Same(ctx, &v1.SameRequest{First: first.GetId(), Second: second.GetId()}); err != nil {
+		return director.why(err)
+	}
+	_, err := director.client.Ledger.Settle(ctx, &v1.SettleRequest{Record: first.GetId(), Field: "name", Text: t.world.Twice.First})
+	if err != nil {
+		return director.why(err)
+	}
+	return t.everywhere(ctx, fmt.Sprintf("%s joins %s and %s, and spells him %s.", director.person.Name, first.GetTitle(), second.GetTitle(), t.world.Twice.First))
+}
+
+// everywhere says what was done, once it is on all laptops.
+func (t *trial) everywhere(ctx context.Context, what string) error {
+	director := t.laptops[0]
+	status, err := director.client.Node.Status(ctx, &v1.StatusRequest{})
+	if err != nil {
+		return director.why(err)
+	}
+	if _, err := t.agree(ctx, status.GetStateHash()); err != nil {
+		return err
+	}
+	t.report.Settled = append(t.report.Settled, what)
+	t.say("%s On all three laptops now.", what)
+	return nil
+}

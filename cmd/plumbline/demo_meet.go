@@ -1,0 +1,175 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"sync"
+	"time"
+
+	v1 "plumbline/proto/plumbline/v1"
+)
+
+// meet switches the laptops on in one network and watches what comes over.
+func (t *trial) meet(ctx context.Context) error {
+	t.heading("Together on one network")
+	if err := t.each(func(l *demoLaptop) error { return l.stop() }); err != nil {
+		return err
+	}
+	t.say("The three programs are started; each finds the others.")
+	began := time.Now()
+	if err := t.each(func(l *demoLaptop) error { return l.start(ctx, false) }); err != nil {
+		return err
+	}
+	if err := t.listen(ctx); err != nil {
+		return err
+	}
+	agreed, err := t.agree(ctx, "")
+	if err != nil {
+		return err
+	}
+	took := agreed.Sub(began)
+	t.report.LinkedSeconds = took.Seconds()
+	err = t.each(func(l *demoLaptop) error {
+		held, err := l.count(ctx)
+		t.report.Laptops[l.index].After = held
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	t.tell(func() [][]string { return t.holdings(func(l laptopReport) holding { return l.After }) })
+	for _, l := range t.report.Laptops {
+		t.say("%s had %d entries; %d came over.", l.Device, l.Before.Entries, l.After.Entries-l.Before.Entries)
+	}
+	t.say("Everybody holds the same after %s, starting the programs included: state %s.", spell(took), short(t.report.Laptops[0].After.StateHash))
+	return nil
+}
+
+// heldNow is what a laptop reports to those who watch it.
+type heldNow struct {
+	entries uint32
+	hash    string
+}
+
+// audience watches all laptops.
+type audience struct {
+	cancel context.CancelFunc
+	gone   sync.WaitGroup
+
+	mu      sync.Mutex
+	at      []heldNow
+	err     error
+	changed chan struct{}
+}
+
+// listen begins to watch. Close the audience before the laptops are stopped.
+func (t *trial) listen(ctx context.Context) error {
+	ctx, cancel := context.WithCancel(ctx)
+	a := &audience{cancel: cancel, at: make([]heldNow, len(t.laptops)), changed: make(chan struct{}, 1)}
+	t.audience = a
+	for i, l := range t.laptops {
+		stream, err := l.client.Ledger.Watch(ctx, &v1.WatchRequest{})
+		if err != nil {
+			return l.why(err)
+		}
+		a.gone.Go(func() {
+			defer stream.Close()
+			for stream.Receive() {
+				a.note(i, heldNow{stream.Msg().GetEntries(), stream.Msg().GetStateHash()}, nil)
+			}
+			if ctx.Err() == nil {
+				a.note(i, heldNow{}, l.why(errors.Join(errors.New("it says nothing more"), stream.Err())))
+			}
+		})
+	}
+	return nil
+}
+
+func (a *audience) note(laptop int, at heldNow, err error) {
+	a.mu.Lock()
+	a.at[laptop], a.err = at, errors.Join(a.err, err)
+	a.mu.Unlock()
+	select {
+	case a.changed <- struct{}{}:
+	default:
+	}
+}
+
+func (a *audience) see() ([]heldNow, error) {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	return slices.Clone(a.at), a.err
+}
+
+func (a *audience) close() {
+	if a != nil {
+		a.cancel()
+		a.gone.Wait()
+	}
+}
+
+const (
+	// agreePatience is far more than three laptops on one machine need.
+	agreePatience = time.Minute
+	// nudgeAfter is when the laptops are told each other's addresses: where a
+	// machine carries no broadcast to itself they can't find each other.
+	nudgeAfter = 3 * time.Second
+)
+
+// agree waits until all laptops hold the same, and hold a state if one is named.
+// It returns when that was.
+func (t *trial) agree(ctx context.Context, state string) (time.Time, error) {
+	ctx, cancel := context.WithTimeoutCause(ctx, agreePatience, fmt.Errorf("the laptops don't hold the same after %s", agreePatience))
+	defer cancel()
+	nudge := time.After(nudgeAfter)
+	for {
+		at, err := t.audience.see()
+		if err != nil {
+			return time.Time{}, err
+		}
+		t.live(at)
+		if same(at) && (state == "" || at[0].hash == state) {
+			t.live(nil)
+			return time.Now(), nil
+		}
+		select {
+		case <-t.audience.changed:
+		case <-nudge:
+			t.nudge(ctx)
+		case <-ctx.Done():
+			return time.Time{}, context.Cause(ctx)
+		}
+	}
+}
+
+func same(at []heldNow) bool {
+	return at[0].hash != "" && !slices.ContainsFunc(at, func(s heldNow) bool { return s != at[0] })
+}
+
+// nudge tells laptops where the others are. Who is linked already takes no harm,
+// and who can't be reached shows in what they hold.
+func (t *trial) nudge(ctx context.Context) {
+	for i, l := range t.laptops {
+		for _, other := range t.laptops[i+1:] {
+			_, _ = l.client.Node.Connect(ctx, &v1.ConnectRequest{Address: fmt.Sprintf("127.0.0.1:%d", other.linkPort)})
+		}
+	}
+}
+
+// live shows how far the laptops are, on a terminal, in one line that goes away.
+func (t *trial) live(at []heldNow) {
+	if t.json || !isTerminal(t.out) {
+		return
+	}
+	var parts []string
+	for i, s := range at {
+		parts = append(parts, fmt.Sprintf("%s %5d", t.laptops[i].person.Laptop, s.entries))
+	}
+	fmt.Fprintf(t.out, "\r\x1b[K%s%s", margin, strings.Join(parts, "   "))
+	if at == nil {
+		fmt.Fprint(t.out, "\r\x1b[K")
+	}
+}
