@@ -46,7 +46,7 @@ is given.`,
 	flags := cmd.Flags()
 	flags.StringArrayVarP(&headers, "map", "m", nil, "header=field, or header=- to leave a column out")
 	flags.StringArrayVar(&defaults, "set", nil, "field=value for every row")
-	flags.StringVar(&req.Source, "source", "", "the list's name, the same for all who import it (default "list")")
+	flags.StringVar(&req.Source, "source", "", "the list's name, the same for all who import it (default: list)")
 	flags.BoolVar(&req.DryRun, "dry-run", false, "say what would happen, write nothing")
 	flags.BoolVar(&req.Partial, "partial", false, "write the good rows although there are wrong ones")
 	return cmd
