@@ -53,7 +53,7 @@ func (s *Store) Append(ctx context.Context, runs ...entry.Run) (Outcome, error) 
 	if err := s.writer.transact(d.carryOut); err != nil {
 		return Outcome{}, failure("append", err)
 	}
-	s.held.Store(&d.memory)
+	s.publish(d)
 	return d.outcome(), nil
 }
 

@@ -263,3 +263,11 @@ func (m *memory) join() {
 	}
 	m.groups = merge.Join(pairs)
 }
+
+// publish makes a committed draft's memory the current one. It is copied: a
+// pointer into the draft would keep all that the transaction gathered, and
+// through it every one before.
+func (s *Store) publish(d *draft) {
+	m := d.memory
+	s.held.Store(&m)
+}

@@ -42,7 +42,7 @@ func (s *Store) Rebuild(ctx context.Context) error {
 	if err != nil {
 		return failure("rebuild", err)
 	}
-	s.held.Store(&d.memory)
+	s.publish(d)
 	return nil
 }
 
