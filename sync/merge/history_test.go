@@ -39,7 +39,7 @@ func drawHistory(t *rapid.T) *history {
 		entry.SameAsID(a, b), entry.SameAsID(b, c), entry.SameAsID(a, c),
 	}
 	steps := []func(){
-		h.write, h.write, h.write, h.write, h.write, h.write, h.join, h.join, h.forkLine, h.openLog,
+		h.write, h.write, h.write, h.write, h.write, h.write, h.join, h.join, h.forkLine, h.forkLine, h.openLog,
 		h.admit, h.cutDevice, h.cutDevice, h.raiseCut, h.retireRecord, h.retireRecord, h.keepRecord, h.eraseSome, h.rest,
 	}
 	for range rapid.IntRange(0, 35).Draw(t, "steps") {
@@ -134,7 +134,13 @@ func (h *history) forkLine() {
 	}
 	l := pick(h, "line", *lines)
 	at := pick(h, "after", h.that(func(f *fact) bool { return f.first == l.at.first }))
-	*lines = append(*lines, l.fork(at))
+	clone := l.fork(at)
+	*lines = append(*lines, clone)
+	if lines == &h.data {
+		for _, end := range []*line{l, clone, l, clone} {
+			end.write(pick(h, "record", h.records[:6]), value(1, "z"))
+		}
+	}
 }
 
 func (h *history) openLog() {
@@ -164,10 +170,27 @@ func (h *history) admit() {
 
 func (h *history) cutDevice() {
 	d := pick(h, "device", h.devices)
-	heads := some(h, "heads", h.that(func(f *fact) bool {
-		return entry.DeviceOf(f.first.body.Genesis.Device) == d.id()
-	}), 5)
+	heads := some(h, "heads", h.by(d), 5)
+	if rapid.Bool().Draw(h.t, "of a forked log") {
+		if forked := h.forked(h.by(d)); len(forked) > 0 {
+			heads = append(heads, pick(h, "head", forked))
+		}
+	}
 	h.cut(d, heads, pick(h, "beyond", []entry.Beyond{entry.BeyondNothing, entry.BeyondScout}), some(h, "replaces", h.cuts, 1))
+}
+
+func (h *history) by(d device) []*fact {
+	return h.that(func(f *fact) bool { return entry.DeviceOf(f.first.body.Genesis.Device) == d.id() })
+}
+
+// forked narrows to entries beside which another one has their number.
+func (h *history) forked(facts []*fact) (list []*fact) {
+	for _, f := range facts {
+		if slices.ContainsFunc(facts, func(g *fact) bool { return g != f && g.first == f.first && g.id.Seq == f.id.Seq }) {
+			list = append(list, f)
+		}
+	}
+	return list
 }
 
 func (h *history) cut(d device, heads []*fact, beyond entry.Beyond, replaces []*fact) {
@@ -190,16 +213,16 @@ func (h *history) raiseCut() {
 			return f == head
 		}))
 	}
-	h.cut(h.devices[i], heads, entry.BeyondScout, []*fact{low})
+	h.cut(h.devices[i], heads, pick(h, "beyond", []entry.Beyond{entry.BeyondNothing, entry.BeyondScout}), []*fact{low})
 }
 
 func (h *history) retireRecord() {
 	record := pick(h, "record", h.records)
 	var t entry.Retirement
 	if rapid.Bool().Draw(h.t, "read all") {
-		t.Heads = ids(h.that(func(f *fact) bool { return f.header.Record != "" }))
+		t.Heads = ids(without(h.that(func(f *fact) bool { return f.header.Record != "" }), some(h, "but", h.on(record), 1)...))
 	} else {
-		t.Heads = ids(some(h, "heads", h.facts, 4))
+		t.Heads = ids(append(some(h, "heads", h.facts, 4), some(h, "forked heads", h.forked(h.on(record)), 2)...))
 	}
 	t.SetAside = ids(some(h, "set aside", h.on(record), 1))
 	h.written(pick(h, "by", h.data), record, entry.Body{Kind: entry.KindRetirement, Retirement: &t})

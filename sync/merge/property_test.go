@@ -93,8 +93,24 @@ func TestJudgeIgnoresTheOrderOfItsInput(t *testing.T) {
 			if a.Granted != b.Granted || !slices.EqualFunc(a.Limits, b.Limits, func(a, b merge.Limit) bool { return a.Cut == b.Cut && slices.Equal(a.Heads, b.Heads) }) {
 				t.Fatalf("log %s stands differently: %v, %v", f.id.Log, a, b)
 			}
+			admittedAsItsLog(t, one, a, f.first.body.Genesis.Certificate)
 		}
 	})
+}
+
+// admittedAsItsLog wants a peer to be let in while its logs may write.
+func admittedAsItsLog(t *rapid.T, v *merge.Verdict, s merge.Standing, cert []byte) {
+	t.Helper()
+	want := merge.Admitted
+	switch {
+	case !s.Granted:
+		want = merge.Unknown
+	case slices.ContainsFunc(s.Limits, func(l merge.Limit) bool { return l.Beyond == entry.BeyondNothing }):
+		want = merge.Revoked
+	}
+	if _, got := v.Admission(cert); got != want && !s.Root {
+		t.Fatalf("certificate %s: admission %d, want %d", entry.CertificateOf(cert), got, want)
+	}
 }
 
 // sameLists also wants one order: what is shown or stored from these lists
@@ -150,6 +166,13 @@ func TestEncodeIsReadBack(t *testing.T) {
 			}
 			if !bytes.Equal(back.Encode(), data) || back.Digest() != r.Digest() {
 				t.Fatalf("record %s isn't what was written", id)
+			}
+			for i, reg := range r.Registers {
+				if !slices.EqualFunc(back.Registers[i].Live, reg.Live, func(a, b merge.Value) bool {
+					return *a.Origin == *b.Origin && a.Op == b.Op && bytes.Equal(a.Data, b.Data)
+				}) {
+					t.Fatalf("register %v: read %v, written %v", reg.Register, back.Registers[i].Live, reg.Live)
+				}
 			}
 			if n := rapid.IntRange(0, len(data)-1).Draw(t, "torn at"); n < len(data) {
 				if _, err := merge.Decode(id, data[:n]); err == nil {

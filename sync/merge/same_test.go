@@ -1,6 +1,7 @@
 package merge_test
 
 import (
+	"slices"
 	"testing"
 
 	"plumbline/sync/entry"
@@ -126,6 +127,18 @@ func TestRule18SettlingNeverCrossesRecords(t *testing.T) {
 
 	b.write(q, value(1, "6-4", settled[0])) // names a value of the other record
 	w.all().shows(t, "replacing across records", q, "6-4", "6-3")
+}
+
+func TestRule18GroupsComeOutTheSameInAnyOrder(t *testing.T) {
+	p, q, r, s := shared(1), shared(2), shared(3), shared(4)
+	pairs := []merge.Pair{
+		{A: p, B: q, Same: true}, {A: q, B: r, Same: true}, {A: r, B: s, Same: true}, {A: p, B: r, Apart: true}, {A: p, B: s, Apart: true},
+	}
+	want := merge.Join(pairs)
+	slices.Reverse(pairs)
+	got := merge.Join(pairs)
+	check(t, "torn pairs", slices.Equal(got.Torn, want.Torn), true)
+	check(t, "members", slices.Equal(got.Members(p), want.Members(p)), true)
 }
 
 // A verdict that only a newer program knows is neither yes nor no.
