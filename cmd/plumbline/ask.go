@@ -9,17 +9,11 @@ import (
 )
 
 // ask reads one line that a person types, or the next line of what a script
-// gives on standard input. The question goes to a terminal only.
+// gives on standard input.
 func (a *app) ask(ctx context.Context, question string) (string, error) {
-	if isTerminal(a.in) {
-		fmt.Fprintf(a.err, "%s: ", question)
-	}
-	if a.typed == nil {
-		a.typed = make(chan string)
-		go readLines(a.in, a.typed)
-	}
+	a.prompt(question)
 	select {
-	case line, ok := <-a.typed:
+	case line, ok := <-a.lines():
 		if !ok {
 			return "", fmt.Errorf("standard input ended where it should give this: %s", strings.ToLower(question[:1])+question[1:])
 		}
@@ -27,6 +21,22 @@ func (a *app) ask(ctx context.Context, question string) (string, error) {
 	case <-ctx.Done():
 		return "", ctx.Err()
 	}
+}
+
+// prompt puts a question to a person; a script knows what it is asked.
+func (a *app) prompt(question string) {
+	if isTerminal(a.in) {
+		fmt.Fprintf(a.err, "%s: ", question)
+	}
+}
+
+// lines gives what is typed, line by line.
+func (a *app) lines() <-chan string {
+	if a.typed == nil {
+		a.typed = make(chan string)
+		go readLines(a.in, a.typed)
+	}
+	return a.typed
 }
 
 // readLines ends with its input. A read from a terminal can't be broken off: it

@@ -75,8 +75,12 @@ func (a *app) demonstrate(ctx context.Context, f demoFlags) error {
 	} else if removed := os.RemoveAll(folder); removed != nil {
 		ended = errors.Join(ended, fmt.Errorf("the demonstration's folder stays behind: %w", removed))
 	}
-	if ctx.Err() != nil && !t.finished {
+	switch {
+	case ctx.Err() != nil && !t.finished:
 		err = errStopped{left}
+	case ctx.Err() != nil && err == nil && ended == nil:
+		t.say("")
+		t.say("Stopped; %s.", left)
 	}
 	return errors.Join(err, ended)
 }

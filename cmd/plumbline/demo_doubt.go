@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"fmt"
+	"time"
 
 	v1 "plumbline/proto/plumbline/v1"
 )
@@ -25,7 +26,8 @@ func (t *trial) doubt(ctx context.Context) error {
 	}
 	t.say("")
 	for _, double := range suggested.GetDoubles() {
-		t.say("Perhaps one player: %s and %s (%s).", double.GetFirst().GetTitle(), double.GetSecond().GetTitle(), double.GetReason())
+		t.say("Perhaps one player: %s, from %s, and %s, from %s.", double.GetFirst().GetTitle(), writer(double.GetFirst()),
+			double.GetSecond().GetTitle(), writer(double.GetSecond()))
 		t.report.Doubles = append(t.report.Doubles, [2]string{double.GetFirst().GetTitle(), double.GetSecond().GetTitle()})
 	}
 	if len(answer.GetConflicts()) == 0 || len(suggested.GetDoubles()) == 0 {
@@ -50,6 +52,16 @@ func (t *trial) disputed(conflicts []*v1.Conflict) *v1.Conflict {
 	return conflicts[0]
 }
 
+// writer is who gave a record its name.
+func writer(record *v1.Record) string {
+	for _, field := range record.GetFields() {
+		if field.GetName() == "name" && len(field.GetValues()) > 0 {
+			return field.GetValues()[0].GetPersonName()
+		}
+	}
+	return "somebody"
+}
+
 func (t *trial) noteConflict(conflict *v1.Conflict) {
 	field := conflict.GetField()
 	noted := conflictReport{Record: conflict.GetTitle(), Field: field.GetName()}
@@ -66,13 +78,14 @@ func (t *trial) noteConflict(conflict *v1.Conflict) {
 
 func (t *trial) settleOne(ctx context.Context, conflict *v1.Conflict) error {
 	director, chosen := t.laptops[0], conflict.GetField().GetValues()[0]
+	began := time.Now()
 	_, err := director.client.Ledger.Settle(ctx, &v1.SettleRequest{
 		Record: conflict.GetRecord(), Field: conflict.GetField().GetName(), Choose: chosen.GetId(),
 	})
 	if err != nil {
 		return director.why(err)
 	}
-	return t.everywhere(ctx, fmt.Sprintf("%s settles the %s of %s: %s.", director.person.Name, conflict.GetField().GetName(), conflict.GetTitle(), chosen.GetText()))
+	return t.everywhere(ctx, began, fmt.Sprintf("%s settles the %s of %s: %s", director.person.Name, conflict.GetField().GetName(), conflict.GetTitle(), chosen.GetText()))
 }
 
 // joinDouble joins the two records of one player. Their names differ, so that is
@@ -80,6 +93,7 @@ func (t *trial) settleOne(ctx context.Context, conflict *v1.Conflict) error {
 func (t *trial) joinDouble(ctx context.Context, double *v1.Double) error {
 	director := t.laptops[0]
 	first, second := double.GetFirst(), double.GetSecond()
+	began := time.Now()
 	if _, err := director.client.Ledger.Same(ctx, &v1.SameRequest{First: first.GetId(), Second: second.GetId()}); err != nil {
 		return director.why(err)
 	}
@@ -87,11 +101,11 @@ func (t *trial) joinDouble(ctx context.Context, double *v1.Double) error {
 	if err != nil {
 		return director.why(err)
 	}
-	return t.everywhere(ctx, fmt.Sprintf("%s joins %s and %s, and spells him %s.", director.person.Name, first.GetTitle(), second.GetTitle(), t.world.Twice.First))
+	return t.everywhere(ctx, began, fmt.Sprintf("%s says that they are one player, and that he is spelt %s", director.person.Name, t.world.Twice.First))
 }
 
 // everywhere says what was done, once it is on all laptops.
-func (t *trial) everywhere(ctx context.Context, what string) error {
+func (t *trial) everywhere(ctx context.Context, began time.Time, what string) error {
 	director := t.laptops[0]
 	status, err := director.client.Node.Status(ctx, &v1.StatusRequest{})
 	if err != nil {
@@ -101,6 +115,7 @@ func (t *trial) everywhere(ctx context.Context, what string) error {
 		return err
 	}
 	t.report.Settled = append(t.report.Settled, what)
-	t.say("%s On all three laptops now.", what)
+	t.say("%s;", what)
+	t.say("  it stands so on all three laptops after %s.", spell(time.Since(began)))
 	return nil
 }

@@ -26,13 +26,12 @@ func (t *trial) meet(ctx context.Context) error {
 	if err := t.listen(ctx); err != nil {
 		return err
 	}
-	agreed, err := t.agree(ctx, "")
-	if err != nil {
+	if _, err := t.agree(ctx, ""); err != nil {
 		return err
 	}
-	took := agreed.Sub(began)
+	took := time.Since(began)
 	t.report.LinkedSeconds = took.Seconds()
-	err = t.each(func(l *demoLaptop) error {
+	err := t.each(func(l *demoLaptop) error {
 		held, err := l.count(ctx)
 		t.report.Laptops[l.index].After = held
 		return err
@@ -40,11 +39,26 @@ func (t *trial) meet(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
+	t.say("After %s, starting them included, all three hold the same.", spell(took))
 	t.tell(func() [][]string { return t.holdings(func(l laptopReport) holding { return l.After }) })
-	for _, l := range t.report.Laptops {
-		t.say("%s had %d entries; %d came over.", l.Device, l.Before.Entries, l.After.Entries-l.Before.Entries)
+	return t.account()
+}
+
+// account shows that nothing is missing: what all had, and what each wrote apart,
+// is what everybody holds.
+func (t *trial) account() error {
+	sum, apart := t.report.Common, make([]string, len(t.laptops))
+	for i, l := range t.report.Laptops {
+		sum += l.Before.Entries - t.report.Common
+		apart[i] = fmt.Sprint(l.Before.Entries - t.report.Common)
+		t.say("%-12s had %d entries, %d came over", l.Device, l.Before.Entries, l.After.Entries-l.Before.Entries)
 	}
-	t.say("Everybody holds the same after %s, starting the programs included: state %s.", spell(took), short(t.report.Laptops[0].After.StateHash))
+	for i, l := range t.report.Laptops {
+		if l.After.Entries < sum {
+			return t.laptops[i].why(fmt.Errorf("it holds %d entries of %d: this is a mistake in the program", l.After.Entries, sum))
+		}
+	}
+	t.say("Nothing is missing: %d entries from the office and %s written apart are %d.", t.report.Common, strings.Join(apart, " + "), sum)
 	return nil
 }
 
@@ -120,27 +134,26 @@ const (
 )
 
 // agree waits until all laptops hold the same, and hold a state if one is named.
-// It returns when that was.
-func (t *trial) agree(ctx context.Context, state string) (time.Time, error) {
+func (t *trial) agree(ctx context.Context, state string) (heldNow, error) {
 	ctx, cancel := context.WithTimeoutCause(ctx, agreePatience, fmt.Errorf("the laptops don't hold the same after %s", agreePatience))
 	defer cancel()
 	nudge := time.After(nudgeAfter)
 	for {
 		at, err := t.audience.see()
 		if err != nil {
-			return time.Time{}, err
+			return heldNow{}, err
 		}
 		t.live(at)
 		if same(at) && (state == "" || at[0].hash == state) {
 			t.live(nil)
-			return time.Now(), nil
+			return at[0], nil
 		}
 		select {
 		case <-t.audience.changed:
 		case <-nudge:
 			t.nudge(ctx)
 		case <-ctx.Done():
-			return time.Time{}, context.Cause(ctx)
+			return heldNow{}, context.Cause(ctx)
 		}
 	}
 }

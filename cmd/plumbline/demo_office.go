@@ -28,7 +28,8 @@ func (t *trial) office(ctx context.Context) error {
 		return err
 	}
 	defer t.audience.close()
-	_, err := t.agree(ctx, "")
+	agreed, err := t.agree(ctx, "")
+	t.report.Common = agreed.entries
 	return err
 }
 
@@ -128,8 +129,9 @@ func (t *trial) typeCodes(ctx context.Context, inviting, joining *side) error {
 			return ctx.Err()
 		}
 	}
-	t.say("%s joins with %s: %s shows %s, %s shows %s; each is typed on the other one.", joining.laptop.person.Name, joining.laptop.person.Laptop,
-		inviting.laptop.person.Laptop, shown[0].GetCode(), joining.laptop.person.Laptop, shown[1].GetCode())
+	host, guest := inviting.laptop.person, joining.laptop.person
+	t.say("%s joins: %s shows %s, %s shows %s, each is typed on the other.", guest.Name,
+		host.Laptop, shown[0].GetCode(), guest.Laptop, shown[1].GetCode())
 	for i, s := range []*side{inviting, joining} {
 		_, err := s.laptop.client.Staff.Answer(ctx, &v1.AnswerRequest{Pairing: shown[i].GetPairing(), Code: shown[1-i].GetCode()})
 		if err != nil {

@@ -17,6 +17,7 @@ type trialReport struct {
 	Folder        string           `json:"folder"`
 	Kept          bool             `json:"kept"`
 	Laptops       []laptopReport   `json:"laptops"`
+	Common        uint32           `json:"common"` // entries that all held before they went apart
 	LinkedSeconds float64          `json:"linked_seconds"`
 	Conflicts     []conflictReport `json:"conflicts"`
 	Doubles       [][2]string      `json:"doubles"`
@@ -156,7 +157,7 @@ func (t *trial) conclude(f demoFlags) error {
 		t.tell(func() [][]string { return rows })
 		t.say("")
 		t.tryOn(t.laptops[0], "conflicts")
-		t.tryOn(t.laptops[1], `show "`+t.world.Twice.First+`"`)
+		t.tryOn(t.laptops[1], "show", t.world.Twice.First)
 		t.tryOn(t.laptops[2], "status")
 	}
 	if f.keep != "" {
@@ -169,6 +170,7 @@ func (t *trial) conclude(f demoFlags) error {
 	return nil
 }
 
-func (t *trial) tryOn(l *demoLaptop, command string) {
-	t.say("%s --data %s --state %s %s", os.Args[0], l.data, l.state, command)
+func (t *trial) tryOn(l *demoLaptop, words ...string) {
+	line := (&app{namedData: l.data, namedState: l.state}).command(words...)
+	t.say("%s%s", quoted(os.Args[0]), strings.TrimPrefix(line, "plumbline"))
 }

@@ -1,11 +1,13 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
 	"strings"
 
+	"plumbline/node"
 	"plumbline/node/rpc"
 	v1 "plumbline/proto/plumbline/v1"
 )
@@ -32,18 +34,18 @@ type pairing[S step] struct {
 	client *rpc.Client
 	stream steps[S]
 	show   func(S) error
-	asked  string // the code last asked for
+	code   S    // the step that asks for a code
+	asking bool // it waits for one
 	done   bool
 }
 
 // follow shows the steps and answers them until the pairing ends. cancel ends
-// the stream.
+// the stream. While a code is being typed the next step may come: that the
+// pairing is over, or another try from the other side.
 func (p *pairing[S]) follow(ctx context.Context, cancel context.CancelFunc) error {
 	steps := make(chan S)
-	going, stop := context.WithCancel(ctx)
 	go func() {
 		defer close(steps)
-		defer stop() // nobody needs to type any more
 		for p.stream.Receive() {
 			select {
 			case steps <- p.stream.Msg():
@@ -52,53 +54,71 @@ func (p *pairing[S]) follow(ctx context.Context, cancel context.CancelFunc) erro
 			}
 		}
 	}()
-	var err error
-	for s := range steps {
-		if err = p.take(going, s); err != nil {
-			cancel()
-			break
-		}
-	}
+	err := cmp.Or(p.listen(ctx, steps), ctx.Err())
+	cancel()
 	for range steps {
 		// Until the stream has ended: it says how.
 	}
-	return p.ended(err, going.Err() != nil && ctx.Err() == nil)
-}
-
-func (p *pairing[S]) take(ctx context.Context, s S) error {
-	if err := p.show(s); err != nil {
+	if err != nil || p.done {
 		return err
-	}
-	p.done = p.done || s.GetStep() == "done"
-	if s.GetStep() != "code" {
-		return nil
-	}
-	if code := s.GetPairing() + s.GetCode(); p.asked == code {
-		fmt.Fprintln(p.app.err, "That isn't the code on the other screen.")
-	} else {
-		p.asked = code
-	}
-	typed, err := p.app.ask(ctx, "Code on the other screen")
-	if err != nil {
-		return err
-	}
-	_, err = p.client.Staff.Answer(ctx, &v1.AnswerRequest{Pairing: s.GetPairing(), Code: strings.ReplaceAll(typed, " ", "")})
-	return err
-}
-
-// ended judges how a pairing ended: by what went wrong here, unless that is only
-// that the stream had ended first.
-func (p *pairing[S]) ended(here error, streamFirst bool) error {
-	if here != nil && !(streamFirst && errors.Is(here, context.Canceled)) {
-		return here
-	}
-	if p.done {
-		return nil
 	}
 	if err := p.stream.Err(); err != nil {
 		return err
 	}
 	return errCutShort
+}
+
+// listen takes what comes first: a step, or a line while one is asked for.
+func (p *pairing[S]) listen(ctx context.Context, steps <-chan S) error {
+	for {
+		var typed <-chan string
+		if p.asking {
+			typed = p.app.lines()
+		}
+		select {
+		case s, ok := <-steps:
+			if !ok {
+				return nil
+			}
+			if err := p.take(s); err != nil {
+				return err
+			}
+		case line, ok := <-typed:
+			if !ok {
+				return fmt.Errorf("standard input ended where it should give the code on the other screen")
+			}
+			p.asking = false
+			if err := p.answer(ctx, line); err != nil {
+				return err
+			}
+		}
+	}
+}
+
+func (p *pairing[S]) take(s S) error {
+	if err := p.show(s); err != nil {
+		return err
+	}
+	p.done = p.done || s.GetStep() == "done"
+	if p.asking = s.GetStep() == "code"; !p.asking {
+		return nil
+	}
+	if p.code.GetCode() == s.GetCode() {
+		fmt.Fprintln(p.app.err, "That isn't the code on the other screen.")
+	}
+	p.code = s
+	p.app.prompt("Code on the other screen")
+	return nil
+}
+
+// answer leaves it to the stream to say that the pairing has ended meanwhile.
+func (p *pairing[S]) answer(ctx context.Context, line string) error {
+	code := strings.ReplaceAll(strings.TrimSpace(line), " ", "")
+	_, err := p.client.Staff.Answer(ctx, &v1.AnswerRequest{Pairing: p.code.GetPairing(), Code: code})
+	if err = rpc.Err(err); errors.Is(err, node.ErrNotFound) {
+		return nil
+	}
+	return err
 }
 
 // line prints one thing of a pairing as "name: value", for people and scripts.

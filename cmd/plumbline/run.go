@@ -135,9 +135,12 @@ func (a *app) announce(ctx context.Context, n *node.Node, server *rpc.Server) er
 			Founded: status.Founded, Addresses: append([]string{}, status.Addresses...),
 		})
 	}
-	if status.Founded {
+	switch {
+	case status.StaffName != "":
 		fmt.Fprintf(a.out, "%s on %s, of %s\n", status.Author.Name, status.DeviceName, status.StaffName)
-	} else {
+	case status.Founded:
+		fmt.Fprintln(a.out, "This laptop has joined a staff and holds nothing of it yet.")
+	default:
 		fmt.Fprintln(a.out, "This laptop has no staff yet: found one with \"plumbline init\", or join one with \"plumbline join\".")
 	}
 	rows := [][]string{{"API", "http://" + server.Address.Address}}
