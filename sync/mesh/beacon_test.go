@@ -2,7 +2,6 @@ package mesh
 
 import (
 	"bytes"
-	"context"
 	"net"
 	"net/netip"
 	"testing"
@@ -163,63 +162,6 @@ func TestThreeFindEachOther(t *testing.T) {
 		}
 		if len(met) != 2 {
 			t.Errorf("%s linked to %v", l.id, met)
-		}
-	}
-}
-
-// Remembered addresses do without a beacon; whichever end remembers dials.
-func TestRememberedAddressesAreDialled(t *testing.T) {
-	low, high := newWorld(t).pair(t)
-	low.start(t)
-	address := low.Address().String()
-	high.config.Remembered = func() []string { return []string{address} }
-	high.start(t)
-	next(t, low.linked)
-	k := next(t, high.linked)
-	k.Close("to see it come back")
-	next(t, low.linked)
-	next(t, high.linked)
-}
-
-// Both dial at once, again and again: one link is left, the same on both ends.
-func TestBothDialAtOnce(t *testing.T) {
-	a, b := newWorld(t).pair(t)
-	a.start(t)
-	b.start(t)
-	for range 20 {
-		done := make(chan error, 2)
-		go func() { done <- a.Dial(context.Background(), b.Address().String()) }()
-		go func() { done <- b.Dial(context.Background(), a.Address().String()) }()
-		next(t, done)
-		next(t, done)
-		// Settled once a message crosses the one link that is left.
-		for ok := false; !ok; {
-			links := a.Links()
-			if len(links) > 1 {
-				t.Fatal("two links to one device")
-			}
-			if len(links) == 0 {
-				continue
-			}
-			if links[0].Send(context.Background(), []byte("x")) != nil {
-				continue
-			}
-			select {
-			case <-b.received:
-				ok = true
-			case <-links[0].(*link).ctx.Done():
-			}
-		}
-		for _, l := range a.live() {
-			l.Close("next round")
-		}
-		for len(a.live())+len(b.live()) > 0 {
-			for _, l := range b.live() {
-				<-l.done
-			}
-		}
-		for len(b.received) > 0 {
-			<-b.received
 		}
 	}
 }

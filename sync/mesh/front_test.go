@@ -24,7 +24,9 @@ func stranger(t *testing.T, to netip.AddrPort) (*tls.Conn, net.Conn) {
 	}
 	t.Cleanup(func() { raw.Close() })
 	counted := &countingConn{Conn: raw}
-	conn := tls.Client(counted, dialTLS())
+	config := dialTLS()
+	config.ClientSessionCache = tls.NewLRUClientSessionCache(1) // would take a ticket
+	conn := tls.Client(counted, config)
 	if err := conn.Handshake(); err != nil {
 		t.Fatal(err)
 	}

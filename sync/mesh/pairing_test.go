@@ -290,6 +290,78 @@ func TestAnotherRootThanPromised(t *testing.T) {
 	}
 }
 
+// A joiner that waits for the inviter's nonce before it chooses its own, or
+// that offers a key it doesn't hold, gets to no code.
+func TestTheJoinerIsBoundByItsFirstMessage(t *testing.T) {
+	for name, bend := range map[string]func(o *offer, signature []byte){
+		"another nonce":  func(o *offer, _ []byte) { o.nonce[0]++ },
+		"no signature":   func(_ *offer, signature []byte) { clear(signature) },
+		"as it promised": nil, // else this test shows nothing
+	} {
+		t.Run(name, func(t *testing.T) {
+			i := invite(t, nil)
+			conn, err := tls.Dial("tcp", i.address(), dialTLS())
+			if err != nil {
+				t.Fatal(err)
+			}
+			defer conn.Close()
+			e, err := export(conn, pairingLabel)
+			if err != nil {
+				t.Fatal(err)
+			}
+			key := newKey(t)
+			o, err := newOffer(key, rand.Reader)
+			if err != nil {
+				t.Fatal(err)
+			}
+			c, bound := wordCode(i.at.Word, dialing, e), boundTo(e, o)
+			writeAll(conn, c[:], bound[:])
+			if _, err := io.ReadFull(conn, make([]byte, 32+32+32+32+64)); err != nil {
+				t.Fatal(err)
+			}
+			signature := o.sign(key, dialing, e)
+			if bend == nil {
+				writeAll(conn, o.nonce[:], o.key, signature)
+				next(t, i.shown)
+				return
+			}
+			bend(&o, signature)
+			writeAll(conn, o.nonce[:], o.key, signature)
+			if n, err := conn.Read(make([]byte, 1)); err == nil || n > 0 {
+				t.Error("the inviter goes on")
+			}
+			if len(i.shown) != 0 {
+				t.Error("a code was shown")
+			}
+		})
+	}
+}
+
+// An impostor who doesn't know the word, or bends the inviter's answer.
+func TestTheInviterProvesTheWord(t *testing.T) {
+	front, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer front.Close()
+	go func() {
+		conn, err := tls.NewListener(front, mustListenTLS(t)).Accept()
+		if err != nil {
+			return
+		}
+		defer conn.Close()
+		conn.Write(make([]byte, 32+32+32+32+64))
+		io.Copy(io.Discard, conn)
+	}()
+	j := join(t, front.Addr().String(), "babab-babab", nil)
+	if err := next(t, j.result); !errors.Is(err, ErrProof) {
+		t.Errorf("got %v", err)
+	}
+	if len(j.shown) != 0 {
+		t.Error("a code was shown")
+	}
+}
+
 func TestTheJoinerRefusesWhatItGets(t *testing.T) {
 	i := invite(t, nil)
 	errNot := errors.New("not a grant of this root")
