@@ -101,7 +101,7 @@ func (s *Rep) outsideSpeed() bool {
 // decide draws the result: the prospect's truth against the front, what he does
 // wrong here, and chance.
 func (s *Rep) decide(r *rand.Rand, p Prospect, front float64) {
-	edge := 0.75*p.Truth.Skill - 0.45*front + 0.25
+	edge := 0.75*p.Truth.Skill - 0.45*front + 0.6
 	if s.Move == "bull" || s.Assignment == "base" || s.Assignment == "double_team" {
 		edge += 0.6 * p.Truth.Strength
 	}

@@ -69,11 +69,12 @@ func listedHeight(r *rand.Rand, body Body) string {
 
 func amount(what measure.What, body Body) string { return measure.Format(what, body[what]) }
 
-// measurementTable holds what a scout measured himself: of two in three.
+// measurementTable holds what a scout measured himself: the linemen of his list,
+// and two in three of the others.
 func (w *World) measurementTable(r *rand.Rand, person PersonIndex) Table {
 	t := newSheet("name", "school", "class_year", "what", "value", "source", "timing", "date")
 	for _, p := range w.Prospects {
-		if person == Director || !lists(person, p) || r.IntN(3) == 0 {
+		if person == Director || !lists(person, p) || !onLine(p.Position) && r.IntN(3) == 0 {
 			continue
 		}
 		on := seasonStart.AddDate(0, 0, -40+r.IntN(90)).Format(day)
