@@ -1,0 +1,154 @@
+package node
+
+import (
+	"os"
+	"path/filepath"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"plumbline/sync/entry"
+)
+
+func (l *laptop) backup() string {
+	l.t.Helper()
+	path := filepath.Join(l.t.TempDir(), "backup.db")
+	_, _, err := l.Backup(l.t.Context(), path)
+	require.NoError(l.t, err)
+	return path
+}
+
+// restore puts the backup in the place of what the laptop held.
+func (l *laptop) restore(backup string) {
+	l.t.Helper()
+	l.stopNow()
+	require.NoError(l.t, os.RemoveAll(l.cfg.Data))
+	require.NoError(l.t, Restore(l.t.Context(), backup, l.cfg.Data, l.cfg.State))
+	l.Node = open(l.t, l.cfg)
+}
+
+func (l *laptop) logs() map[entry.LogID]bool {
+	logs := map[entry.LogID]bool{}
+	for _, b := range l.store.Branches() {
+		logs[b.Log] = true
+	}
+	return logs
+}
+
+// Last week's backup on a laptop that has written since: its own lost tail
+// comes back from its peers, and it writes on in a new log.
+func TestARestoredLaptopGetsItsOwnTailBack(t *testing.T) {
+	a := found(t)
+	b := join(t, a, "Tove Lund", false)
+	connect(t, a, b)
+	early := b.add("prospect", "name", "Orrin Vale")
+	backup := b.backup()
+	late := b.add("prospect", "name", "Pim Rask")
+	agree(t, a, b)
+	logs := len(b.logs())
+	b.restore(backup)
+	after := b.add("prospect", "name", "Third One")
+	connect(t, a, b)
+	for _, l := range []*laptop{a, b} {
+		for _, id := range []entry.RecordID{early, late, after} {
+			require.NotEmpty(t, l.texts(id, "name"))
+		}
+		s, err := l.Status(t.Context())
+		require.NoError(t, err)
+		require.Empty(t, s.Forked)
+	}
+	require.Len(t, b.logs(), logs+1)
+}
+
+func TestACleanRestartGoesOnInTheSameLog(t *testing.T) {
+	a := found(t)
+	a.add("prospect", "name", "Orrin Vale")
+	logs := len(a.logs())
+	a.restart()
+	a.add("prospect", "name", "Pim Rask")
+	require.Len(t, a.logs(), logs)
+	// A copy of the data folder from before is no proof that nothing happened.
+	a.stopNow()
+	require.NoError(t, os.Remove(filepath.Join(a.cfg.State, tokenFile)))
+	a.restart()
+	a.add("prospect", "name", "Third One")
+	require.Len(t, a.logs(), logs+1)
+}
+
+// A backup holds no keys: elsewhere it is read at once, and written to after
+// joining as a new laptop.
+func TestABackupElsewhereIsReadAtOnceAndWrittenAfterJoining(t *testing.T) {
+	a := found(t)
+	id := a.add("prospect", "name", "Orrin Vale")
+	backup := a.backup()
+	other := newLaptop(t, "Tove Lund")
+	other.restore(backup)
+	require.Equal(t, []string{"Orrin Vale"}, other.texts(id, "name"))
+	_, err := other.Write(t.Context(), []Write{{Kind: "prospect", Sets: sets([]string{"name", "Pim Rask"})}})
+	refused(t, err, ErrNoKey)
+	_, _, err = other.Found(t.Context(), "Another", "Other", "")
+	refused(t, err, ErrHasStaff)
+	pair(t, a, other, "Tove Lund", false)
+	other.add("prospect", "name", "Pim Rask")
+	connect(t, a, other)
+}
+
+func TestRestoreOverwritesNothing(t *testing.T) {
+	a := found(t)
+	backup := a.backup()
+	refused(t, Restore(t.Context(), backup, a.cfg.Data, a.cfg.State), ErrExists)
+	refused(t, Restore(t.Context(), filepath.Join(t.TempDir(), "none.db"), t.TempDir(), t.TempDir()), ErrNotFound)
+	broken := filepath.Join(t.TempDir(), "broken.db")
+	require.NoError(t, os.WriteFile(broken, []byte("this is no database"), 0o600))
+	empty := t.TempDir()
+	refused(t, Restore(t.Context(), broken, empty, t.TempDir()), ErrInvalid)
+	left, err := os.ReadDir(empty)
+	require.NoError(t, err)
+	require.Empty(t, left)
+	_, _, err = a.Backup(t.Context(), backup)
+	refused(t, err, ErrExists)
+}
+
+// A cloned disk: two laptops continue one log. Both branches are kept and
+// applied, and the director is told.
+func TestAClonedLaptopLosesNothing(t *testing.T) {
+	a := found(t)
+	b := join(t, a, "Tove Lund", false)
+	connect(t, a, b)
+	b.add("prospect", "name", "Orrin Vale")
+	agree(t, a, b)
+	b.stopNow()
+	clone := &laptop{t: t, name: b.name, cfg: b.cfg}
+	clone.cfg.Data, clone.cfg.State = copied(t, b.cfg.Data), copied(t, b.cfg.State)
+	clone.Node = open(t, clone.cfg)
+	t.Cleanup(func() { clone.stopNow() })
+	first := clone.add("prospect", "name", "From the clone")
+	clone.stopNow()
+	b.restart()
+	second := b.add("prospect", "name", "From the first")
+	connect(t, a, b)
+	b.stopNow()
+	clone.restart()
+	connect(t, a, clone)
+	require.Equal(t, []string{"From the clone"}, a.texts(first, "name"))
+	require.Equal(t, []string{"From the first"}, a.texts(second, "name"))
+	s, err := a.Status(t.Context())
+	require.NoError(t, err)
+	require.Len(t, s.Forked, 1)
+	require.Equal(t, []string{"From the first"}, clone.texts(second, "name"))
+}
+
+func copied(t *testing.T, folder string) string {
+	t.Helper()
+	to := filepath.Join(t.TempDir(), "copy")
+	require.NoError(t, os.CopyFS(to, os.DirFS(folder)))
+	return to
+}
+
+func TestVerifyFindsNothingWrong(t *testing.T) {
+	a := found(t)
+	a.load("prospect", class)
+	faults, err := a.Verify(t.Context(), func(uint64, uint64) {})
+	require.NoError(t, err)
+	require.Empty(t, faults)
+}
