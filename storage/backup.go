@@ -32,7 +32,7 @@ func (s *Store) backup(ctx context.Context, path string, progress func(done, tot
 	defer os.RemoveAll(dir)
 	part := filepath.Join(dir, "part.db")
 	stop := s.watch(ctx, part, progress)
-	_, err = s.readers.db.ExecContext(ctx, "VACUUM INTO ?", part)
+	err = s.copyInto(ctx, part)
 	stop()
 	if err != nil {
 		return err
@@ -54,6 +54,17 @@ func (s *Store) backup(ctx context.Context, path string, progress func(done, tot
 		}
 	}
 	return flushFolder(filepath.Dir(path))
+}
+
+// copyInto writes one moment of the database to a new file. It uses a
+// connection of its own: those of the readers refuse to write anything at all.
+func (s *Store) copyInto(ctx context.Context, part string) error {
+	c, err := openConnection(ctx, s.path, []string{"busy_timeout(10000)"}, true)
+	if err != nil {
+		return err
+	}
+	_, err = c.conn.ExecContext(ctx, "VACUUM INTO ?", part)
+	return errors.Join(err, c.close())
 }
 
 // watch tells now and then how large the new file has grown. SQLite doesn't

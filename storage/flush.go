@@ -139,9 +139,6 @@ func (d *draft) show(f *folding, v merge.Visibility) error {
 func (d *draft) notePair(f *folding) {
 	was, had := d.pairs[f.id]
 	pair, ok := merge.ReadPair(f.rec)
-	if !f.folded {
-		ok = false
-	}
 	if had == ok && was == pair {
 		return
 	}

@@ -179,7 +179,7 @@ func (m *memory) loadRetired(q querier) error {
 // have it all.
 func (m *memory) foldAgainIf(err error) error {
 	if errors.Is(err, ErrCorrupt) {
-		m.fold.behind = true
+		m.fold.behind, m.unreadable = true, err
 		return nil
 	}
 	return err
@@ -257,10 +257,10 @@ func (q querier) records(each func(stored) error, where string, args ...any) err
 		var r stored
 		var id, state []byte
 		err := scan(&r.n, &id, &state, &r.Info.Lamport, &r.Info.Conflicts, &r.Info.Visibility)
-		if err != nil {
-			return err
+		if err == nil {
+			r.Record, err = merge.Decode(entry.RecordID(id), state)
 		}
-		if r.Record, err = merge.Decode(entry.RecordID(id), state); err != nil {
+		if err != nil {
 			return fmt.Errorf("%w (%w)", ErrCorrupt, err)
 		}
 		return each(r)

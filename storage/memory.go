@@ -32,6 +32,9 @@ type memory struct {
 
 	fold    fold
 	lamport uint64
+	// unreadable says what derived value couldn't be read when the store was
+	// opened. It is folded again.
+	unreadable error
 	// next is the number of the next new record of a kind, once known.
 	next map[entry.Kind]recordKey
 }

@@ -15,8 +15,15 @@ import (
 	"plumbline/sync/merge"
 )
 
+// tester is a test, whoever runs it.
+type tester interface {
+	Helper()
+	Fatal(...any)
+	Fatalf(string, ...any)
+}
+
 // dump writes down what the store holds, in the form of the model's dump.
-func (s *Store) dump(t *rapid.T) string {
+func (s *Store) dump(t tester) string {
 	var lines []string
 	add := func(format string, args ...any) { lines = append(lines, fmt.Sprintf(format, args...)) }
 	m, q := s.held.Load(), s.readers.bind(context.Background())
@@ -58,14 +65,14 @@ func (s *Store) dump(t *rapid.T) string {
 	return strings.Join(lines, "\n")
 }
 
-func check(t *rapid.T, err error) {
+func check(t tester, err error) {
 	t.Helper()
 	if err != nil {
 		t.Fatal(err)
 	}
 }
 
-func same(t *rapid.T, what, got, want string) {
+func same(t tester, what, got, want string) {
 	t.Helper()
 	if got == want {
 		return

@@ -62,6 +62,7 @@ func (d *draft) refoldEverything() error {
 	clear(d.retired)
 	d.order = nil
 	d.fold.hash, d.fold.by, d.fold.behind = merge.StateHash{}, d.builtBy, false
+	d.unreadable = nil
 	d.judged, d.pairing, d.retiring = true, true, true
 	for n := range d.branches {
 		d.own(merge.Branch(n)).span = d.spanOf(merge.Branch(n))

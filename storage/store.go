@@ -42,6 +42,7 @@ type Projector interface {
 // Store is one open database. It is safe for concurrent use: one transaction
 // writes at a time, readers never wait for it.
 type Store struct {
+	path      string
 	projector Projector
 	readOnly  bool
 	readers   *readers
@@ -65,7 +66,7 @@ func Open(ctx context.Context, path string, o Options) (*Store, error) {
 	if err != nil {
 		return nil, failure("open database "+path, err)
 	}
-	s := &Store{projector: o.Projector, readOnly: o.ReadOnly, writer: w}
+	s := &Store{path: path, projector: o.Projector, readOnly: o.ReadOnly, writer: w}
 	if err := s.start(ctx, path, o.Staff); err != nil {
 		return nil, errors.Join(failure("open database "+path, err), s.Close())
 	}

@@ -75,6 +75,9 @@ func (v *verifier) run(by versions) (err error) {
 	if v.m, err = load(v.q); err != nil {
 		return err
 	}
+	if v.m.unreadable != nil {
+		v.report.fault("derived: %v", v.m.unreadable)
+	}
 	if err := v.count(); err != nil {
 		return err
 	}

@@ -239,13 +239,8 @@ func (p projector) Words(r *merge.Record) string {
 
 func (p projector) Summarized(kind entry.Kind) bool { return kind == kindProspect }
 
-type cleaner interface{ Cleanup(func()) }
-
 // openAt opens a store; it is closed with the test, or before.
-func openAt(t interface {
-	testing.TB
-	cleaner
-}, path string, o Options) *Store {
+func openAt(t testing.TB, path string, o Options) *Store {
 	t.Helper()
 	s, err := Open(context.Background(), path, o)
 	if err != nil {
@@ -260,10 +255,7 @@ func (w *world) store(t testing.TB) *Store {
 }
 
 // append stores runs and fails the test if they aren't.
-func (s *Store) append(t interface {
-	Helper()
-	Fatal(...any)
-}, runs ...entry.Run) Outcome {
+func (s *Store) append(t tester, runs ...entry.Run) Outcome {
 	t.Helper()
 	o, err := s.Append(context.Background(), runs...)
 	if err != nil {
