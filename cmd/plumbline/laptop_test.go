@@ -123,6 +123,16 @@ func (n *notebook) read(into any, args ...string) {
 	}
 }
 
+// readBeside is read for checks that run beside the test's own goroutine, which
+// alone may end the test.
+func (n *notebook) readBeside(into any, args ...string) {
+	args = append(args, "--json")
+	r := n.try(args...)
+	if err := json.Unmarshal([]byte(r.out), into); r.code != exitDone || err != nil {
+		n.t.Errorf("%s: plumbline %s: exit code %d, %v\n%s", n.name, strings.Join(args, " "), r.code, err, r.errs)
+	}
+}
+
 func (n *notebook) status() standing {
 	n.t.Helper()
 	var s standing
@@ -159,7 +169,7 @@ func (n *notebook) launch(flags ...string) {
 func (n *notebook) ready() {
 	n.t.Helper()
 	process := n.node.Process.Pid
-	until(n.t, "the node of "+n.name+" to take calls", func() error {
+	eventually(n.t, "the node of "+n.name+" to take calls", func() error {
 		address, err := rpc.ReadAddress(n.state)
 		if err != nil {
 			return err
@@ -210,8 +220,8 @@ func interrupt(cmd *exec.Cmd) error {
 	return cmd.Process.Signal(os.Interrupt)
 }
 
-// until repeats a check until it goes well, or patience ends.
-func until(t *testing.T, what string, check func() error) {
+// eventually repeats a check until it goes well, or patience ends.
+func eventually(t *testing.T, what string, check func() error) {
 	t.Helper()
 	ctx, cancel := context.WithTimeout(t.Context(), patience)
 	defer cancel()
@@ -230,7 +240,7 @@ func until(t *testing.T, what string, check func() error) {
 func alike(t *testing.T, all ...*notebook) standing {
 	t.Helper()
 	var first standing
-	until(t, "all to hold the same", func() error {
+	eventually(t, "all to hold the same", func() error {
 		first = all[0].status()
 		for _, n := range all[1:] {
 			if s := n.status(); s.Entries != first.Entries || s.StateHash != first.StateHash {
@@ -245,7 +255,7 @@ func alike(t *testing.T, all ...*notebook) standing {
 // connect turns one laptop to another until they are linked.
 func connect(t *testing.T, n, other *notebook) {
 	t.Helper()
-	until(t, n.name+" to link with "+other.name, func() error {
+	eventually(t, n.name+" to link with "+other.name, func() error {
 		if r := n.try("connect", other.address()); r.code != exitDone {
 			return errors.New(r.errs)
 		}
