@@ -17,7 +17,7 @@ import (
 // suggests; a person joins.
 func (n *Node) Doubles(ctx context.Context) ([]Double, error) {
 	r := n.reader(ctx)
-	rows, err := r.prospects(false, func(listed) (bool, error) { return true, nil })
+	rows, err := r.prospects(false, func(listed) (bool, error) { return true, nil }, nil)
 	if err != nil {
 		return nil, err
 	}
@@ -29,6 +29,10 @@ func (n *Node) Doubles(ctx context.Context) ([]Double, error) {
 	}
 	var found []Double
 	add := func(a, b listed) {
+		// In order, so that every laptop says the same; the rows come as they arrived.
+		if b.id < a.id {
+			a, b = b, a
+		}
 		if reason := alike(a, b); reason != "" && !r.decided(a.id, b.id) {
 			found = append(found, r.double(a, b, reason))
 		}
@@ -52,9 +56,6 @@ func (n *Node) Doubles(ctx context.Context) ([]Double, error) {
 }
 
 func (r *reader) double(a, b listed, reason string) Double {
-	if b.id < a.id {
-		a, b = b, a
-	}
 	first, _ := r.group(a.id)
 	second, _ := r.group(b.id)
 	return Double{First: r.view(first), Second: r.view(second), Reason: reason}

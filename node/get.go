@@ -1,10 +1,14 @@
 package node
 
 import (
+	"cmp"
 	"context"
 	"slices"
+	"strconv"
+	"strings"
 	"time"
 
+	"plumbline/node/measure"
 	"plumbline/node/record"
 	"plumbline/storage"
 	"plumbline/sync/entry"
@@ -19,21 +23,38 @@ func (n *Node) Get(ctx context.Context, ref string) (Detail, error) {
 		return Detail{}, err
 	}
 	d := Detail{Record: r.view(g)}
-	for _, id := range r.related(g) {
+	for _, id := range r.related(g, r.asRead) {
 		if child, ok := r.group(id); ok && child.visibility() != merge.Hidden {
 			d.Related = append(d.Related, r.view(child))
 		}
 	}
 	if g.leader.Kind() == record.Prospect {
-		d.Summary = r.summarize(g).Vars
+		if d.Summary, err = r.summaryOf(g); err != nil {
+			return Detail{}, err
+		}
 	}
 	return d, r.err
 }
 
+// summaryOf returns what is worked out of a prospect, with where each of his
+// measurements stands among the prospects of his position.
+func (r *reader) summaryOf(g group) (map[string]any, error) {
+	all, err := r.prospects(true, func(listed) (bool, error) { return true, nil }, measure.All())
+	if err != nil {
+		return nil, err
+	}
+	for _, row := range all {
+		if row.id == g.leader {
+			return row.vars, nil
+		}
+	}
+	return r.summarize(g).Vars, nil
+}
+
 // related returns the records that refer to a group: level by level, so that
-// looks come before their reps, and within a level in the order of the
-// database.
-func (r *reader) related(g group) []entry.RecordID {
+// looks come before their reps, and the children of each in the order given. The
+// database's own order is that of arrival, which differs between laptops.
+func (r *reader) related(g group, order func(a, b entry.RecordID) int) []entry.RecordID {
 	var found []entry.RecordID
 	level := make([]entry.RecordID, len(g.members))
 	for i, m := range g.members {
@@ -42,7 +63,9 @@ func (r *reader) related(g group) []entry.RecordID {
 	for len(level) > 0 {
 		var next []entry.RecordID
 		for _, id := range level {
-			for _, row := range r.referring(id) {
+			rows := r.referring(id)
+			slices.SortFunc(rows, func(a, b storage.Row) int { return order(a.ID, b.ID) })
+			for _, row := range rows {
 				if row.ID.Kind() != record.SameAs && !slices.Contains(found, row.ID) {
 					found, next = append(found, row.ID), append(next, row.ID)
 				}
@@ -52,6 +75,19 @@ func (r *reader) related(g group) []entry.RecordID {
 	}
 	slices.SortStableFunc(found, func(a, b entry.RecordID) int { return int(a.Kind()) - int(b.Kind()) })
 	return found
+}
+
+// asRead is the order for people: reps by their number, the rest by title.
+func (r *reader) asRead(a, b entry.RecordID) int {
+	return cmp.Or(cmp.Compare(r.number(a), r.number(b)), strings.Compare(r.title(a), r.title(b)), cmp.Compare(a, b))
+}
+
+func (r *reader) number(id entry.RecordID) int {
+	if id.Kind() != record.Rep {
+		return 0
+	}
+	n, _ := strconv.Atoi(r.shownText(id, "number")) // without one it comes first
+	return n
 }
 
 func (r *reader) referring(id entry.RecordID) []storage.Row {

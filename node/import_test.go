@@ -102,3 +102,18 @@ func TestRepsFindTheProspectThatTheyAreAbout(t *testing.T) {
 	require.Len(t, l.Rows, 1)
 	require.Equal(t, id, l.Rows[0].ID)
 }
+
+// The percentile is that of testdata/reference/percentiles.json; here it
+// reaches the reader, within the position and with the size of the cohort.
+func TestStandingIsAmongTheProspectsOfThePosition(t *testing.T) {
+	a := found(t)
+	a.load("prospect", class+"Third One,tackle,Salt Lick,2027,6050,300,341,listed,2026-08-01\nFourth One,guard,Salt Lick,2027,6050,300,350,listed,2026-08-01\n")
+	l, err := a.List(t.Context(), ListQuery{Where: "arm_percentile >= 75.0", Columns: []string{"name", "arm_percentile", "arm_cohort"}, Sort: []string{"name"}})
+	require.NoError(t, err)
+	require.Len(t, l.Rows, 2)
+	require.Equal(t, []any{"Fourth One", 75.0, int64(2)}, l.Rows[0].Cells)
+	require.Equal(t, []any{"Third One", 75.0, int64(2)}, l.Rows[1].Cells)
+	d, err := a.Get(t.Context(), "Orrin Vale")
+	require.NoError(t, err)
+	require.Equal(t, 25.0, d.Summary["arm_percentile"])
+}

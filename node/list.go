@@ -10,6 +10,7 @@ import (
 	"strconv"
 	"strings"
 
+	"plumbline/node/measure"
 	"plumbline/node/near"
 	"plumbline/node/query"
 	"plumbline/node/record"
@@ -63,12 +64,12 @@ func (n *Node) List(ctx context.Context, q ListQuery) (Listing, error) {
 	if err != nil {
 		return Listing{}, err
 	}
-	keep, err := n.filter(ctx, k, fields, q)
+	keep, uses, err := n.filter(ctx, k, fields, q)
 	if err != nil {
 		return Listing{}, err
 	}
 	r := n.reader(ctx)
-	rows, err := r.load(k, q.Hidden, keep)
+	rows, err := r.load(k, q.Hidden, keep, standingsIn(slices.Concat(columns, q.Sort, uses)))
 	if err != nil {
 		return Listing{}, err
 	}
@@ -104,13 +105,13 @@ func columnsOf(k *record.Kind, fields query.Fields, q ListQuery) ([]string, erro
 	return columns, nil
 }
 
-// filter compiles what a record has to satisfy.
-func (n *Node) filter(ctx context.Context, k *record.Kind, fields query.Fields, q ListQuery) (func(listed) (bool, error), error) {
+// filter compiles what a record has to satisfy, and says which names it uses.
+func (n *Node) filter(ctx context.Context, k *record.Kind, fields query.Fields, q ListQuery) (func(listed) (bool, error), []string, error) {
 	keep := func(listed) (bool, error) { return true, nil }
 	if q.Search != "" {
 		ids, err := n.store.Search(ctx, q.Search, k.Number, maxFound)
 		if err != nil {
-			return nil, err
+			return nil, nil, err
 		}
 		groups, found := n.store.Groups(), map[entry.RecordID]bool{}
 		for _, id := range ids {
@@ -119,11 +120,11 @@ func (n *Node) filter(ctx context.Context, k *record.Kind, fields query.Fields, 
 		keep = func(l listed) (bool, error) { return found[l.id], nil }
 	}
 	if strings.TrimSpace(q.Where) == "" {
-		return keep, nil
+		return keep, nil, nil
 	}
 	program, err := query.Compile(fields, q.Where)
 	if err != nil {
-		return nil, refuse(ErrInvalid, "%v", err)
+		return nil, nil, refuse(ErrInvalid, "%v", err)
 	}
 	found := keep
 	return func(l listed) (bool, error) {
@@ -135,16 +136,16 @@ func (n *Node) filter(ctx context.Context, k *record.Kind, fields query.Fields, 
 			err = refuse(ErrInvalid, "%v", err)
 		}
 		return ok, err
-	}, nil
+	}, program.Uses(), nil
 }
 
 // maxFound bounds how many records a search finds.
 const maxFound = 10000
 
 // load reads the records of a kind that are to be kept, by groups.
-func (r *reader) load(k *record.Kind, retired bool, keep func(listed) (bool, error)) ([]listed, error) {
+func (r *reader) load(k *record.Kind, retired bool, keep func(listed) (bool, error), standing []measure.What) ([]listed, error) {
 	if k.Number == record.Prospect {
-		return r.prospects(retired, keep)
+		return r.prospects(retired, keep, standing)
 	}
 	var rows []listed
 	for stored, err := range r.n.store.Records(r.ctx, storage.Query{Kind: k.Number, Hidden: retired}) {
@@ -194,8 +195,9 @@ func (r *reader) listed(id entry.RecordID, retired bool) (listed, bool) {
 }
 
 // prospects reads what is kept of each prospect, after making anew what is
-// out of date.
-func (r *reader) prospects(retired bool, keep func(listed) (bool, error)) ([]listed, error) {
+// out of date. Standings are worked out among all of them, before any is left
+// out.
+func (r *reader) prospects(retired bool, keep func(listed) (bool, error), standing []measure.What) ([]listed, error) {
 	if err := r.n.refresh(r); err != nil {
 		return nil, err
 	}
@@ -208,21 +210,24 @@ func (r *reader) prospects(retired bool, keep func(listed) (bool, error)) ([]lis
 		if err != nil {
 			return nil, err
 		}
-		if s.Hidden && !retired {
-			continue
-		}
-		name, _ := s.Vars["name"].(string)
-		l := listed{id: kept.Record, title: cmp.Or(name, shortID(kept.Record)), vars: s.Vars, texts: s.Texts}
-		if c, ok := s.Vars["conflicts"].(int64); ok {
-			l.conflicts = int(c)
-		}
-		if ok, err := keep(l); err != nil {
-			return nil, err
-		} else if ok {
-			rows = append(rows, l)
+		if !s.Hidden || retired {
+			rows = append(rows, s.listed(kept.Record))
 		}
 	}
-	return rows, nil
+	standings(rows, standing)
+	var failed error
+	rows = slices.DeleteFunc(rows, func(l listed) bool {
+		ok, err := keep(l)
+		failed = cmp.Or(failed, err)
+		return !ok
+	})
+	return rows, failed
+}
+
+func (s summary) listed(id entry.RecordID) listed {
+	name, _ := s.Vars["name"].(string)
+	conflicts, _ := s.Vars["conflicts"].(int64)
+	return listed{id: id, title: cmp.Or(name, shortID(id)), vars: s.Vars, texts: s.Texts, conflicts: int(conflicts)}
 }
 
 // sortRows sorts by the names given, then by title and id: equal questions get

@@ -49,6 +49,12 @@ func helpOf(name string) string {
 	if what, ok := strings.CutSuffix(name, "_source"); ok {
 		return "where the " + what + " comes from: listed, estimated or verified"
 	}
+	if what, ok := strings.CutSuffix(name, standingSuffix); ok {
+		return "where the " + what + " stands among prospects of the position, 0 to 100"
+	}
+	if what, ok := strings.CutSuffix(name, cohortSuffix); ok {
+		return "how many prospects of the position have the " + what
+	}
 	switch name {
 	case "by":
 		return "whose it is"

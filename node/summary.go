@@ -40,6 +40,8 @@ func prospectFigures() query.Fields {
 	}
 	for _, w := range measure.All() {
 		f[w.String()] = query.Field{Type: cel.DoubleType}
+		f[w.String()+standingSuffix] = query.Field{Type: cel.DoubleType}
+		f[w.String()+cohortSuffix] = query.Field{Type: cel.IntType}
 		f[w.String()+"_source"] = query.Field{Type: cel.StringType, Values: []string{"listed", "estimated", "verified"}}
 	}
 	return f
@@ -59,7 +61,7 @@ func (r *reader) summarize(g group) summary {
 	r.fields(g, s.Vars)
 	s.Vars["conflicts"] = int64(len(g.union.Conflicts()))
 	t := tally{reader: r, measures: map[measure.What]*recordv1.Reading{}, seen: map[string]bool{}, flags: map[string]bool{}}
-	for _, id := range r.related(g) {
+	for _, id := range r.related(g, cmp.Compare[entry.RecordID]) {
 		if row, ok := r.row(id); ok && row.Info.Visibility != merge.Hidden {
 			t.add(row.Record)
 		}
