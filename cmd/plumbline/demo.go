@@ -49,12 +49,6 @@ It stays for you to look around until Ctrl-C, and then leaves nothing behind.`,
 	return cmd
 }
 
-// errStopped is what a demonstration ends with that was broken off.
-type errStopped struct{ left string }
-
-func (e errStopped) Error() string        { return "stopped before the end; " + e.left }
-func (e errStopped) Is(target error) bool { return target == context.Canceled }
-
 // demonstrate plays all of it. However it ends, the processes are ended first and
 // the folders removed then.
 func (a *app) demonstrate(ctx context.Context, f demoFlags) error {
@@ -75,10 +69,10 @@ func (a *app) demonstrate(ctx context.Context, f demoFlags) error {
 	} else if removed := os.RemoveAll(folder); removed != nil {
 		ended = errors.Join(ended, fmt.Errorf("the demonstration's folder stays behind: %w", removed))
 	}
-	switch {
-	case ctx.Err() != nil && !t.finished:
-		err = errStopped{left}
-	case ctx.Err() != nil && err == nil && ended == nil:
+	if ctx.Err() != nil && !t.finished {
+		err = context.Canceled // whatever failed first because of it
+	}
+	if ctx.Err() != nil && ended == nil {
 		t.say("")
 		t.say("Stopped; %s.", left)
 	}
