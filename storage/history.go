@@ -71,6 +71,9 @@ func (s *Store) entries(ctx context.Context, text string, args ...any) ([]Histor
 		if int(e.Place.Branch) >= len(m.branches) {
 			m = s.held.Load() // a branch was added since
 		}
+		if int(e.Place.Branch) >= len(m.branches) {
+			return nil // of a transaction that is about to be acknowledged
+		}
 		e.Seq = e.Place.Seq
 		copy(e.Hash[:], hash)
 		e.ID = e.Point.ID(m.branches[e.Place.Branch].log.id)

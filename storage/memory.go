@@ -66,8 +66,6 @@ type branch struct {
 // Blocked reports whether folding waits for a newer program.
 func (m *memory) Blocked() bool { return len(m.verdict.Newer) > 0 }
 
-func (m *memory) branch(b merge.Branch) *branch { return m.branches[b] }
-
 // hashes looks up the running hash of an entry that is held, on its own branch.
 type hashes func(at merge.Place) (entry.Hash, error)
 

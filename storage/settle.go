@@ -80,21 +80,13 @@ func (d *draft) reach() ([]entry.RecordID, error) {
 		for _, id := range f.references() {
 			visit(id)
 		}
-		d.visitJoined(queue[i], visit)
-	}
-	return queue, d.flush()
-}
-
-// visitJoined goes to the records that are, or were, one with a record.
-func (d *draft) visitJoined(id entry.RecordID, visit func(entry.RecordID)) {
-	if len(d.pairs) == 0 && len(d.before.pairs) == 0 {
-		return
-	}
-	for _, g := range []*merge.Groups{d.groups, d.before.groups} {
-		for _, member := range g.Members(g.Leader(id)) {
+		// The groups of before are enough: what joins or splits them is itself
+		// touched, and leads on to the members of both sides.
+		for _, member := range d.before.groups.Members(d.before.groups.Leader(queue[i])) {
 			visit(member)
 		}
 	}
+	return queue, d.flush()
 }
 
 // showOrHide judges the visibility of a retired record.
