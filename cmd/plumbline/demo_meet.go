@@ -137,6 +137,7 @@ const (
 func (t *trial) agree(ctx context.Context, state string) (heldNow, error) {
 	ctx, cancel := context.WithTimeoutCause(ctx, agreePatience, fmt.Errorf("the laptops don't hold the same after %s", agreePatience))
 	defer cancel()
+	defer t.live(nil)
 	nudge := time.After(nudgeAfter)
 	for {
 		at, err := t.audience.see()
@@ -145,7 +146,6 @@ func (t *trial) agree(ctx context.Context, state string) (heldNow, error) {
 		}
 		t.live(at)
 		if same(at) && (state == "" || at[0].hash == state) {
-			t.live(nil)
 			return at[0], nil
 		}
 		select {
