@@ -20,12 +20,12 @@ type progress struct {
 func (a *app) progress(what string) *progress {
 	p := &progress{stopped: make(chan struct{})}
 	if isTerminal(a.err) {
-		p.gone.Go(func() { a.follow(p, what) })
+		p.gone.Go(func() { a.draw(p, what) })
 	}
 	return p
 }
 
-func (a *app) follow(p *progress, what string) {
+func (a *app) draw(p *progress, what string) {
 	select {
 	case <-p.stopped:
 		return

@@ -53,6 +53,11 @@ are in api.json in the state folder.`,
 }
 
 func (f runFlags) links() (*node.Links, error) {
+	for flag, port := range map[string]int{"port": f.port, "beacon-port": f.beaconPort, "api-port": f.apiPort} {
+		if port < 0 || port > 65535 {
+			return nil, usagef("--%s %d is no port: they go from 1 to 65535", flag, port)
+		}
+	}
 	links := &node.Links{Host: f.listen, Port: f.port, Beacon: !f.noBeacon, BeaconPort: f.beaconPort}
 	host, port, err := net.SplitHostPort(f.listen)
 	if err != nil {
