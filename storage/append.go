@@ -81,6 +81,8 @@ type draft struct {
 
 	records map[entry.RecordID]*folding
 	order   []*folding
+	newRows *rows // of record
+	newRefs *rows // of ref
 	refolds map[entry.RecordID]recordKey
 	touched map[entry.RecordID]bool
 	seeds   map[entry.RecordID]bool // touched, and what touched ones no longer refer to
@@ -98,7 +100,9 @@ type growth struct {
 func (s *Store) draft(ctx context.Context) *draft {
 	before := s.held.Load()
 	return &draft{
-		memory: *before, before: before, ctx: ctx, w: s.writer, projector: s.projector, builtBy: s.builtBy(),
+		newRows: s.writer.rows("INSERT INTO record (n, id, state, lamport, conflicts, retirements, visibility)", 7),
+		newRefs: s.writer.rows("INSERT OR IGNORE INTO ref (target, source)", 2),
+		memory:  *before, before: before, ctx: ctx, w: s.writer, projector: s.projector, builtBy: s.builtBy(),
 		grew: map[merge.Branch]*growth{}, owned: map[merge.Branch]bool{}, records: map[entry.RecordID]*folding{},
 		refolds: map[entry.RecordID]recordKey{}, touched: map[entry.RecordID]bool{}, seeds: map[entry.RecordID]bool{},
 	}

@@ -1,6 +1,7 @@
 package storage
 
 import (
+	"errors"
 	"slices"
 
 	"plumbline/sync/entry"
@@ -15,6 +16,9 @@ func (d *draft) flush() error {
 			return err
 		}
 	}
+	if err := errors.Join(d.newRows.flush(), d.newRefs.flush()); err != nil {
+		return err
+	}
 	if len(d.order) >= cacheLimit {
 		clear(d.records)
 		d.order = nil
@@ -28,8 +32,7 @@ func (d *draft) store(f *folding) error {
 			return nil
 		}
 		f.fresh = false
-		return d.w.exec(`INSERT INTO record (n, id, lamport, conflicts, retirements, visibility) VALUES (?, ?, 0, 0, 0, 0)`,
-			f.n, []byte(f.id))
+		return d.newRows.add(f.n, []byte(f.id), nil, 0, 0, 0, merge.Visible)
 	}
 	var state []byte
 	var now was
@@ -67,8 +70,7 @@ func (d *draft) storeRow(f *folding, state []byte, kept int) error {
 		lamport, conflicts = f.lamport, len(f.rec.Conflicts())
 	}
 	if f.fresh {
-		return d.w.exec(`INSERT INTO record (n, id, state, lamport, conflicts, retirements, visibility)
-			VALUES (?, ?, ?, ?, ?, ?, 0)`, f.n, []byte(f.id), state, lamport, conflicts, kept)
+		return d.newRows.add(f.n, []byte(f.id), state, lamport, conflicts, kept, merge.Visible)
 	}
 	return d.w.exec("UPDATE record SET state = ?, lamport = ?, conflicts = ?, retirements = ? WHERE n = ?",
 		state, lamport, conflicts, kept, f.n)
@@ -83,7 +85,7 @@ func (d *draft) storeRefs(f *folding, refs []entry.RecordID) error {
 		if err != nil {
 			return err
 		}
-		if err := d.w.exec("INSERT OR IGNORE INTO ref (target, source) VALUES (?, ?)", target.n, f.n); err != nil {
+		if err := d.newRefs.add(target.n, f.n); err != nil {
 			return err
 		}
 	}

@@ -16,7 +16,7 @@ const patience = 256
 // insertAll stores the new entries, judged and folded unless nothing may be
 // folded now.
 func (d *draft) insertAll(judge bool) error {
-	entries := d.w.rows("entry (n, hash, record, status, kind, lamport, header, body)", 8)
+	entries := d.w.rows("INSERT INTO entry (n, hash, record, status, kind, lamport, header, body)", 8)
 	for _, g := range d.growths {
 		if !judge {
 			d.setSpan(g.n)

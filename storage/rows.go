@@ -9,13 +9,13 @@ const rowsAtOnce = 32
 // rows gathers rows for one table and inserts many at once.
 type rows struct {
 	c       *connection
-	into    string
+	insert  string // the statement up to its values
 	columns int
 	values  []any
 }
 
-func (c *connection) rows(into string, columns int) *rows {
-	return &rows{c: c, into: into, columns: columns}
+func (c *connection) rows(insert string, columns int) *rows {
+	return &rows{c: c, insert: insert, columns: columns}
 }
 
 func (r *rows) add(values ...any) error {
@@ -23,12 +23,12 @@ func (r *rows) add(values ...any) error {
 	if len(r.values) < r.columns*rowsAtOnce {
 		return nil
 	}
-	return r.insert(rowsAtOnce)
+	return r.send(rowsAtOnce)
 }
 
-func (r *rows) insert(n int) error {
+func (r *rows) send(n int) error {
 	one := "(?" + strings.Repeat(", ?", r.columns-1) + ")"
-	err := r.c.exec("INSERT INTO "+r.into+" VALUES "+one+strings.Repeat(", "+one, n-1), r.values[:n*r.columns]...)
+	err := r.c.exec(r.insert+" VALUES "+one+strings.Repeat(", "+one, n-1), r.values[:n*r.columns]...)
 	r.values = r.values[:copy(r.values, r.values[n*r.columns:])]
 	return err
 }
@@ -36,7 +36,7 @@ func (r *rows) insert(n int) error {
 // flush inserts the rest. What follows may read the rows.
 func (r *rows) flush() error {
 	for len(r.values) > 0 {
-		if err := r.insert(1); err != nil {
+		if err := r.send(1); err != nil {
 			return err
 		}
 	}
