@@ -22,6 +22,10 @@ type welcome struct {
 	IDKey       []byte   `json:"id_key"`
 	LinkKeys    [][]byte `json:"link_keys"`
 	Addresses   []string `json:"addresses"`
+	// The names by which the newcomer knows where it is before the first
+	// entries come over.
+	Staff  string `json:"staff"`
+	Person string `json:"person"`
 }
 
 // pairings are the pairings under way, by a name that only their screens know.
@@ -127,13 +131,13 @@ func (n *Node) Invite(ctx context.Context, person, title string, director bool, 
 			if err != nil {
 				return nil, err
 			}
-			return n.welcome(joined)
+			return n.welcome(ctx, joined)
 		},
 	})
 	if err != nil {
 		return pairingError(err)
 	}
-	return step(PairingStep{Step: "done", Pairing: pairing, Device: entry.DeviceOf(joined.Device), Person: joined.Person})
+	return step(PairingStep{Step: "done", Pairing: pairing, Device: entry.DeviceOf(joined.Device), Person: joined.Person, PersonName: n.reader(ctx).personName(joined.Person)})
 }
 
 // pairingError keeps what was refused in words, and gives the rest a reason.
@@ -177,13 +181,15 @@ func (n *Node) admitNewcomer(ctx context.Context, own entry.Certificate, person,
 	return cert, n.step(Save{Drafts: drafts}).Err
 }
 
-func (n *Node) welcome(cert entry.Certificate) ([]byte, error) {
+func (n *Node) welcome(ctx context.Context, cert entry.Certificate) ([]byte, error) {
 	control, err := n.controlLogs()
 	if err != nil {
 		return nil, err
 	}
 	id := n.id()
 	w := welcome{Certificate: cert.Encode(), Control: control, IDKey: id.IDKey, LinkKeys: id.LinkKeys}
+	r := n.reader(ctx)
+	w.Staff, w.Person = r.shownText(staffRecord(n.store.Staff()), "name"), r.personName(cert.Person)
 	n.mu.Lock()
 	m := n.mesh
 	n.mu.Unlock()
@@ -230,7 +236,7 @@ func (n *Node) Join(ctx context.Context, address, word, device string, step func
 	if err != nil {
 		return err
 	}
-	return step(PairingStep{Step: "done", Pairing: pairing, Staff: entry.StaffOf(staffRoot), Person: cert.Person, Device: entry.DeviceOf(cert.Device)})
+	return step(PairingStep{Step: "done", Pairing: pairing, Staff: entry.StaffOf(staffRoot), Person: cert.Person, Device: entry.DeviceOf(cert.Device), StaffName: w.Staff, PersonName: w.Person})
 }
 
 // enter makes this laptop a member: it checks the staff's control logs and
@@ -262,6 +268,7 @@ func (n *Node) enter(ctx context.Context, root ed25519.PublicKey, w welcome, dev
 	for _, a := range w.Addresses {
 		n.rememberAddress(a)
 	}
+	n.keepMeta(calledMeta, called{Staff: w.Staff, Person: w.Person})
 	if err := n.adopt(ctx, id); err != nil {
 		return err
 	}
@@ -270,4 +277,18 @@ func (n *Node) enter(ctx context.Context, root ed25519.PublicKey, w welcome, dev
 		return err
 	}
 	return n.step(Save{Drafts: []Draft{named}}).Err
+}
+
+// called is how the staff and this laptop's person were called at joining. It
+// stands in until their records have come over.
+type called struct{ Staff, Person string }
+
+const calledMeta = "called"
+
+func (n *Node) calledAtJoining(ctx context.Context) called {
+	var c called
+	if data, err := n.store.Meta(ctx, calledMeta); err != nil || json.Unmarshal(data, &c) != nil {
+		return called{}
+	}
+	return c
 }

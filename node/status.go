@@ -1,6 +1,7 @@
 package node
 
 import (
+	"cmp"
 	"context"
 
 	"plumbline/sync/entry"
@@ -30,9 +31,12 @@ func (n *Node) Status(ctx context.Context) (Status, error) {
 		s.Role = cert.Role
 		s.Author = Author{Person: cert.Person, Device: s.Device}
 		if err == nil {
-			s.Author.Name, s.DeviceName = r.personName(cert.Person), r.deviceName(cert.Person, s.Device)
+			at := n.calledAtJoining(ctx)
+			s.Author.Name = cmp.Or(r.shownText(personRecord(cert.Person), "name"), at.Person, r.personName(cert.Person))
+			s.DeviceName = r.deviceName(cert.Person, s.Device)
+			s.StaffName = at.Staff
 		}
-		s.StaffName = r.shownText(staffRecord(s.Staff), "name")
+		s.StaffName = cmp.Or(r.shownText(staffRecord(s.Staff), "name"), s.StaffName)
 	}
 	if n.store.Blocked() {
 		s.Trouble = "a director's newer plumbline wrote something that this one doesn't understand: nothing is folded until it is updated"

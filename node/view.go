@@ -231,9 +231,11 @@ type PairingStep struct {
 	Addresses []string
 	Word      string
 	Code      string
-	Device    entry.DeviceID
-	Person    entry.PersonID
-	Staff     entry.StaffID
+	// With "done".
+	Device                entry.DeviceID
+	Person                entry.PersonID
+	Staff                 entry.StaffID
+	PersonName, StaffName string
 }
 
 // KindInfo describes a kind of record.

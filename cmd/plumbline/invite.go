@@ -51,11 +51,13 @@ func (a *app) showInvite(s *v1.InviteResponse) error {
 		for _, address := range s.GetAddresses() {
 			err = errors.Join(err, a.line("address", address))
 		}
-		return errors.Join(err, a.line("word", s.GetWord()))
+		err = errors.Join(err, a.line("word", s.GetWord()))
+		return errors.Join(err, a.advise("on the other laptop: plumbline join ADDRESS %s", s.GetWord()))
 	case "code":
 		return a.line("code", s.GetCode())
 	case "done":
-		return errors.Join(a.line("person", s.GetPerson()), a.line("device", s.GetDevice()))
+		return errors.Join(a.line("person", s.GetPerson()), a.line("device", s.GetDevice()),
+			a.advise("%s has joined, on one more laptop of the staff", s.GetPersonName()))
 	}
 	return nil
 }

@@ -47,7 +47,8 @@ func (a *app) showJoin(s *v1.JoinResponse) error {
 	case "code":
 		return a.line("code", s.GetCode())
 	case "done":
-		return errors.Join(a.line("staff", s.GetStaff()), a.line("person", s.GetPerson()))
+		return errors.Join(a.line("staff", s.GetStaff()), a.line("person", s.GetPerson()),
+			a.advise("this laptop is %s's, of %s; plumbline run brings over what the staff holds", s.GetPersonName(), s.GetStaffName()))
 	}
 	return nil
 }

@@ -126,3 +126,9 @@ func (a *app) line(name, value string) error {
 	_, err := fmt.Fprintf(a.out, "%s: %s\n", name, value)
 	return err
 }
+
+// advise says to a person what comes next. Scripts read the other stream.
+func (a *app) advise(format string, args ...any) error {
+	_, err := fmt.Fprintf(a.err, format+"\n", args...)
+	return err
+}

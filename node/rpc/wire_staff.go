@@ -9,13 +9,14 @@ import (
 func inviteStepTo(s node.PairingStep) *v1.InviteResponse {
 	return &v1.InviteResponse{
 		Step: s.Step, Pairing: s.Pairing, Addresses: s.Addresses, Word: s.Word, Code: s.Code,
-		Device: text(s.Device), Person: text(s.Person),
+		Device: text(s.Device), Person: text(s.Person), PersonName: s.PersonName,
 	}
 }
 
 func joinStepTo(s node.PairingStep) *v1.JoinResponse {
 	return &v1.JoinResponse{
 		Step: s.Step, Pairing: s.Pairing, Code: s.Code, Staff: text(s.Staff), Person: text(s.Person),
+		StaffName: s.StaffName, PersonName: s.PersonName,
 	}
 }
 

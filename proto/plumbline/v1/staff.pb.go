@@ -213,6 +213,7 @@ type InviteResponse struct {
 	// With "done".
 	Device        string `protobuf:"bytes,6,opt,name=device,proto3" json:"device,omitempty"`
 	Person        string `protobuf:"bytes,7,opt,name=person,proto3" json:"person,omitempty"`
+	PersonName    string `protobuf:"bytes,8,opt,name=person_name,json=personName,proto3" json:"person_name,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -296,6 +297,13 @@ func (x *InviteResponse) GetPerson() string {
 	return ""
 }
 
+func (x *InviteResponse) GetPersonName() string {
+	if x != nil {
+		return x.PersonName
+	}
+	return ""
+}
+
 type JoinRequest struct {
 	state         protoimpl.MessageState `protogen:"open.v1"`
 	Address       string                 `protobuf:"bytes,1,opt,name=address,proto3" json:"address,omitempty"`
@@ -359,11 +367,14 @@ func (x *JoinRequest) GetDevice() string {
 type JoinResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// The step: "code", "done".
-	Step          string `protobuf:"bytes,1,opt,name=step,proto3" json:"step,omitempty"`
-	Pairing       string `protobuf:"bytes,2,opt,name=pairing,proto3" json:"pairing,omitempty"`
-	Code          string `protobuf:"bytes,3,opt,name=code,proto3" json:"code,omitempty"`
+	Step    string `protobuf:"bytes,1,opt,name=step,proto3" json:"step,omitempty"`
+	Pairing string `protobuf:"bytes,2,opt,name=pairing,proto3" json:"pairing,omitempty"`
+	Code    string `protobuf:"bytes,3,opt,name=code,proto3" json:"code,omitempty"`
+	// With "done".
 	Staff         string `protobuf:"bytes,4,opt,name=staff,proto3" json:"staff,omitempty"`
 	Person        string `protobuf:"bytes,5,opt,name=person,proto3" json:"person,omitempty"`
+	StaffName     string `protobuf:"bytes,6,opt,name=staff_name,json=staffName,proto3" json:"staff_name,omitempty"`
+	PersonName    string `protobuf:"bytes,7,opt,name=person_name,json=personName,proto3" json:"person_name,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -429,6 +440,20 @@ func (x *JoinResponse) GetStaff() string {
 func (x *JoinResponse) GetPerson() string {
 	if x != nil {
 		return x.Person
+	}
+	return ""
+}
+
+func (x *JoinResponse) GetStaffName() string {
+	if x != nil {
+		return x.StaffName
+	}
+	return ""
+}
+
+func (x *JoinResponse) GetPersonName() string {
+	if x != nil {
+		return x.PersonName
 	}
 	return ""
 }
@@ -888,7 +913,7 @@ const file_plumbline_v1_staff_proto_rawDesc = "" +
 	"\rInviteRequest\x12\x1f\n" +
 	"\x06person\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06person\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12\x1a\n" +
-	"\bdirector\x18\x03 \x01(\bR\bdirector\"\xb4\x01\n" +
+	"\bdirector\x18\x03 \x01(\bR\bdirector\"\xd5\x01\n" +
 	"\x0eInviteResponse\x12\x12\n" +
 	"\x04step\x18\x01 \x01(\tR\x04step\x12\x18\n" +
 	"\apairing\x18\x02 \x01(\tR\apairing\x12\x1c\n" +
@@ -896,17 +921,23 @@ const file_plumbline_v1_staff_proto_rawDesc = "" +
 	"\x04word\x18\x04 \x01(\tR\x04word\x12\x12\n" +
 	"\x04code\x18\x05 \x01(\tR\x04code\x12\x16\n" +
 	"\x06device\x18\x06 \x01(\tR\x06device\x12\x16\n" +
-	"\x06person\x18\a \x01(\tR\x06person\"n\n" +
+	"\x06person\x18\a \x01(\tR\x06person\x12\x1f\n" +
+	"\vperson_name\x18\b \x01(\tR\n" +
+	"personName\"n\n" +
 	"\vJoinRequest\x12!\n" +
 	"\aaddress\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\aaddress\x12\x1b\n" +
 	"\x04word\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04word\x12\x1f\n" +
-	"\x06device\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18xR\x06device\"~\n" +
+	"\x06device\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18xR\x06device\"\xbe\x01\n" +
 	"\fJoinResponse\x12\x12\n" +
 	"\x04step\x18\x01 \x01(\tR\x04step\x12\x18\n" +
 	"\apairing\x18\x02 \x01(\tR\apairing\x12\x12\n" +
 	"\x04code\x18\x03 \x01(\tR\x04code\x12\x14\n" +
 	"\x05staff\x18\x04 \x01(\tR\x05staff\x12\x16\n" +
-	"\x06person\x18\x05 \x01(\tR\x06person\"F\n" +
+	"\x06person\x18\x05 \x01(\tR\x06person\x12\x1d\n" +
+	"\n" +
+	"staff_name\x18\x06 \x01(\tR\tstaffName\x12\x1f\n" +
+	"\vperson_name\x18\a \x01(\tR\n" +
+	"personName\"F\n" +
 	"\rAnswerRequest\x12!\n" +
 	"\apairing\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\apairing\x12\x12\n" +
 	"\x04code\x18\x02 \x01(\tR\x04code\"\x10\n" +
