@@ -60,7 +60,7 @@ func writeStatus(w io.Writer, s *v1.StatusResponse) {
 }
 
 func writePeers(w io.Writer, peers []*v1.PeerStatus) {
-	rows := [][]string{{"laptop", "person", "", "behind", "ahead", "address"}}
+	rows := [][]string{{"laptop", "person", "link", "behind", "ahead", "address"}}
 	for _, p := range peers {
 		linked := "away"
 		switch {
