@@ -3,6 +3,7 @@ package mesh
 import (
 	"crypto/rand"
 	"log/slog"
+	"net"
 	"testing"
 	"time"
 
@@ -21,13 +22,28 @@ func testBroker(t *testing.T) *broker {
 	return b
 }
 
+// client connects as a peer does: over a connection of its own, pumped.
 func (b *broker) client(t *testing.T, s seat) (*nats.Conn, error) {
 	t.Helper()
-	conn, err := b.server.InProcessConn()
+	inside, err := b.server.InProcessConn()
 	if err != nil {
 		t.Fatal(err)
 	}
-	c, err := connect(conn, s)
+	listener, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer listener.Close()
+	near, err := net.Dial("tcp", listener.Addr().String())
+	if err != nil {
+		t.Fatal(err)
+	}
+	far, err := listener.Accept()
+	if err != nil {
+		t.Fatal(err)
+	}
+	go pump(far, inside)
+	c, err := connect(near, s)
 	if err == nil {
 		t.Cleanup(c.Close)
 	}
@@ -93,13 +109,14 @@ func TestWhoHearsWhom(t *testing.T) {
 	ownHigh, _ := pair(highID, true)
 	low, _ := b.mustClient(t, remoteLow, "nothing")
 	_, hub := b.mustClient(t, ownLow, ">")
-	_, other := b.mustClient(t, ownHigh, ">")
+	high, other := b.mustClient(t, ownHigh, ">")
 	if err := low.Publish("anything", []byte("x")); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := hub.NextMsg(time.Minute); err != nil {
 		t.Fatal(err)
 	}
+	flush(t, low, high)
 	if n, _, _ := other.Pending(); n != 0 {
 		t.Error("another device's account hears it")
 	}
@@ -108,13 +125,14 @@ func TestWhoHearsWhom(t *testing.T) {
 	ownB, _ := pair(midID, false)
 	a, _ := b.mustClient(t, remoteA, remoteA.subjects(dialing).in)
 	_, inA := b.mustClient(t, ownA, ownA.subjects(listening).in)
-	_, inB := b.mustClient(t, ownB, ownB.subjects(listening).in)
+	second, inB := b.mustClient(t, ownB, ownB.subjects(listening).in)
 	if err := a.Publish(remoteA.subjects(dialing).out, []byte("x")); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := inA.NextMsg(time.Minute); err != nil {
 		t.Fatal(err)
 	}
+	flush(t, a, second)
 	if n, _, _ := inB.Pending(); n != 0 {
 		t.Error("another link of the same device hears it")
 	}
@@ -158,5 +176,16 @@ func TestAPeerIsHeldToItsSubjects(t *testing.T) {
 	}
 	if _, err := inbox.NextMsg(time.Minute); err != nil {
 		t.Error(err)
+	}
+}
+
+// flush waits until all that was published has been delivered: the server has
+// handled what the sender sent, and the receiver what the server sent.
+func flush(t *testing.T, sender, receiver *nats.Conn) {
+	t.Helper()
+	for _, c := range []*nats.Conn{sender, receiver} {
+		if err := c.Flush(); err != nil {
+			t.Fatal(err)
+		}
 	}
 }

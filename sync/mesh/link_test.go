@@ -5,6 +5,7 @@ import (
 	"context"
 	"crypto/rand"
 	"errors"
+	"runtime"
 	"sync"
 	"testing"
 )
@@ -183,3 +184,48 @@ func TestPeersDontHearEachOther(t *testing.T) {
 		}
 	}
 }
+
+// A handler sees one link of a device at a time.
+func TestANewLinkWaitsForTheOldOnesEnd(t *testing.T) {
+	a, b := newWorld(t).pair(t)
+	h := &ordered{gate: make(chan struct{}), told: make(chan string, 8)}
+	a.config.Handler = h
+	a.start(t)
+	b.start(t)
+	relink := func() *link {
+		if err := b.Dial(context.Background(), a.Address().String()); err != nil {
+			t.Fatal(err)
+		}
+		next(t, b.linked)
+		k := a.live()[0]
+		<-k.ready
+		return k
+	}
+	first := relink()
+	if next(t, h.told) != "linked" {
+		t.Error("the first thing told isn't the link")
+	}
+	first.Close("next round")
+	next(t, b.unlinked)
+	relink()
+	runtime.Gosched() // time to tell too early
+	if len(h.told) != 0 {
+		t.Error("the second link was told before the first one's end")
+	}
+	close(h.gate)
+	for _, want := range []string{"unlinked", "linked"} {
+		if got := next(t, h.told); got != want {
+			t.Fatalf("told %q, want %q", got, want)
+		}
+	}
+}
+
+// ordered is a handler whose Unlinked takes until the gate opens.
+type ordered struct {
+	gate chan struct{}
+	told chan string
+}
+
+func (o *ordered) Linked(Link)           { o.told <- "linked" }
+func (o *ordered) Received(Link, []byte) {}
+func (o *ordered) Unlinked(Link, error)  { <-o.gate; o.told <- "unlinked" }
