@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"cmp"
 	"context"
+	"fmt"
 	"slices"
 	"strings"
 
@@ -40,10 +41,9 @@ func (n *Node) Import(ctx context.Context, q ImportRequest) (ImportReport, error
 		report.Errors = append(report.Errors, RowError(p))
 	}
 	if len(report.Errors) > 0 && !q.Partial {
-		report.DryRun = true
-		return report, nil
+		return refusedTable(report), nil
 	}
-	b := importing{writer: w, source: cmp.Or(q.Source, defaultSource), report: &report, ids: map[naturalKey]entry.RecordID{}}
+	b := importing{writer: w, file: cmp.Or(q.File, "the table"), source: cmp.Or(q.Source, defaultSource), report: &report, ids: map[naturalKey]entry.RecordID{}}
 	for _, p := range result.Proposals {
 		if err := b.take(p); err != nil {
 			return ImportReport{}, err
@@ -53,10 +53,18 @@ func (n *Node) Import(ctx context.Context, q ImportRequest) (ImportReport, error
 			clear(w.rows)
 		}
 	}
+	if len(report.Errors) > 0 && !q.Partial {
+		return refusedTable(report), w.err
+	}
 	if q.DryRun {
 		return report, w.err
 	}
 	return report, w.save()
+}
+
+// refusedTable is the report of a table of which nothing was written.
+func refusedTable(r ImportReport) ImportReport {
+	return ImportReport{Rows: r.Rows, Errors: r.Errors, DryRun: true}
 }
 
 // maxReadRows bounds what an import keeps of the records that it has looked at.
@@ -70,6 +78,7 @@ type naturalKey struct {
 // importing turns proposals into drafts.
 type importing struct {
 	*writer
+	file   string
 	source string
 	report *ImportReport
 	ids    map[naturalKey]entry.RecordID
@@ -81,6 +90,16 @@ func (b *importing) take(p importer.Proposal) error {
 		return err
 	}
 	b.ids[naturalKey{p.Kind, p.NaturalKey}] = id
+	if b.erased(id) {
+		b.report.Errors = append(b.report.Errors, RowError{File: b.file, Line: p.Line, Value: b.words(p), Rule: fmt.Sprintf(
+			"this %s was erased by a director, and what is written to it counts nowhere; leave the row out, or import it from a list of another name (--source)", kindName(id))})
+		return b.err
+	}
+	if slices.ContainsFunc(p.Fields, func(f importer.FieldValue) bool {
+		return f.IsRef() && b.erased(b.ids[naturalKey{f.RefKind, f.RefKey}])
+	}) {
+		return b.err // it goes with the record that it refers to
+	}
 	have, exists := b.row(id)
 	if exists && p.Mention {
 		return nil
@@ -104,6 +123,8 @@ func (b *importing) take(p importer.Proposal) error {
 	}
 	return b.draft(id, b.source, changes...)
 }
+
+func (b *importing) erased(id entry.RecordID) bool { return b.n.store.Verdict().Erasures.Record(id) }
 
 // identify returns the record of a proposal: the one that its natural key has
 // always meant, or one that it only mentions and that is there by hand.

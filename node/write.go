@@ -50,6 +50,9 @@ func (w *writer) draft(id entry.RecordID, source string, changes ...entry.Change
 	if !merge.MayWrite(w.cert, id) {
 		return w.noRight(id)
 	}
+	if w.n.store.Verdict().Erasures.Record(id) {
+		return refuse(ErrInvalid, "this %s was erased by a director, and what is written to it counts nowhere: add it anew, under an id of its own", kindName(id))
+	}
 	w.drafts = append(w.drafts, Draft{Record: id, Body: entry.Body{Kind: entry.KindChanges, Source: source, Changes: changes}})
 	return nil
 }
