@@ -24,8 +24,7 @@ func TestTheJob(t *testing.T) {
 	staff := []*notebook{mara, tobin, ira}
 	wrote := offline(t, mara, tobin, ira)
 	held := meet(t, mara, tobin, ira)
-	t.Logf("%d entries on each laptop; alike %s after the start", held.Entries, time.Since(began).Round(time.Millisecond))
-	account(t, staff, wrote)
+	t.Logf("%d entries on each laptop; alike %s after the founding", held.Entries, time.Since(began).Round(time.Millisecond))
 	answersAlike(t, staff)
 	conflictsNameAuthors(t, staff, began)
 
@@ -216,10 +215,11 @@ func account(t *testing.T, staff []*notebook, wrote ledger) {
 	var all sync.WaitGroup
 	for _, n := range staff {
 		all.Go(func() {
-			held := ledger{}
-			for kind, ids := range n.records() {
+			records := n.records()
+			held, live := ledger{}, n.liveValues(records)
+			for kind, ids := range records {
 				for _, id := range ids {
-					n.accountRecord(kind, id, held)
+					n.accountRecord(kind, id, held, live)
 				}
 			}
 			for f, count := range wrote {
@@ -249,12 +249,37 @@ func (n *notebook) records() map[string][]string {
 	return found
 }
 
-func (n *notebook) accountRecord(kind, id string, held ledger) {
+// liveValues gives all live values, each as its id and field. What refers to a
+// prospect is shown with it.
+func (n *notebook) liveValues(records map[string][]string) map[string]bool {
+	type shown struct {
+		Fields []field `json:"fields"`
+	}
+	live := map[string]bool{}
+	for _, kind := range []string{"prospect", "game", "person", "device"} {
+		for _, id := range records[kind] {
+			var answer struct {
+				Record  shown   `json:"record"`
+				Related []shown `json:"related"`
+			}
+			n.readBeside(&answer, "show", id)
+			for _, record := range append(answer.Related, answer.Record) {
+				for _, f := range record.Fields {
+					for _, v := range f.Values {
+						live[v.ID+" "+f.Name] = true
+					}
+				}
+			}
+		}
+	}
+	return live
+}
+
+func (n *notebook) accountRecord(kind, id string, held ledger, live map[string]bool) {
 	var history struct {
 		Revisions []revision `json:"revisions"`
 	}
 	n.readBeside(&history, "show", id, "--history")
-	live := n.liveValues(id)
 	replaced := map[string]string{} // value and field, by whom
 	for _, r := range history.Revisions {
 		for _, f := range r.Fields {
@@ -269,29 +294,12 @@ func (n *notebook) accountRecord(kind, id string, held ledger) {
 		}
 		for _, f := range r.Fields {
 			held[fact{r.Person, kind, f.Name, f.Text}]++
-			value := r.ID + " " + f.Name
-			if by, ok := replaced[value]; !live[value] && (!ok || by == "") || live[value] && ok {
-				n.t.Errorf("%s: %s %s %q of %s: live %v, replaced by %q", n.name, kind, f.Name, f.Text, r.Person, live[value], by)
+			by, ok := replaced[r.ID+" "+f.Name]
+			if isLive := live[r.ID+" "+f.Name]; isLive == ok || ok && by == "" {
+				n.t.Errorf("%s: %s %s %q of %s: live %v, replaced by %q", n.name, kind, f.Name, f.Text, r.Person, isLive, by)
 			}
 		}
 	}
-}
-
-// liveValues gives the live values of a record, each as its id and field.
-func (n *notebook) liveValues(id string) map[string]bool {
-	var shown struct {
-		Record struct {
-			Fields []field `json:"fields"`
-		} `json:"record"`
-	}
-	n.readBeside(&shown, "show", id)
-	live := map[string]bool{}
-	for _, f := range shown.Record.Fields {
-		for _, v := range f.Values {
-			live[v.ID+" "+f.Name] = true
-		}
-	}
-	return live
 }
 
 // field is a field with its live values, as --json gives it.
