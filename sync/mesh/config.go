@@ -11,8 +11,10 @@ import (
 	"plumbline/sync/entry"
 )
 
-// DefaultPort is the TCP port of links and the UDP port of beacons.
-const DefaultPort = 47047
+// DefaultPort is the TCP port of links and the UDP port of beacons. It lies
+// below the ports that systems hand out for outgoing connections, so that it
+// is likely to be free at every start.
+const DefaultPort = 27047
 
 // MaxMessage is the most that one message may hold, in bytes.
 const MaxMessage = 1 << 20

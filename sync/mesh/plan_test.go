@@ -59,18 +59,18 @@ func TestFailuresAreRetriedEverMoreSlowly(t *testing.T) {
 	p.remember([]string{"192.0.2.9"}, planStart)
 	now := planStart
 	for _, wait := range []time.Duration{1, 2, 4, 8, 16, 30, 30} {
-		if got := p.due(now, nobody); !slices.Equal(got, []string{"192.0.2.9:47047"}) {
+		if got := p.due(now, nobody); !slices.Equal(got, []string{"192.0.2.9:27047"}) {
 			t.Fatalf("at %s: %v", now.Sub(planStart), got)
 		}
-		p.dialled("192.0.2.9:47047", entry.DeviceID{}, errDown, now)
+		p.dialled("192.0.2.9:27047", entry.DeviceID{}, errDown, now)
 		now = now.Add(wait * time.Second)
 		if got := p.due(now.Add(-1), nobody); len(got) != 0 {
 			t.Fatalf("at %s it was tried too early", now.Sub(planStart))
 		}
 	}
 	p.due(now, nobody)
-	p.dialled("192.0.2.9:47047", entry.DeviceID{}, errDown, now)
-	p.hear("192.0.2.9:47047", highID, now)
+	p.dialled("192.0.2.9:27047", entry.DeviceID{}, errDown, now)
+	p.hear("192.0.2.9:27047", highID, now)
 	if got := p.due(now, nobody); len(got) != 1 {
 		t.Error("a beacon from there doesn't bring the next try forward")
 	}
