@@ -34,9 +34,10 @@ type notebook struct {
 	data, state string
 	port        int // for links; the same at every start
 
-	mu   sync.Mutex
-	node *exec.Cmd // while it runs
-	said *bytes.Buffer
+	mu      sync.Mutex
+	node    *exec.Cmd // while it runs
+	said    *bytes.Buffer
+	running *exec.Cmd // the command under way that may be killed
 }
 
 func newNotebook(t *testing.T, name, person string) *notebook {
