@@ -47,27 +47,46 @@ func Restore(ctx context.Context, backup, data, state string) error {
 	if _, err := os.Stat(target); err == nil {
 		return refuse(ErrExists, "%s exists: restore into an empty folder, named by --data, or move that one away first", target)
 	}
+	if err := sound(ctx, backup); err != nil {
+		return err
+	}
 	for _, folder := range []string{data, state} {
 		if err := os.MkdirAll(folder, 0o700); err != nil {
 			return fmt.Errorf("make folder: %w", err)
 		}
 	}
-	if err := sound(ctx, backup); err != nil {
-		return err
-	}
 	return copyWhole(backup, target)
 }
 
-// sound opens the backup for reading and looks whether it is one.
-func sound(ctx context.Context, backup string) error {
+// sound opens the backup for reading and verifies all of it: who restores a
+// damaged one has no other folder to notice it by.
+func sound(ctx context.Context, backup string) (err error) {
 	if _, err := os.Stat(backup); errors.Is(err, fs.ErrNotExist) {
 		return refuse(ErrNotFound, "there is no file %s", backup)
 	}
-	store, err := storage.Open(ctx, backup, storage.Options{ReadOnly: true})
+	store, err := storage.Open(ctx, backup, storage.Options{ReadOnly: true, Projector: projector{}})
 	if err != nil {
-		return refuse(ErrInvalid, "%s isn't a backup that can be read: %v", backup, err)
+		return unreadable(backup, err)
 	}
-	return store.Close()
+	defer func() { err = errors.Join(err, store.Close()) }()
+	report, err := store.Verify(ctx, nil)
+	if err != nil {
+		return unreadable(backup, err)
+	}
+	if len(report.Faults) > 0 {
+		return refuse(ErrInvalid, "%s is damaged: %s; restore an older backup, or let this laptop join the staff again", backup, report.Faults[0])
+	}
+	return nil
+}
+
+func unreadable(backup string, err error) error {
+	switch {
+	case errors.Is(err, storage.ErrCorrupt):
+		return refuse(ErrInvalid, "%s is no backup, or a damaged one: restore an older one, or let this laptop join the staff again", backup)
+	case errors.Is(err, context.Canceled):
+		return err
+	}
+	return refuse(ErrInvalid, "%s can't be read as a backup: %v", backup, err)
 }
 
 func copyWhole(from, to string) error {

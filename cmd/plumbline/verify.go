@@ -60,6 +60,6 @@ func writeVerified(w io.Writer, last *v1.VerifyResponse) {
 		fmt.Fprintln(w, fault)
 	}
 	if len(last.GetFaults()) == 0 {
-		fmt.Fprintf(w, "%s verified, state %s\n", counted(int(last.GetTotal()), "entry", "entries"), last.GetStateHash())
+		fmt.Fprintf(w, "%s verified, state %s\n", counted(int(last.GetTotal()), "entry or record", "entries and records"), last.GetStateHash())
 	}
 }

@@ -2,6 +2,7 @@ package rpc
 
 import (
 	"context"
+	"strings"
 
 	"connectrpc.com/connect"
 
@@ -34,6 +35,9 @@ func (s *keeping) Verify(ctx context.Context, _ *v1.VerifyRequest, stream *conne
 	})
 	if err != nil {
 		return toWire(err)
+	}
+	for i, fault := range faults {
+		faults[i] = strings.ToValidUTF8(fault, "?") // it may quote what is damaged
 	}
 	status, err := s.node.Status(ctx)
 	if err != nil {
