@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"net"
 	"slices"
 	"sync"
 
@@ -234,8 +235,17 @@ func (n *Node) Connect(ctx context.Context, address string) error {
 		return refuse(ErrInvalid, "this laptop has no links now: start it with plumbline run, then connect")
 	}
 	if err := m.Dial(ctx, address); err != nil && !errors.Is(err, mesh.ErrLinked) {
-		return refuse(ErrInvalid, "%s: %v", address, err)
+		return unreached(address, err)
 	}
 	n.rememberAddress(address)
 	return nil
+}
+
+// unreached tells an address where nobody is from a laptop that won't link.
+func unreached(address string, err error) error {
+	var op *net.OpError
+	if errors.As(err, &op) && op.Op == "dial" {
+		return refuse(ErrInvalid, "nobody can be reached at %s (%v): see that plumbline runs there, and that this is an address its status shows", address, op.Err)
+	}
+	return refuse(ErrInvalid, "%v", err)
 }

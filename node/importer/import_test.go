@@ -161,14 +161,14 @@ func TestImportRefusesColumns(t *testing.T) {
 		text string
 		says string
 	}{
-		{"unknown", record.Game, nil, "date,home,away,weke\n", `column "weke" is not known here; did you mean week?; map it`},
+		{"unknown", record.Game, nil, "date,home,away,weke\n", `column "weke" is not known here; map it to a field, or to - to leave it out; did you mean week?`},
 		{"two for one field", record.Prospect, nil, "name,player,school,class\n", `columns "name" and "player" both mean name`},
 		{"without a name", record.Game, nil, "date,home,away,\n2026-09-12,a,b,c\n", "column 4 has values but no name"},
 		{"lacking", record.Game, nil, "date,home\n", `a column "away" is missing`},
 		{"no identity", record.Prospect, nil, "name,school\n", "list_id, or by name, school and class_year"},
 		{"no source", record.Prospect, nil, "list_id,height\n", "numbers need their source"},
 		{"a mapping to nowhere", record.Game, map[string]string{"weeek": "week"}, "date,home,away,week\n", `"weeek" is mapped, but no column is called so; did you mean week?`},
-		{"a mapping to nothing", record.Game, map[string]string{"wk": "weak"}, "date,home,away,wk\n", `column "wk" is not known here; did you mean week?`},
+		{"a mapping to nothing", record.Game, map[string]string{"wk": "weak"}, "date,home,away,wk\n", `column "wk" is not known here; map it to a field, or to - to leave it out; did you mean week?`},
 		{"a reference", record.Evaluation, nil, "list_id,prospect,overall\n", ""},
 		{"a map without key", record.Evaluation, nil, "list_id,grades\n", `column "grades" is not known here`},
 	} {
