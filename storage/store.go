@@ -135,7 +135,8 @@ func (s *Store) Close() error {
 // Staff returns whose database it is; zero until founded.
 func (s *Store) Staff() entry.StaffID { return s.held.Load().staff }
 
-// SetStaff says whose database it is, once and for good.
+// SetStaff says whose database it is, for good once there is an entry. Until
+// then it may be said again: founding or joining may have failed half-way.
 func (s *Store) SetStaff(ctx context.Context, staff entry.StaffID) error {
 	s.writing.Lock()
 	defer s.writing.Unlock()
@@ -143,7 +144,7 @@ func (s *Store) SetStaff(ctx context.Context, staff entry.StaffID) error {
 	switch {
 	case m.staff == staff:
 		return nil
-	case m.staff != entry.StaffID{}:
+	case m.staff != entry.StaffID{} && len(m.logs) > 0:
 		return fmt.Errorf("staff %s, not %s: %w", m.staff, staff, ErrOtherStaff)
 	case s.readOnly:
 		return ErrReadOnly
