@@ -7,7 +7,6 @@ import (
 
 	"plumbline/storage"
 	"plumbline/sync/entry"
-	"plumbline/sync/merge"
 	"plumbline/sync/mesh"
 	"plumbline/sync/wire"
 )
@@ -119,6 +118,7 @@ func (n *Node) countedLog(staff entry.StaffID, l introducedLog) bool {
 	if len(body.Genesis.Certificate) == 0 {
 		return entry.StaffOf(body.Genesis.Device) == staff
 	}
-	cert, admission := n.store.Verdict().Admission(body.Genesis.Certificate)
-	return admission != merge.Unknown && cert.Role == entry.RoleDirector
+	// Also of one who was cut since: what they granted before still counts.
+	cert, granted := n.store.Verdict().Grants[entry.CertificateOf(body.Genesis.Certificate)]
+	return granted && cert.Role == entry.RoleDirector
 }

@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 
 	"plumbline/storage"
+	"plumbline/sync/entry"
 )
 
 // Verify reads everything back: hashes, signatures, and what is folded from
@@ -44,8 +45,11 @@ func (n *Node) Backup(ctx context.Context, path string) (int64, uint64, error) {
 // join as a new laptop first.
 func Restore(ctx context.Context, backup, data, state string) error {
 	target := filepath.Join(data, databaseFile)
-	if _, err := os.Stat(target); err == nil {
-		return refuse(ErrExists, "%s exists: restore into an empty folder, named by --data, or move that one away first", target)
+	// What SQLite keeps beside a database would be taken for part of this one.
+	for _, beside := range []string{"", "-wal", "-shm", "-journal"} {
+		if _, err := os.Stat(target + beside); err == nil {
+			return refuse(ErrExists, "%s exists: restore into an empty folder, named by --data, or move that one away first", target+beside)
+		}
 	}
 	if err := sound(ctx, backup); err != nil {
 		return err
@@ -122,6 +126,8 @@ func failure(err error) error {
 		return refuse(ErrFull, "the database can't be written to: nothing of this was saved. Look at the folder's rights")
 	case errors.Is(err, storage.ErrExists):
 		return refuse(ErrExists, "%v", err)
+	case errors.Is(err, entry.ErrTooLarge):
+		return refuse(ErrInvalid, "%v", err)
 	case errors.Is(err, storage.ErrBlocked):
 		return refuse(ErrNewer, "%v", err)
 	}

@@ -18,6 +18,7 @@ import (
 type peerLink struct {
 	id   LinkID
 	link mesh.Link
+	stop context.CancelFunc // ends its pump
 
 	mu      sync.Mutex
 	waiting [][]byte
@@ -80,13 +81,10 @@ func (h handler) Linked(link mesh.Link) {
 	ctx, cancel := context.WithCancel(n.ctx)
 	n.mu.Lock()
 	n.lastLink++
-	l := &peerLink{id: n.lastLink, link: link, wake: make(chan struct{}, 1)}
+	l := &peerLink{id: n.lastLink, link: link, stop: cancel, wake: make(chan struct{}, 1)}
 	n.links[l.id] = l
 	n.mu.Unlock()
-	n.running.Go(func() {
-		defer cancel()
-		l.pump(ctx)
-	})
+	n.running.Go(func() { l.pump(ctx) })
 	n.remember(link.Peer())
 	n.watchers.peers()
 	n.put(Linked{l.id})
@@ -107,6 +105,7 @@ func (h handler) Unlinked(link mesh.Link, err error) {
 	h.mu.Lock()
 	delete(h.links, l.id)
 	h.mu.Unlock()
+	l.stop()
 	h.watchers.peers()
 	h.put(Unlinked{l.id})
 }
@@ -144,11 +143,16 @@ func (n *Node) startLinks() error {
 		Staff: staff, Device: n.id().key(), Random: n.cfg.Random, Log: n.cfg.Log, Handler: handler{n},
 		Host: n.cfg.Links.Host, Port: port, Beacon: n.cfg.Links.Beacon, BeaconPort: n.cfg.Links.BeaconPort,
 		Certificate: func() []byte { c, _ := n.certificate(); return c },
-		Admit:       n.admit, Introduce: n.introduce, Learn: n.learn, LinkKeys: n.id().linkKeys,
+		Admit:       n.admit, Introduce: n.introduce, Learn: n.learn, LinkKeys: func() [][32]byte { return n.id().linkKeys() },
 		Remembered: n.remembered,
 	})
 	if err != nil {
 		return err
+	}
+	if want := n.cfg.Links.Port; want > 0 && int(m.Address().Port()) != want {
+		// Who names a port has opened it in a firewall, or told others of it.
+		m.Close()
+		return refuse(ErrInvalid, "port %d for links is taken: name another, or leave it out to take a free one", want)
 	}
 	n.keepPort(int(m.Address().Port()))
 	n.mu.Lock()
@@ -207,6 +211,8 @@ func (n *Node) remember(p mesh.Peer) {
 }
 
 func (n *Node) rememberAddress(address string) {
+	n.remembering.Lock()
+	defer n.remembering.Unlock()
 	known := n.remembered()
 	if slices.Contains(known, address) {
 		return

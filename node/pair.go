@@ -11,6 +11,7 @@ import (
 	"sync"
 
 	"plumbline/sync/entry"
+	"plumbline/sync/merge"
 	"plumbline/sync/mesh"
 )
 
@@ -87,6 +88,10 @@ func (p *prompt) Show(code string) error {
 
 // Ask tells the screen to ask: with the code to show, again after a wrong one.
 func (p *prompt) Ask(ctx context.Context) (string, error) {
+	select {
+	case <-p.answers: // typed for an attempt that is over
+	default:
+	}
 	if err := p.step(PairingStep{Step: "code", Pairing: p.pairing, Code: p.code}); err != nil {
 		return "", err
 	}
@@ -104,15 +109,21 @@ func (n *Node) Invite(ctx context.Context, person, title string, director bool, 
 	if err != nil {
 		return err
 	}
+	role := entry.RoleScout
+	if director {
+		role = entry.RoleDirector
+	}
+	// What can be refused now isn't left for when both codes are typed.
+	if _, _, err := n.invited(ctx, person, title, role); err != nil {
+		return err
+	}
 	pairing, answers, err := n.pairings.open(n.cfg.Random)
 	if err != nil {
 		return err
 	}
 	defer n.pairings.close(pairing)
-	role := entry.RoleScout
-	if director {
-		role = entry.RoleDirector
-	}
+	ctx, cancel := n.whileOpen(ctx)
+	defer cancel()
 	var joined entry.Certificate
 	err = mesh.Invite(ctx, mesh.InviteConfig{
 		Root: n.id().Root, Device: n.id().key(), Host: n.linkHost(), Random: n.cfg.Random,
@@ -156,10 +167,33 @@ func (n *Node) linkHost() string {
 	return n.cfg.Links.Host
 }
 
+// whileOpen ends a call with the node.
+func (n *Node) whileOpen(ctx context.Context) (context.Context, context.CancelFunc) {
+	ctx, cancel := context.WithCancel(ctx)
+	stop := context.AfterFunc(n.ctx, cancel)
+	return ctx, func() { stop(); cancel() }
+}
+
+// invited finds the person who is to join, or drafts the record of a new one.
+func (n *Node) invited(ctx context.Context, name, title string, role entry.Role) (entry.PersonID, []Draft, error) {
+	id, known, err := n.personNamed(ctx, name)
+	if err != nil || known {
+		return id, nil, err
+	}
+	if _, err := io.ReadFull(n.cfg.Random, id[:]); err != nil {
+		return id, nil, fmt.Errorf("read randomness: %w", err)
+	}
+	if title == "" {
+		title = map[entry.Role]string{entry.RoleDirector: "director", entry.RoleScout: "area_scout"}[role]
+	}
+	d, err := personDraft(id, name, title)
+	return id, []Draft{d}, err
+}
+
 // admitNewcomer grants a certificate and writes who it is for. The laptop
 // names itself once it is a member.
 func (n *Node) admitNewcomer(ctx context.Context, own entry.Certificate, person, title string, role entry.Role, device ed25519.PublicKey) (entry.Certificate, error) {
-	id, known, err := n.personNamed(ctx, person)
+	id, described, err := n.invited(ctx, person, title, role)
 	if err != nil {
 		return entry.Certificate{}, err
 	}
@@ -167,19 +201,12 @@ func (n *Node) admitNewcomer(ctx context.Context, own entry.Certificate, person,
 	if err != nil {
 		return entry.Certificate{}, err
 	}
-	drafts := []Draft{{Body: grant(cert, cutsOf(n.store.Verdict(), entry.DeviceOf(device)))}}
-	if !known {
-		if title == "" {
-			title = map[entry.Role]string{entry.RoleDirector: "director", entry.RoleScout: "area_scout"}[role]
-		}
-		d, err := personDraft(cert.Person, person, title)
-		if err != nil {
-			return cert, err
-		}
-		drafts = append(drafts, d)
-	}
-	return cert, n.step(Save{Drafts: drafts}).Err
+	granted := Draft{Body: grant(cert, cutsOf(n.store.Verdict(), entry.DeviceOf(device)))}
+	return cert, n.save(append(described, granted)...)
 }
+
+// save writes drafts that no person typed.
+func (n *Node) save(drafts ...Draft) error { return failure(n.step(Save{Drafts: drafts}).Err) }
 
 func (n *Node) welcome(ctx context.Context, cert entry.Certificate) ([]byte, error) {
 	control, err := n.controlLogs()
@@ -201,82 +228,117 @@ func (n *Node) welcome(ctx context.Context, cert entry.Certificate) ([]byte, err
 	return json.Marshal(w)
 }
 
-// Join joins the staff of the laptop that invites at an address.
+// Join joins the staff of the laptop that invites at an address. A laptop that
+// has a staff can join only that one again, under a new grant: one that was
+// revoked may not even know it.
 func (n *Node) Join(ctx context.Context, address, word, device string, step func(PairingStep) error) error {
-	if n.Founded() {
-		return refuse(ErrHasStaff, "this laptop belongs to a staff already: join with another folder, named by --data and --state")
+	if _, err := deviceDraft(entry.PersonID{}, entry.DeviceID{}, device); err != nil {
+		return err
 	}
 	pairing, answers, err := n.pairings.open(n.cfg.Random)
 	if err != nil {
 		return err
 	}
 	defer n.pairings.close(pairing)
-	var w welcome
-	var staffRoot ed25519.PublicKey
+	ctx, cancel := n.whileOpen(ctx)
+	defer cancel()
+	var done PairingStep
 	err = mesh.Join(ctx, mesh.JoinConfig{
 		Address: address, Word: word, Device: n.id().key(), Random: n.cfg.Random,
 		Prompt: &prompt{pairing: pairing, answers: answers, step: step},
 		Check: func(root ed25519.PublicKey, payload []byte) error {
+			var w welcome
 			if err := json.Unmarshal(payload, &w); err != nil {
 				return fmt.Errorf("the welcome can't be read: %w", err)
 			}
-			staffRoot = root
-			return n.enter(ctx, root, w, device)
+			cert, err := n.enter(ctx, root, w, device)
+			done = PairingStep{
+				Step: "done", Pairing: pairing, Staff: entry.StaffOf(root), Person: cert.Person,
+				Device: entry.DeviceOf(cert.Device), StaffName: w.Staff, PersonName: w.Person,
+			}
+			return err
 		},
 	})
-	if err != nil {
-		return pairingError(err)
+	var refused *refusal
+	switch {
+	case err == nil:
+		return step(done)
+	case n.Founded() && !errors.As(err, &refused) && !errors.Is(err, context.Canceled):
+		return refuse(ErrHasStaff, "this laptop belongs to a staff already, and can only join that one again: %v. To join another one name other folders, with --data and --state", err)
 	}
-	if n.cfg.Links != nil {
-		if err := n.startLinks(); err != nil {
-			return err
-		}
-	}
-	cert, err := entry.DecodeCertificate(w.Certificate)
-	if err != nil {
-		return err
-	}
-	return step(PairingStep{Step: "done", Pairing: pairing, Staff: entry.StaffOf(staffRoot), Person: cert.Person, Device: entry.DeviceOf(cert.Device), StaffName: w.Staff, PersonName: w.Person})
+	return pairingError(err)
 }
 
 // enter makes this laptop a member: it checks the staff's control logs and
-// that they grant the certificate before it keeps anything for good.
-func (n *Node) enter(ctx context.Context, root ed25519.PublicKey, w welcome, device string) error {
-	cert, err := entry.DecodeCertificate(w.Certificate)
-	if err != nil {
-		return err
-	}
-	if !cert.Device.Equal(n.id().public()) {
-		return errors.New("the welcome is for another laptop")
-	}
+// that they grant the certificate before it keeps anything for good. Once the
+// keys are kept it is one, and nothing that fails after that is an error: the
+// inviter must not hear that it was refused.
+func (n *Node) enter(ctx context.Context, root ed25519.PublicKey, w welcome, device string) (entry.Certificate, error) {
+	n.entering.Lock()
+	defer n.entering.Unlock()
 	staff := entry.StaffOf(root)
-	if held := n.store.Staff(); held != (entry.StaffID{}) && held != staff {
-		return refuse(ErrHasStaff, "the data folder %s holds another staff's ledger: join with another folder", n.cfg.Data)
+	cert, err := n.believe(ctx, staff, w)
+	if err != nil {
+		return cert, err
 	}
 	id := identity{Device: n.id().Device, Staff: staff.String(), Root: root, IDKey: w.IDKey, LinkKeys: w.LinkKeys}
-	if n.store.Staff() != staff {
-		if err := n.store.SetStaff(ctx, staff); err != nil {
-			return err
-		}
+	if err := id.save(n.cfg.State); err != nil {
+		return cert, err
 	}
-	if err := n.learn(w.Control); err != nil {
-		return err
-	}
-	if _, ok := n.store.Verdict().Grants[entry.CertificateOf(w.Certificate)]; !ok {
-		return errors.New("the staff's control logs don't grant this laptop")
-	}
+	n.become(id, staff)
 	for _, a := range w.Addresses {
 		n.rememberAddress(a)
 	}
 	n.keepMeta(calledMeta, called{Staff: w.Staff, Person: w.Person})
-	if err := n.adopt(ctx, id); err != nil {
-		return err
-	}
-	named, err := deviceDraft(cert, device)
+	n.settleIn(cert, device)
+	return cert, nil
+}
+
+// believe stores what shows that the staff admits this laptop.
+func (n *Node) believe(ctx context.Context, staff entry.StaffID, w welcome) (entry.Certificate, error) {
+	cert, err := entry.DecodeCertificate(w.Certificate)
 	if err != nil {
-		return err
+		return cert, err
 	}
-	return n.step(Save{Drafts: []Draft{named}}).Err
+	if !cert.Device.Equal(n.id().public()) {
+		return cert, errors.New("the welcome is for another laptop")
+	}
+	if len(w.IDKey) != keySize || len(w.LinkKeys) == 0 {
+		return cert, errors.New("the welcome lacks the staff's keys")
+	}
+	if held := n.store.Staff(); len(n.store.Branches()) > 0 && held != staff || n.Founded() && n.id().Staff != staff.String() {
+		return cert, refuse(ErrHasStaff, "the data folder %s belongs to another staff: join with other folders, named by --data and --state", n.cfg.Data)
+	}
+	if err := n.store.SetStaff(ctx, staff); err != nil {
+		return cert, failure(err)
+	}
+	if err := n.learn(w.Control); err != nil {
+		return cert, failure(err)
+	}
+	if _, admission := n.store.Verdict().Admission(w.Certificate); admission != merge.Admitted {
+		return cert, errors.New("the staff's control logs don't admit this laptop")
+	}
+	return cert, nil
+}
+
+// settleIn names this laptop, if it has no name yet, and opens it to its staff.
+func (n *Node) settleIn(cert entry.Certificate, device string) {
+	named, err := deviceDraft(cert.Person, entry.DeviceOf(cert.Device), device)
+	if _, known := n.reader(n.ctx).row(named.Record); err == nil && !known {
+		err = n.save(named)
+	}
+	if err != nil {
+		n.cfg.Log.Warn("joined, but without a name for this laptop", "cause", err)
+	}
+	n.mu.Lock()
+	linking := n.mesh != nil
+	n.mu.Unlock()
+	if n.cfg.Links == nil || linking {
+		return
+	}
+	if err := n.startLinks(); err != nil {
+		n.cfg.Log.Warn("joined, but no links until the next start", "cause", err)
+	}
 }
 
 // called is how the staff and this laptop's person were called at joining. It

@@ -56,12 +56,22 @@ type group struct {
 	leader  entry.RecordID
 	members []storage.Row
 	union   *merge.Record
-	// at says in which member a value stands: an entry is about one record.
-	at map[entry.ID]entry.RecordID
+}
+
+// at says in which member a value stands: an entry is about one record.
+func (g group) at(id entry.ID) entry.RecordID {
+	for _, m := range g.members[1:] {
+		for _, reg := range m.Registers {
+			if slices.ContainsFunc(reg.Live, func(v merge.Value) bool { return v.ID == id }) {
+				return m.ID
+			}
+		}
+	}
+	return g.members[0].ID
 }
 
 func (r *reader) group(id entry.RecordID) (group, bool) {
-	g := group{leader: r.groups.Leader(id), at: map[entry.ID]entry.RecordID{}}
+	g := group{leader: r.groups.Leader(id)}
 	for _, m := range r.groups.Members(g.leader) {
 		if row, ok := r.row(m); ok {
 			g.members = append(g.members, row)
@@ -76,11 +86,6 @@ func (r *reader) group(id entry.RecordID) (group, bool) {
 	records := make([]*merge.Record, len(g.members))
 	for i, m := range g.members {
 		records[i] = m.Record
-		for _, reg := range m.Registers {
-			for _, v := range reg.Live {
-				g.at[v.ID] = m.ID
-			}
-		}
 	}
 	g.union = merge.Union(g.leader, records)
 	return g, true
@@ -161,7 +166,7 @@ func pathOf(id entry.RecordID, address entry.Register) string {
 
 func (r *reader) value(g group, known record.Register, ok bool, v merge.Value) Value {
 	view := Value{
-		ID: v.ID, Record: g.at[v.ID], Author: r.author(v.ID.Log), Written: time.UnixMilli(v.Wall),
+		ID: v.ID, Record: g.at(v.ID), Author: r.author(v.ID.Log), Written: time.UnixMilli(v.Wall),
 		Source: v.Source, Cleared: v.Op == entry.OpClear,
 	}
 	if view.Cleared {

@@ -21,7 +21,7 @@ func (n *Node) begin(ctx context.Context) (*writer, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &writer{reader: n.reader(ctx), cert: cert}, nil
+	return &writer{reader: n.reader(ctx), cert: cert, written: map[entry.RecordID]map[entry.Register]bool{}}, nil
 }
 
 // done saves, and shows the record as it is then.
@@ -38,7 +38,8 @@ func (w *writer) done(id entry.RecordID) (Record, error) {
 }
 
 // Settle ends a conflict: it writes a value that replaces those that were
-// shown, into every record of a group that holds one of them.
+// shown, into every visible record of a group. Each of them has the answer then,
+// also if somebody takes them apart one day.
 func (n *Node) Settle(ctx context.Context, s Settlement) (Record, error) {
 	w, err := n.begin(ctx)
 	if err != nil {
@@ -68,8 +69,11 @@ func (n *Node) Settle(ctx context.Context, s Settlement) (Record, error) {
 	if err != nil {
 		return Record{}, err
 	}
-	if err := w.put(g, reg, v, seen); err != nil {
-		return Record{}, err
+	for _, m := range g.members {
+		change := entry.Change{Register: reg.Address(), Op: v.Op, Value: v.Bytes, Replaces: w.standing(m, reg, seen)}
+		if err := w.draft(m.ID, "", change); err != nil {
+			return Record{}, err
+		}
 	}
 	return w.done(g.leader)
 }

@@ -89,3 +89,25 @@ func TestADataFolderIsOpenOnce(t *testing.T) {
 	_, err := Open(t.Context(), a.cfg)
 	refused(t, err, ErrInUse)
 }
+
+// A scout whom a director admitted who was demoted since is still introduced by
+// that director's control log.
+func TestADemotedDirectorsGrantsAreStillIntroduced(t *testing.T) {
+	a := found(t)
+	b := join(t, a, "Tove Lund", true)
+	c := join(t, a, "Ilse Brandt", false)
+	c.alone() // away while the others change
+	connect(t, a, b)
+	d := join(t, b, "Pia Norrland", false)
+	agree(t, a, b)
+	_, err := a.Revoke(t.Context(), "Tove Lund", true)
+	require.NoError(t, err)
+	agree(t, a, b)
+	connect(t, b, d)
+	id := d.add("prospect", "name", "Orrin Vale")
+	a.stopNow()
+	b.stopNow()
+	c.restart()
+	connect(t, d, c)
+	require.Equal(t, []string{"Orrin Vale"}, c.texts(id, "name"))
+}

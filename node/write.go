@@ -1,6 +1,7 @@
 package node
 
 import (
+	"bytes"
 	"context"
 	"encoding/base32"
 	"encoding/json"
@@ -10,6 +11,7 @@ import (
 	"strings"
 
 	"plumbline/node/record"
+	"plumbline/storage"
 	"plumbline/sync/entry"
 	"plumbline/sync/merge"
 )
@@ -17,11 +19,10 @@ import (
 // Write adds and changes records, all of it in one transaction. It returns
 // their ids in the order of the writes, once everything is durable.
 func (n *Node) Write(ctx context.Context, writes []Write) ([]entry.RecordID, error) {
-	_, cert, err := n.standing()
+	w, err := n.begin(ctx)
 	if err != nil {
 		return nil, err
 	}
-	w := &writer{reader: n.reader(ctx), cert: cert}
 	ids := make([]entry.RecordID, len(writes))
 	for i, write := range writes {
 		if ids[i], err = w.add(write); err != nil {
@@ -36,6 +37,21 @@ type writer struct {
 	*reader
 	cert   entry.Certificate
 	drafts []Draft
+	// written are the fields of this transaction: what it writes twice would
+	// dispute itself.
+	written map[entry.RecordID]map[entry.Register]bool
+}
+
+// once refuses to write a field twice in one transaction.
+func (w *writer) once(id entry.RecordID, reg record.Register) error {
+	if w.written[id][reg.Address()] {
+		return refuse(ErrInvalid, "%s is given twice: leave one out", reg.Path())
+	}
+	if w.written[id] == nil {
+		w.written[id] = map[entry.Register]bool{}
+	}
+	w.written[id][reg.Address()] = true
+	return nil
 }
 
 func (w *writer) save() error {
@@ -81,14 +97,44 @@ func (w *writer) add(write Write) (entry.RecordID, error) {
 		return "", err
 	}
 	if g, ok := w.group(id); ok {
-		// A retry: what stands there already is not written again.
-		return id, w.change(g, write.Sets)
+		return id, w.retried(g, k, write.Sets)
 	}
-	changes, err := w.first(k, write.Sets)
+	changes, err := w.first(id, k, write.Sets)
 	if err != nil {
 		return "", err
 	}
 	return id, w.draft(id, "", changes...)
+}
+
+// retried answers a write of a new record that is there already. What its
+// writer wrote at the first attempt isn't written again, whatever became of it.
+func (w *writer) retried(g group, k *record.Kind, sets []Set) error {
+	history, err := w.n.store.History(w.ctx, g.leader)
+	if err != nil {
+		return err
+	}
+	var others []Set
+	for _, set := range measured(k, sets) {
+		reg, v, err := w.read(k, set)
+		if err != nil {
+			return err
+		}
+		wrote := slices.ContainsFunc(history, func(e storage.HistoryEntry) bool {
+			return w.own(e) && slices.ContainsFunc(e.Body.Changes, func(c entry.Change) bool {
+				return c.Register == reg.Address() && c.Op == v.Op && bytes.Equal(c.Value, v.Bytes)
+			})
+		})
+		if !wrote {
+			others = append(others, set)
+		}
+	}
+	return w.change(g, others)
+}
+
+// own reports whether this laptop's person wrote an entry.
+func (w *writer) own(e storage.HistoryEntry) bool {
+	standing, _, held := w.n.store.Author(e.ID.Log)
+	return held && standing.Certificate.Person == w.cert.Person
 }
 
 func kindNumber(name string) entry.Kind {
@@ -122,7 +168,7 @@ var required = map[entry.Kind][]string{
 }
 
 // first reads the fields of a new record.
-func (w *writer) first(k *record.Kind, sets []Set) ([]entry.Change, error) {
+func (w *writer) first(id entry.RecordID, k *record.Kind, sets []Set) ([]entry.Change, error) {
 	sets = measured(k, sets)
 	var changes []entry.Change
 	for _, set := range sets {
@@ -131,6 +177,9 @@ func (w *writer) first(k *record.Kind, sets []Set) ([]entry.Change, error) {
 		}
 		reg, v, err := w.read(k, set)
 		if err != nil {
+			return nil, err
+		}
+		if err := w.once(id, reg); err != nil {
 			return nil, err
 		}
 		changes = append(changes, entry.Change{Register: reg.Address(), Op: v.Op, Value: v.Bytes})
@@ -232,6 +281,9 @@ func (w *writer) change(g group, sets []Set) error {
 		if err != nil {
 			return err
 		}
+		if err := w.once(g.leader, reg); err != nil {
+			return err
+		}
 		have := g.union.Find(reg.Address())
 		if have != nil && have.Conflict() {
 			return w.disputed(g, reg, have)
@@ -282,12 +334,23 @@ func (w *writer) seen(g group, reg record.Register, have *merge.Register, named 
 	return ids, nil
 }
 
+// named reports whether a typed text is an entry's id or the beginning of it. It
+// must reach into the hash: the log alone, or the number, would name whatever
+// its author has written there by now.
+func named(id entry.ID, typed string) bool {
+	full := id.String()
+	return len(typed) >= strings.LastIndexByte(full, '.')+1+minHash && strings.HasPrefix(full, strings.ToLower(typed))
+}
+
+// minHash is the least of an entry's hash that is taken for it, in characters.
+const minHash = 4
+
 // valueID finds the value that an id, or the beginning of one, names.
 func (w *writer) valueID(g group, have *merge.Register, text string) (entry.ID, error) {
 	if have != nil {
 		var fits []entry.ID
 		for _, v := range have.Live {
-			if strings.HasPrefix(v.ID.String(), strings.ToLower(text)) {
+			if named(v.ID, text) {
 				fits = append(fits, v.ID)
 			}
 		}
@@ -310,7 +373,7 @@ func (w *writer) valueID(g group, have *merge.Register, text string) (entry.ID, 
 }
 
 // put drafts the write into each member that holds one of the replaced values,
-// since nothing replaces across records; into the leader if none does.
+// since nothing replaces across records; into the first if none does.
 func (w *writer) put(g group, reg record.Register, v record.Value, seen []entry.ID) error {
 	written := false
 	for _, m := range g.members {

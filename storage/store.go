@@ -127,7 +127,11 @@ func (s *Store) Close() error {
 		failed = append(failed, s.readers.close())
 	}
 	if !s.readOnly {
-		failed = append(failed, s.writer.plain("PRAGMA wal_checkpoint(TRUNCATE)"))
+		// On a full disk what was committed stays in the file beside, until the
+		// next close.
+		if err := failure("tidy up", s.writer.plain("PRAGMA wal_checkpoint(TRUNCATE)")); !errors.Is(err, ErrFull) {
+			failed = append(failed, err)
+		}
 	}
 	return failure("close database", errors.Join(append(failed, s.writer.close())...))
 }
