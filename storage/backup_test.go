@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"plumbline/sync/entry"
+	"plumbline/sync/merge/mergetest"
 )
 
 // TestBackupWhileWriting backs up a store to which another goroutine writes,
@@ -64,7 +65,7 @@ func TestBackupWhileWriting(t *testing.T) {
 	}
 }
 
-func readBackup(t *testing.T, w *world, path string) {
+func readBackup(t *testing.T, w *mergetest.World, path string) {
 	ctx := context.Background()
 	left, err := os.ReadDir(filepath.Dir(path))
 	if err != nil || len(left) != 1 {

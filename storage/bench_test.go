@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"plumbline/sync/entry"
+	"plumbline/sync/merge/mergetest"
 )
 
 // What is measured is reported as a ratio to what SQLite itself takes for the
@@ -22,9 +23,9 @@ const (
 
 // chart writes 100,000 entries of about 230 bytes into eight logs: reps that
 // refer to one of 300 looks, each written and then edited twice.
-func chart(b *testing.B) (*world, [][]entry.Run) {
+func chart(b *testing.B) (*mergetest.World, [][]entry.Run) {
 	w := newWorld(1)
-	lines := make([]*line, benchLogs)
+	lines := make([]*mergetest.Line, benchLogs)
 	for i := range lines {
 		lines[i] = w.Scout(w.Root, 2)
 	}
@@ -45,22 +46,22 @@ func chart(b *testing.B) (*world, [][]entry.Run) {
 }
 
 // rep names a record as laptops do: at random, for what that costs an index.
-func rep(l *line, n int) entry.RecordID {
-	return entry.NewRecordID(entry.Owned, kindRep, l.Device.Person, entry.KeyedUnique([32]byte{1}, "", strconv.Itoa(n)))
+func rep(l *mergetest.Line, n int) entry.RecordID {
+	return entry.NewRecordID(entry.Owned, mergetest.KindRep, l.Device.Person, entry.KeyedUnique([32]byte{1}, "", strconv.Itoa(n)))
 }
 
-func benchChanges(l *line, i int) []entry.Change {
+func benchChanges(l *mergetest.Line, i int) []entry.Change {
 	if i%3 > 0 {
 		last := l.At
 		return []entry.Change{value(uint32(1+i%3), "third set", last), value(4, "4.52"), value(5, "hand timed, second clock agrees to the hundredth, wind at the back")}
 	}
 	return []entry.Change{
-		refer(9, owned(kindLook, l, byte(i/3%40))), value(2, "second"), value(3, "left"), value(4, "4.6"), value(6, "won the edge with the inside hand, kept his feet, lost the ball late"),
+		refer(9, l.Look(byte(i/3%40))), value(2, "second"), value(3, "left"), value(4, "4.6"), value(6, "won the edge with the inside hand, kept his feet, lost the ball late"),
 	}
 }
 
 // bare inserts the rows of the entries and nothing else.
-func bare(b *testing.B, path string, w *world, batches [][]entry.Run) time.Duration {
+func bare(b *testing.B, path string, w *mergetest.World, batches [][]entry.Run) time.Duration {
 	c, err := openConnection(context.Background(), path, writerPragmas, false)
 	if err != nil {
 		b.Fatal(err)
@@ -96,7 +97,7 @@ func bare(b *testing.B, path string, w *world, batches [][]entry.Run) time.Durat
 	return time.Since(start)
 }
 
-func verifyAll(b *testing.B, w *world, batches [][]entry.Run) time.Duration {
+func verifyAll(b *testing.B, w *mergetest.World, batches [][]entry.Run) time.Duration {
 	devices := map[entry.LogID][]byte{}
 	for _, run := range batches[0] {
 		if run.After.Seq == 0 {
@@ -162,7 +163,7 @@ func BenchmarkSave(b *testing.B) {
 	var saved, committed []time.Duration
 	for i := 0; b.Loop(); i++ {
 		f := l.Write(rep(l, i/3), benchChanges(l, i)...)
-		run := runs(w, []*fact{f}, always)
+		run := runs(w, []*mergetest.Fact{f}, always)
 		start := time.Now()
 		s.append(b, run...)
 		saved = append(saved, time.Since(start))

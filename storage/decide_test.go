@@ -10,13 +10,14 @@ import (
 	"plumbline/sync/entry"
 	"plumbline/sync/exchange"
 	"plumbline/sync/merge"
+	"plumbline/sync/merge/mergetest"
 )
 
 // each appends every fact by itself, in the order given.
-func each(t *testing.T, s *Store, w *world, facts []*fact) {
+func each(t *testing.T, s *Store, w *mergetest.World, facts []*mergetest.Fact) {
 	t.Helper()
 	for _, f := range facts {
-		s.append(t, runs(w, []*fact{f}, always)...)
+		s.append(t, runs(w, []*mergetest.Fact{f}, always)...)
 	}
 }
 
@@ -36,7 +37,7 @@ func TestCutArrivesAtAnyTime(t *testing.T) {
 					line.Write(board(1), value(2, fmt.Sprint("oak ", i)))
 				}
 				facts := slices.Clone(w.Facts)
-				cut := control.Cut(line.Device, beyond, []*fact{facts[setup+4]})
+				cut := control.Cut(line.Device, beyond, []*mergetest.Fact{facts[setup+4]})
 				order := slices.Insert(facts, setup+at, cut)
 				s := storeOf(t, w)
 				each(t, s, w, order)
@@ -53,8 +54,8 @@ func TestGrantArrivesLast(t *testing.T) {
 	for i := range 5 {
 		scout.Write(prospect(byte(i)), value(1, "elm"))
 	}
-	grant := slices.IndexFunc(w.Facts, func(f *fact) bool { return f.First == control.At.First && f.Seq > 1 })
-	last := without(w.Facts, w.Facts[grant])
+	grant := slices.IndexFunc(w.Facts, func(f *mergetest.Fact) bool { return f.First == control.At.First && f.Seq > 1 })
+	last := mergetest.Without(w.Facts, w.Facts[grant])
 	order := append(last, w.Facts[grant])
 	s := storeOf(t, w)
 	each(t, s, w, last)
@@ -78,10 +79,10 @@ func TestRetirementWaitsForItsHead(t *testing.T) {
 	head := a.Write(prospect(2), value(1, "oak"))
 	b.Retire(prospect(1), head)
 	s := storeOf(t, w)
-	each(t, s, w, without(w.Facts, head))
+	each(t, s, w, mergetest.Without(w.Facts, head))
 	shows(t, s, prospect(1), merge.Disputed)
 	// Opened again, the store still waits.
-	each(t, s, w, []*fact{head})
+	each(t, s, w, []*mergetest.Fact{head})
 	shows(t, s, prospect(1), merge.Hidden)
 	same(t, "retired", s.dump(t), dumpOf(w.Read(w.Facts...)))
 }
@@ -100,7 +101,7 @@ func TestWhatRefersIsRead(t *testing.T) {
 	ctx := context.Background()
 	w := newWorld(6)
 	a, b := w.Scout(w.Root, 2), w.Scout(w.Root, 2)
-	look, rep := owned(kindLook, a, 1), owned(kindRep, a, 1)
+	look, rep := a.Look(1), a.Rep(1)
 	a.Write(prospect(1), value(1, "elm"))
 	a.Write(prospect(2), value(1, "oak"))
 	first := a.Write(look, refer(2, prospect(1)))
@@ -150,7 +151,7 @@ func TestNewerControlEntryStopsFolding(t *testing.T) {
 		t.Fatalf("added %d, or something was folded", o.Added)
 	}
 	done = len(w.Facts)
-	control.Cut(odd.Device, entry.BeyondNothing, []*fact{last})
+	control.Cut(odd.Device, entry.BeyondNothing, []*mergetest.Fact{last})
 	s.append(t, since(w, done)...)
 	same(t, "afterwards", s.dump(t), dumpOf(w.Read(w.Facts...)))
 }

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"plumbline/sync/entry"
+	"plumbline/sync/merge/mergetest"
 )
 
 // impatient is a context that ends after it was looked at a number of times.
@@ -28,7 +29,7 @@ func (c *impatient) Err() error {
 func (c *impatient) Deadline() (time.Time, bool) { return time.Time{}, false }
 
 // failingWorld has something of everything that a transaction keeps in memory.
-func failingWorld() (*world, int, *line) {
+func failingWorld() (*mergetest.World, int, *mergetest.Line) {
 	w := newWorld(11)
 	control, _ := w.Director(w.Root, 1)
 	a := w.Scout(control, 2)

@@ -122,7 +122,7 @@ func same(t tester, what, got, want string) {
 
 // fill stores facts in some order of arrival, in batches of any size, each of
 // which may bring again what is held.
-func fill(t *rapid.T, s *Store, h *mergetest.History, facts []*fact, label string) {
+func fill(t *rapid.T, s *Store, h *mergetest.History, facts []*mergetest.Fact, label string) {
 	arrival := h.Arrival(facts, label)
 	done, held := 0, entriesHeld(s)
 	added := 0

@@ -10,6 +10,7 @@ import (
 
 	"plumbline/sync/entry"
 	"plumbline/sync/merge"
+	"plumbline/sync/merge/mergetest"
 )
 
 func collect(t *testing.T, s *Store, q Query) (ids []entry.RecordID) {
@@ -25,20 +26,20 @@ func TestRecordsByQuery(t *testing.T) {
 	w := newWorld(17)
 	a, b := w.Scout(w.Root, 2), w.Scout(w.Root, 2)
 	for i := range 1300 { // more than two pages
-		id := entry.NewRecordID(entry.Shared, kindProspect, entry.PersonID{}, [16]byte{byte(i), byte(i >> 8)})
+		id := entry.NewRecordID(entry.Shared, mergetest.KindProspect, entry.PersonID{}, [16]byte{byte(i), byte(i >> 8)})
 		a.Write(id, value(1, fmt.Sprint("elm ", i)))
 	}
 	one, two, three := prospect(1), prospect(2), prospect(3)
 	b.Write(two, value(1, "oak")) // in conflict with a's
 	b.Retire(three, w.Facts[len(w.Facts)-2])
-	b.Write(owned(kindLook, b, 1), refer(2, one), value(1, "first look"))
+	b.Write(b.Look(1), refer(2, one), value(1, "first look"))
 	s := storeOf(t, w)
 	s.append(t, all(w)...)
-	all := collect(t, s, Query{Kind: kindProspect})
+	all := collect(t, s, Query{Kind: mergetest.KindProspect})
 	if len(all) != 1299 || slices.Contains(all, three) {
 		t.Errorf("%d visible records", len(all))
 	}
-	if n := len(collect(t, s, Query{Kind: kindProspect, Hidden: true})); n != 1300 {
+	if n := len(collect(t, s, Query{Kind: mergetest.KindProspect, Hidden: true})); n != 1300 {
 		t.Errorf("%d records with hidden ones", n)
 	}
 	if got := collect(t, s, Query{Conflicted: true}); !slices.Equal(got, []entry.RecordID{two}) {
@@ -47,17 +48,17 @@ func TestRecordsByQuery(t *testing.T) {
 	if got := collect(t, s, Query{Disputed: true}); len(got) != 0 {
 		t.Errorf("disputed: %v", got)
 	}
-	if got := collect(t, s, Query{Kind: kindProspect, After: all[599], Limit: 7}); !slices.Equal(got, all[600:607]) {
+	if got := collect(t, s, Query{Kind: mergetest.KindProspect, After: all[599], Limit: 7}); !slices.Equal(got, all[600:607]) {
 		t.Errorf("after number 600: %v", got)
 	}
 	if n := len(collect(t, s, Query{})); n != 1300 {
 		t.Errorf("%d visible records of any kind", n)
 	}
 	rows, err := s.Referring(context.Background(), one, 0)
-	if err != nil || len(rows) != 1 || rows[0].ID.Kind() != kindLook {
+	if err != nil || len(rows) != 1 || rows[0].ID.Kind() != mergetest.KindLook {
 		t.Errorf("referring: %v, %v", rows, err)
 	}
-	if rows, err = s.Referring(context.Background(), one, kindRep); err != nil || len(rows) != 0 {
+	if rows, err = s.Referring(context.Background(), one, mergetest.KindRep); err != nil || len(rows) != 0 {
 		t.Errorf("referring reps: %v, %v", rows, err)
 	}
 	if _, err := s.Record(context.Background(), board(7)); !errors.Is(err, ErrNoRecord) {
@@ -76,9 +77,9 @@ func TestRecordsWhileReadingOn(t *testing.T) {
 	}
 	s := storeOf(t, w)
 	s.append(t, all(w)...)
-	for row, err := range s.Records(ctx, Query{Kind: kindProspect}) {
+	for row, err := range s.Records(ctx, Query{Kind: mergetest.KindProspect}) {
 		check(t, err)
-		for inner, err := range s.Records(ctx, Query{Kind: kindProspect, Limit: 1}) {
+		for inner, err := range s.Records(ctx, Query{Kind: mergetest.KindProspect, Limit: 1}) {
 			check(t, err)
 			_, err = s.History(ctx, inner.ID)
 			check(t, err)
@@ -95,7 +96,7 @@ func TestHistoryIsOrdered(t *testing.T) {
 	a, b := w.Scout(w.Root, 2), w.Scout(w.Root, 2)
 	var want []entry.ID
 	for i := range 6 {
-		l := []*line{a, b}[i%2]
+		l := []*mergetest.Line{a, b}[i%2]
 		want = append(want, l.Write(prospect(1), value(1, fmt.Sprint(i))).ID)
 	}
 	s := storeOf(t, w)
@@ -136,14 +137,14 @@ func TestSearchTakesAnything(t *testing.T) {
 	for i, name := range names {
 		a.Write(prospect(byte(i)), value(1, name))
 	}
-	a.Write(owned(kindLook, a, 1), value(1, "zoe on third down"))
+	a.Write(a.Look(1), value(1, "zoe on third down"))
 	s := storeOf(t, w)
 	s.append(t, all(w)...)
 	for text, want := range map[string]int{
 		"zo": 2, "ZOE mart": 1, "o'rourke": 1, "rourke-lind": 1, "angst": 1, "94": 1, `"and"`: 1, "near": 1,
 		"": 0, " - ": 0, `"`: 0, "zo* OR x": 0, "text:zoe": 0, "(zoe": 2, "zoe)": 2, "NEAR(a b)": 0, "\x00zo\xff": 2, "^zoe": 2, "nobody": 0,
 	} {
-		got, err := s.Search(ctx, text, kindProspect, 0)
+		got, err := s.Search(ctx, text, mergetest.KindProspect, 0)
 		if err != nil || len(got) != want {
 			t.Errorf("search %q: %d found, %v, want %d", text, len(got), err, want)
 		}

@@ -7,6 +7,7 @@ import (
 
 	"plumbline/sync/entry"
 	"plumbline/sync/merge"
+	"plumbline/sync/merge/mergetest"
 )
 
 func stale(t *testing.T, s *Store) ([]entry.RecordID, Mark) {
@@ -36,7 +37,7 @@ func TestSummariesGoStale(t *testing.T) {
 	w := newWorld(9)
 	a := w.Scout(w.Root, 2)
 	p, q, r := prospect(1), prospect(2), prospect(3)
-	look, rep := owned(kindLook, a, 1), owned(kindRep, a, 1)
+	look, rep := a.Look(1), a.Rep(1)
 	pair := entry.SameAsID(q, r)
 	s := storeOf(t, w)
 	step := func(what string, write func(), want ...entry.RecordID) {
@@ -69,7 +70,7 @@ func TestSummariesGoStale(t *testing.T) {
 		t.Error("not joined")
 	}
 	step("the rep of one of them", func() { a.Write(rep, value(5, "3", a.At)) }, q, r)
-	no := entry.Change{Register: reg(merge.SameVerdict), Op: entry.OpValue, Value: merge.No, Replaces: ids(w.Facts[len(w.Facts)-2 : len(w.Facts)-1])}
+	no := entry.Change{Register: reg(merge.SameVerdict), Op: entry.OpValue, Value: merge.No, Replaces: mergetest.IDs(w.Facts[len(w.Facts)-2 : len(w.Facts)-1])}
 	step("two again", func() { a.Write(pair, no) }, q, r)
 	step("the rep of one alone", func() { a.Write(rep, value(5, "4", a.At)) }, q)
 }
@@ -91,7 +92,7 @@ func TestSummaryOfAnEarlierMoment(t *testing.T) {
 	if ids, _ := stale(t, s); len(ids) != 1 {
 		t.Error("what changed meanwhile is taken for summed up")
 	}
-	for x, err := range s.Summaries(ctx, kindProspect) {
+	for x, err := range s.Summaries(ctx, mergetest.KindProspect) {
 		check(t, err)
 		if x.Record != prospect(1) || string(x.Data) != "of elm" {
 			t.Errorf("summary %+v", x)

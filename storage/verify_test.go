@@ -7,15 +7,16 @@ import (
 
 	"plumbline/sync/entry"
 	"plumbline/sync/merge"
+	"plumbline/sync/merge/mergetest"
 )
 
 // soundWorld has forks, retirements, references, unapplied and erased entries.
-func soundWorld() *world {
+func soundWorld() *mergetest.World {
 	w := newWorld(14)
 	control, data := w.Director(w.Root, 1)
 	a := w.Scout(control, 2)
 	first := a.Write(prospect(1), value(1, "elm"))
-	a.Write(owned(kindLook, a, 1), refer(2, prospect(1)))
+	a.Write(a.Look(1), refer(2, prospect(1)))
 	clone := a.Fork(a.At)
 	a.Write(prospect(2), value(1, "oak"))
 	clone.Write(prospect(2), value(1, "ash"))

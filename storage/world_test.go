@@ -10,35 +10,20 @@ import (
 	"plumbline/sync/merge/mergetest"
 )
 
-// The words of the invented world, short.
-type (
-	world = mergetest.World
-	line  = mergetest.Line
-	fact  = mergetest.Fact
-)
-
-const (
-	kindProspect = mergetest.KindProspect
-	kindLook     = mergetest.KindLook
-	kindRep      = mergetest.KindRep
-)
-
+// The words that make up most of the tests, short.
 var (
 	newWorld = mergetest.NewWorld
 	prospect = mergetest.Prospect
-	owned    = mergetest.Owned
 	board    = mergetest.Board
 	reg      = mergetest.Reg
 	value    = mergetest.Value
 	refer    = mergetest.Refer
-	ids      = mergetest.IDs
-	without  = mergetest.Without
 )
 
 // runs packs facts, which come in an order of arrival, into runs: what follows
 // one another in a log shares one. Only the last entry of a run, and any at
 // which keep says so, brings its signature.
-func runs(w *world, facts []*fact, keep func() bool) (runs []entry.Run) {
+func runs(w *mergetest.World, facts []*mergetest.Fact, keep func() bool) (runs []entry.Run) {
 	for i, f := range facts {
 		if i == 0 || f.Prev != facts[i-1] {
 			run := entry.Run{Log: f.ID.Log, After: entry.Point{Hash: entry.Origin(w.Staff)}}
@@ -59,10 +44,10 @@ func runs(w *world, facts []*fact, keep func() bool) (runs []entry.Run) {
 func always() bool { return true }
 
 // all packs everything that was written.
-func all(w *world) []entry.Run { return runs(w, w.Facts, always) }
+func all(w *mergetest.World) []entry.Run { return runs(w, w.Facts, always) }
 
 // since packs what was written after the first n facts.
-func since(w *world, n int) []entry.Run { return runs(w, w.Facts[n:], always) }
+func since(w *mergetest.World, n int) []entry.Run { return runs(w, w.Facts[n:], always) }
 
 // projector indexes every value of field 1 and sums up prospects.
 type projector struct{ version int }
@@ -76,7 +61,7 @@ func (p projector) Words(r *merge.Record) string {
 	return ""
 }
 
-func (p projector) Summarized(kind entry.Kind) bool { return kind == kindProspect }
+func (p projector) Summarized(kind entry.Kind) bool { return kind == mergetest.KindProspect }
 
 // openAt opens a store; it is closed with the test, or before.
 func openAt(t testing.TB, path string, o Options) *Store {
@@ -89,7 +74,7 @@ func openAt(t testing.TB, path string, o Options) *Store {
 	return s
 }
 
-func storeOf(t testing.TB, w *world) *Store {
+func storeOf(t testing.TB, w *mergetest.World) *Store {
 	t.Helper()
 	return openAt(t, filepath.Join(t.TempDir(), "plumbline.db"), Options{Staff: w.Staff, Projector: projector{}})
 }

@@ -5,7 +5,6 @@ import (
 
 	"plumbline/sync/entry"
 	"plumbline/sync/merge"
-	"plumbline/sync/merge/mergetest"
 )
 
 const (
@@ -76,7 +75,7 @@ func TestRule22ADemotedDirectorIsAScout(t *testing.T) {
 		before,
 		data.Write(board(1), value(1, "after")),
 		data.Write(shared(1), value(1, "after")),
-		data.Write(owned(mergetest.KindLook, data, 1), value(1, "after")),
+		data.Write(data.Look(1), value(1, "after")),
 		control.Grant(cert),
 		w.Open(data.Device, data.Cert, false).Write(shared(1), value(1, "in a new log")),
 	}

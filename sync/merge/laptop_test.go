@@ -25,7 +25,6 @@ type (
 var (
 	newWorld = mergetest.NewWorld
 	shared   = mergetest.Prospect
-	owned    = mergetest.Owned
 	board    = mergetest.Board
 	reg      = mergetest.Reg
 	value    = mergetest.Value

@@ -5,7 +5,6 @@ import (
 
 	"plumbline/sync/entry"
 	"plumbline/sync/merge"
-	"plumbline/sync/merge/mergetest"
 )
 
 // A prospect, a look at it and a rep of that look, by three writers; what each
@@ -21,7 +20,7 @@ func newRetiring() *retiring {
 	r := &retiring{world: newWorld(1), p: shared(1)}
 	r.a, r.b = r.Scout(r.Root, 1), r.Scout(r.Root, 1)
 	c := r.Scout(r.Root, 1)
-	r.look, r.rep = owned(mergetest.KindLook, r.b, 1), owned(mergetest.KindRep, c, 1)
+	r.look, r.rep = r.b.Look(1), c.Rep(1)
 	r.onP = r.a.Write(r.p, value(1, "x"))
 	r.onL = r.b.Write(r.look, refer(1, r.p))
 	r.onRep = c.Write(r.rep, refer(1, r.look))

@@ -5,7 +5,6 @@ import (
 
 	"plumbline/sync/entry"
 	"plumbline/sync/merge"
-	"plumbline/sync/merge/mergetest"
 )
 
 // Who may write what, as read from the record's id and the log's certificate.
@@ -27,18 +26,18 @@ func TestRule20RightsComeFromIDAndCertificate(t *testing.T) {
 		record entry.RecordID
 		want   merge.Status
 	}{
-		{"a scout, own look", scout, owned(mergetest.KindLook, scout, 1), merge.Applied},
-		{"a scout's other laptop", w.Open(second, cert, false), owned(mergetest.KindLook, scout, 1), merge.Applied},
-		{"another scout, this look", other, owned(mergetest.KindLook, scout, 1), merge.NoRight},
-		{"a director, this look", director, owned(mergetest.KindLook, scout, 1), merge.NoRight},
+		{"a scout, own look", scout, scout.Look(1), merge.Applied},
+		{"a scout's other laptop", w.Open(second, cert, false), scout.Look(1), merge.Applied},
+		{"another scout, this look", other, scout.Look(1), merge.NoRight},
+		{"a director, this look", director, scout.Look(1), merge.NoRight},
 		{"a scout, a prospect", scout, shared(1), merge.Applied},
 		{"a director, a prospect", director, shared(1), merge.Applied},
 		{"a scout, the board", scout, board(1), merge.NoRight},
 		{"a director, the board", director, board(1), merge.Applied},
 		{"a role that is newer, the board", w.Open(newRole, newCert, false), board(1), merge.NoRight},
 		{"a role that is newer, a prospect", w.Open(newRole, newCert, false), shared(1), merge.Applied},
-		{"a kind that is newer, another's", other, owned(kindNewer, scout, 1), merge.NoRight},
-		{"a kind that is newer, own", scout, owned(kindNewer, scout, 1), merge.Applied},
+		{"a kind that is newer, another's", other, scout.Owned(kindNewer, 1), merge.NoRight},
+		{"a kind that is newer, own", scout, scout.Owned(kindNewer, 1), merge.Applied},
 	}
 	for _, c := range cases {
 		f := c.by.Write(c.record, value(1, c.name))

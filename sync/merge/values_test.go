@@ -230,7 +230,7 @@ func TestRule15WhatCannotBeReadIsListed(t *testing.T) {
 	a, p := w.Scout(w.Root, 1), shared(1)
 	a.Write(p, value(1, "known"))
 	f := a.Put(p, entry.Body{Kind: 77, Unknown: []byte("later")})
-	other := a.Put(owned(mergetest.KindLook, w.Scout(w.Root, 1), 1), entry.Body{Kind: 77})
+	other := a.Put(w.Scout(w.Root, 1).Look(1), entry.Body{Kind: 77})
 	lap := all(w)
 	check(t, "status", lap.Status[f.ID], merge.Unread)
 	check(t, "status on another's record", lap.Status[other.ID], merge.NoRight)

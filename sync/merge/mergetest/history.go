@@ -40,7 +40,7 @@ func Draw(t *rapid.T, most int) *History {
 	scout := h.Data[len(h.Data)-1]
 	a, b, c := Prospect(1), Prospect(2), Prospect(3)
 	h.Records = []entry.RecordID{
-		a, b, c, Board(1), Owned(KindLook, scout, 1), Owned(KindRep, scout, 1), Owned(KindRep, scout, 2),
+		a, b, c, Board(1), scout.Look(1), scout.Rep(1), scout.Rep(2),
 		entry.SameAsID(a, b), entry.SameAsID(b, c), entry.SameAsID(a, c),
 	}
 	steps := []func(){

@@ -16,9 +16,15 @@ func Prospect(n byte) entry.RecordID {
 }
 
 // Owned names a record of the person who writes on the line.
-func Owned(kind entry.Kind, by *Line, n byte) entry.RecordID {
-	return entry.NewRecordID(entry.Owned, kind, by.Device.Person, [16]byte{n})
+func (l *Line) Owned(kind entry.Kind, n byte) entry.RecordID {
+	return entry.NewRecordID(entry.Owned, kind, l.Device.Person, [16]byte{n})
 }
+
+// Look names a look of the line's person, Rep a rep.
+func (l *Line) Look(n byte) entry.RecordID { return l.Owned(KindLook, n) }
+
+// Rep is like Look.
+func (l *Line) Rep(n byte) entry.RecordID { return l.Owned(KindRep, n) }
 
 // Board names a record that directors write.
 func Board(n byte) entry.RecordID {
