@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"syscall"
 
 	"plumbline/storage"
 	"plumbline/sync/entry"
@@ -90,7 +91,7 @@ func unreadable(backup string, err error) error {
 	case errors.Is(err, context.Canceled):
 		return err
 	}
-	return refuse(ErrInvalid, "%s can't be read as a backup: %v", backup, err)
+	return refuse(ErrInvalid, "%s can't be read as a backup (%v): restore an older one, or let this laptop join the staff again", backup, err)
 }
 
 func copyWhole(from, to string) error {
@@ -107,7 +108,9 @@ func copyWhole(from, to string) error {
 	if _, err = io.Copy(out, in); err == nil {
 		err = out.Sync()
 	}
-	if err := errors.Join(err, out.Close()); err != nil {
+	if err := errors.Join(err, out.Close()); errors.Is(err, syscall.ENOSPC) {
+		return refuse(ErrFull, "the disk is full: %s was not restored. Free some space and try again", to)
+	} else if err != nil {
 		return fmt.Errorf("write %s: %w", to, err)
 	}
 	if err := os.Rename(out.Name(), to); err != nil {
@@ -124,6 +127,8 @@ func failure(err error) error {
 		return refuse(ErrFull, "the disk is full: nothing of this was saved. Free some space and try again")
 	case errors.Is(err, storage.ErrReadOnly):
 		return refuse(ErrFull, "the database can't be written to: nothing of this was saved. Look at the folder's rights")
+	case errors.Is(err, storage.ErrDisk):
+		return refuse(ErrFull, "the disk refuses to be read or written: nothing of this was saved. See that it is there, and how large a file may be (%v)", err)
 	case errors.Is(err, storage.ErrExists):
 		return refuse(ErrExists, "%v", err)
 	case errors.Is(err, entry.ErrTooLarge):
