@@ -51,6 +51,10 @@ func failure(doing string, err error) error {
 	}
 	var driver *sqlite.Error
 	if errors.As(err, &driver) {
+		// The shared memory beside the file can't grow: there is no space.
+		if driver.Code() == sqlite3.SQLITE_IOERR_SHMSIZE {
+			return fmt.Errorf("%s: %w (%w)", doing, ErrFull, err)
+		}
 		switch driver.Code() & 0xff {
 		case sqlite3.SQLITE_FULL:
 			return fmt.Errorf("%s: %w (%w)", doing, ErrFull, err)
