@@ -55,7 +55,7 @@ func same(have *merge.Register, v record.Value) bool {
 func (w *writer) seen(g group, reg record.Register, have *merge.Register, named []string) ([]entry.ID, error) {
 	var ids []entry.ID
 	for _, text := range named {
-		id, err := w.valueID(g, have, text)
+		id, err := w.valueID(g, reg.Address(), text)
 		if err != nil {
 			return nil, err
 		}

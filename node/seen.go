@@ -2,9 +2,11 @@ package node
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"plumbline/node/record"
+	"plumbline/storage"
 	"plumbline/sync/entry"
 	"plumbline/sync/merge"
 )
@@ -21,8 +23,8 @@ func named(id entry.ID, typed string) bool {
 const minHash = 4
 
 // valueID finds the value that an id, or the beginning of one, names.
-func (w *writer) valueID(g group, have *merge.Register, text string) (entry.ID, error) {
-	if have != nil {
+func (w *writer) valueID(g group, reg entry.Register, text string) (entry.ID, error) {
+	if have := g.union.Find(reg); have != nil {
 		var fits []entry.ID
 		for _, v := range have.Live {
 			if named(v.ID, text) {
@@ -41,10 +43,15 @@ func (w *writer) valueID(g group, have *merge.Register, text string) (entry.ID, 
 	if err != nil {
 		return id, err
 	}
-	if !ok || !g.has(held.Header.Record) {
-		return id, refuse(ErrInvalid, "%s isn't an entry on this record", text)
+	if !ok || !g.has(held.Header.Record) || !wrote(held, reg) {
+		return id, refuse(ErrInvalid, "%s isn't a value that this field has or had: ids stand behind the values in plumbline show", text)
 	}
 	return id, nil
+}
+
+// wrote reports whether an entry wrote to a register.
+func wrote(e storage.HistoryEntry, reg entry.Register) bool {
+	return slices.ContainsFunc(e.Body.Changes, func(c entry.Change) bool { return c.Register == reg })
 }
 
 // unseen words the refusal with all that is needed to repeat the write.

@@ -55,7 +55,7 @@ func (w *writer) chosen(g group, have *merge.Register, k *record.Kind, s Settlem
 		_, v, err := w.read(k, s.Set)
 		return v, err
 	}
-	id, err := w.valueID(g, have, s.Choose)
+	id, err := w.valueID(g, have.Register, s.Choose)
 	if err != nil {
 		return record.Value{}, err
 	}
@@ -71,7 +71,7 @@ func (w *writer) chosen(g group, have *merge.Register, k *record.Kind, s Settlem
 func (w *writer) shownIDs(g group, have *merge.Register, named []string) ([]entry.ID, error) {
 	var ids []entry.ID
 	for _, text := range named {
-		id, err := w.valueID(g, have, text)
+		id, err := w.valueID(g, have.Register, text)
 		if err != nil {
 			return nil, err
 		}

@@ -16,8 +16,14 @@ func TestAShortIDNamesOneValueOnly(t *testing.T) {
 		_, err := a.Write(t.Context(), []Write{{Record: id.String(), Sets: []Set{{Field: "school", Text: "Pine Bluffs", Seen: []string{typed}}}}})
 		refused(t, err, ErrInvalid)
 	}
+	other := a.field(id, "name").Values[0].ID.String()
+	a.set(id, "name", "Orrin Vail")
+	_, err := a.Write(t.Context(), []Write{{Record: id.String(), Sets: []Set{{Field: "jersey", Text: "71", Seen: []string{a.field(id, "name").Values[0].ID.String()}}}}})
+	refused(t, err, ErrInvalid)
+	_, err = a.Write(t.Context(), []Write{{Record: id.String(), Sets: []Set{{Field: "position", Text: "tackle", Seen: []string{other}}}}})
+	refused(t, err, ErrInvalid)
 	now := a.field(id, "school").Values[0].ID.String()
-	_, err := a.Write(t.Context(), []Write{{Record: id.String(), Sets: []Set{{Field: "school", Text: "Pine Bluffs", Seen: []string{now[:len(now)-12]}}}}})
+	_, err = a.Write(t.Context(), []Write{{Record: id.String(), Sets: []Set{{Field: "school", Text: "Pine Bluffs", Seen: []string{now[:len(now)-12]}}}}})
 	require.NoError(t, err)
 	require.Equal(t, []string{"Pine Bluffs"}, a.texts(id, "school"))
 }

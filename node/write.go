@@ -11,6 +11,7 @@ import (
 	"plumbline/node/record"
 	"plumbline/storage"
 	"plumbline/sync/entry"
+	"plumbline/sync/merge"
 )
 
 // Write adds and changes records, all of it in one transaction. It returns
@@ -46,7 +47,7 @@ func (w *writer) add(write Write) (entry.RecordID, error) {
 		return "", err
 	}
 	if g, ok := w.group(id); ok {
-		return id, w.retried(g, k, write.Sets)
+		return id, w.retried(id, g, k, write.Sets)
 	}
 	changes, err := w.first(id, k, write.Sets)
 	if err != nil {
@@ -57,8 +58,8 @@ func (w *writer) add(write Write) (entry.RecordID, error) {
 
 // retried answers a write of a new record that is there already. What its
 // writer wrote at the first attempt isn't written again, whatever became of it.
-func (w *writer) retried(g group, k *record.Kind, sets []Set) error {
-	history, err := w.n.store.History(w.ctx, g.leader)
+func (w *writer) retried(id entry.RecordID, g group, k *record.Kind, sets []Set) error {
+	history, err := w.n.store.History(w.ctx, id)
 	if err != nil {
 		return err
 	}
@@ -69,7 +70,7 @@ func (w *writer) retried(g group, k *record.Kind, sets []Set) error {
 			return err
 		}
 		wrote := slices.ContainsFunc(history, func(e storage.HistoryEntry) bool {
-			return w.own(e) && slices.ContainsFunc(e.Body.Changes, func(c entry.Change) bool {
+			return e.Status == merge.Applied && w.own(e) && slices.ContainsFunc(e.Body.Changes, func(c entry.Change) bool {
 				return c.Register == reg.Address() && c.Op == v.Op && bytes.Equal(c.Value, v.Bytes)
 			})
 		})
