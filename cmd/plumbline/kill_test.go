@@ -46,9 +46,9 @@ func TestKilledAtAnyMoment(t *testing.T) {
 	for _, n := range staff {
 		n.start()
 	}
-	connect(t, tobin, mara)
-	connect(t, ira, mara)
-	connect(t, ira, tobin)
+	linkUp(t, tobin, mara)
+	linkUp(t, ira, mara)
+	linkUp(t, ira, tobin)
 	alike(t, staff...)
 
 	saved := &acknowledged{}

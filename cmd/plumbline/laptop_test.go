@@ -255,8 +255,8 @@ func alike(t *testing.T, all ...*notebook) standing {
 	return first
 }
 
-// connect turns one laptop to another until they are linked.
-func connect(t *testing.T, n, other *notebook) {
+// linkUp turns one laptop to another until they are linked.
+func linkUp(t *testing.T, n, other *notebook) {
 	t.Helper()
 	eventually(t, n.name+" to link with "+other.name, func() error {
 		if r := n.try("connect", other.address()); r.code != exitDone {

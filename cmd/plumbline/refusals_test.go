@@ -216,8 +216,8 @@ func TestStrangersAndRevokedLaptopsAreRefused(t *testing.T) {
 	for _, n := range []*notebook{mara, tobin, ira, nell} {
 		n.start()
 	}
-	connect(t, tobin, mara)
-	connect(t, ira, mara)
+	linkUp(t, tobin, mara)
+	linkUp(t, ira, mara)
 	mara.do("add", "prospect", "name=Orrin Vale", "position=tackle")
 	held := alike(t, mara, tobin, ira)
 	alone := nell.status()
@@ -240,7 +240,7 @@ func TestStrangersAndRevokedLaptopsAreRefused(t *testing.T) {
 
 	// Tobin and Ira haven't heard of it.
 	ira.start()
-	connect(t, tobin, ira)
+	linkUp(t, tobin, ira)
 	tobin.do("add", "prospect", "name=Wes Tarn", "position=tackle")
 	alike(t, tobin, ira)
 	if got := ira.texts("list", "--columns", "name"); got != "Orrin Vale\nWes Tarn" {
@@ -248,7 +248,7 @@ func TestStrangersAndRevokedLaptopsAreRefused(t *testing.T) {
 	}
 	tobin.stop()
 	mara.start()
-	connect(t, ira, mara)
+	linkUp(t, ira, mara)
 	alike(t, mara, ira)
 	for _, n := range []*notebook{mara, ira} {
 		if got := n.texts("list", "--columns", "name"); got != "Orrin Vale" {
