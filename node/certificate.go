@@ -19,12 +19,23 @@ func (n *Node) certificate() ([]byte, error) {
 // count for its key the one with the most rights, then the highest rank; its
 // bytes, and what it still allows: a demoted director's allows what a scout's
 // does.
+// staffed refuses where there is nothing to read, since nobody founded or
+// joined a staff here.
+func (n *Node) staffed() error {
+	if n.store.Staff() == (entry.StaffID{}) {
+		return refuse(ErrNoStaff, "%s", noStaff)
+	}
+	return nil
+}
+
+const noStaff = "this laptop has no staff yet: found one with plumbline init, or join one with plumbline join"
+
 func (n *Node) standing() ([]byte, entry.Certificate, error) {
 	if !n.id().founded() {
 		if n.store.Staff() != (entry.StaffID{}) {
 			return nil, entry.Certificate{}, refuse(ErrNoKey, "this copy was restored without its laptop's keys and can only be read: to write, let it join the staff as a new laptop with plumbline join")
 		}
-		return nil, entry.Certificate{}, refuse(ErrNoStaff, "this laptop has no staff yet: found one with plumbline init, or join one with plumbline join")
+		return nil, entry.Certificate{}, refuse(ErrNoStaff, "%s", noStaff)
 	}
 	verdict := n.store.Verdict()
 	var best []byte

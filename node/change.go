@@ -1,6 +1,7 @@
 package node
 
 import (
+	"errors"
 	"slices"
 
 	"plumbline/node/record"
@@ -21,7 +22,7 @@ func (w *writer) change(g group, sets []Set) error {
 		if err != nil {
 			return err
 		}
-		if err := w.once(g.leader, reg); err != nil {
+		if err := errors.Join(w.once(g.leader, reg), w.factor(reg)); err != nil {
 			return err
 		}
 		have := g.union.Find(reg.Address())
@@ -62,7 +63,7 @@ func (w *writer) seen(g group, reg record.Register, have *merge.Register, named 
 		ids = append(ids, id)
 	}
 	if len(ids) > 0 || have == nil {
-		return ids, nil
+		return withEquals(have, ids), nil
 	}
 	for _, v := range have.Live {
 		if v.Op != entry.OpClear {
@@ -72,6 +73,26 @@ func (w *writer) seen(g group, reg record.Register, have *merge.Register, named 
 		ids = append(ids, v.ID)
 	}
 	return ids, nil
+}
+
+// withEquals adds the live values that are equal to a named one: several people
+// who wrote the same are one line on a screen, and whoever saw it saw them all.
+func withEquals(have *merge.Register, ids []entry.ID) []entry.ID {
+	if have == nil {
+		return ids
+	}
+	all := slices.Clone(ids)
+	for _, v := range have.Live {
+		if !slices.Contains(ids, v.ID) {
+			continue
+		}
+		for _, other := range have.Live {
+			if other.Op == v.Op && slices.Equal(other.Data, v.Data) && !slices.Contains(all, other.ID) {
+				all = append(all, other.ID)
+			}
+		}
+	}
+	return all
 }
 
 // put drafts the write into each member that holds one of the replaced values,

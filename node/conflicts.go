@@ -14,6 +14,9 @@ import (
 // Conflicts returns what only a person can settle; of one record if ref is
 // given.
 func (n *Node) Conflicts(ctx context.Context, ref string) ([]Conflict, error) {
+	if err := n.staffed(); err != nil {
+		return nil, err
+	}
 	r := n.reader(ctx)
 	var leaders []entry.RecordID
 	if ref == "" {

@@ -16,6 +16,9 @@ import (
 // known that speaks against it, and nobody who said yes or no. It only
 // suggests; a person joins.
 func (n *Node) Doubles(ctx context.Context) ([]Double, error) {
+	if err := n.staffed(); err != nil {
+		return nil, err
+	}
 	r := n.reader(ctx)
 	rows, err := r.prospects(false, func(listed) (bool, error) { return true, nil }, nil)
 	if err != nil {
@@ -90,10 +93,14 @@ func (r *reader) decided(a, b entry.RecordID) bool {
 // alike says why two prospects may be one; "" if they are not alike.
 func alike(a, b sketch) string {
 	switch {
-	case a.name == "" || b.name == "", differ(a.class, b.class), differ(a.position, b.position) && !neighbours(a.position, b.position):
+	case a.name == "" || b.name == "", differ(a.class, b.class):
 		return ""
+	case a.name == b.name && differ(a.position, b.position):
+		return "the same name at two positions"
 	case a.name == b.name:
 		return "the same name but for spelling"
+	case differ(a.position, b.position) && !neighbours(a.position, b.position):
+		return ""
 	case near.Alike(a.name, b.name):
 		return fmt.Sprintf("close names: %s, %s", a.title, b.title)
 	case initial(a.words, b.words) || initial(b.words, a.words):

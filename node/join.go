@@ -73,7 +73,7 @@ func (n *Node) enter(ctx context.Context, root ed25519.PublicKey, w welcome, dev
 	for _, a := range w.Addresses {
 		n.rememberAddress(a)
 	}
-	n.keepMeta(calledMeta, called{Staff: w.Staff, Person: w.Person})
+	n.keepMeta(calledMeta, called{Staff: w.Staff, Person: w.Person, ID: cert.Person.String()})
 	n.settleIn(cert, device)
 	return cert, nil
 }
@@ -127,7 +127,7 @@ func (n *Node) settleIn(cert entry.Certificate, device string) {
 
 // called is how the staff and this laptop's person were called at joining. It
 // stands in until their records have come over.
-type called struct{ Staff, Person string }
+type called struct{ Staff, Person, ID string }
 
 const calledMeta = "called"
 

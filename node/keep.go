@@ -27,6 +27,9 @@ func (n *Node) Backup(ctx context.Context, path string) (int64, uint64, error) {
 	if !filepath.IsAbs(path) {
 		return 0, 0, refuse(ErrInvalid, "a backup needs an absolute path, not %q", path)
 	}
+	if err := n.staffed(); err != nil {
+		return 0, 0, err
+	}
 	counts, err := n.store.Counts(ctx)
 	if err != nil {
 		return 0, 0, failure(err)

@@ -24,6 +24,10 @@ type peerLink struct {
 	waiting [][]byte
 	bytes   int
 	wake    chan struct{}
+	// leaving is set when the peer may no longer be linked: what waits is still
+	// sent, nothing more is taken. drained is closed once it has gone out.
+	leaving bool
+	drained chan struct{}
 }
 
 // maxWaiting bounds what waits for one link, in bytes. A peer that takes
@@ -33,6 +37,9 @@ const maxWaiting = 64 << 20
 func (l *peerLink) queue(message []byte) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
+	if l.leaving {
+		return
+	}
 	if l.bytes += len(message); l.bytes > maxWaiting {
 		l.link.Close("it takes nothing")
 		return
@@ -48,6 +55,10 @@ func (l *peerLink) next() ([]byte, bool) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	if len(l.waiting) == 0 {
+		if l.leaving && l.drained != nil {
+			close(l.drained)
+			l.drained = nil
+		}
 		return nil, false
 	}
 	m := l.waiting[0]
@@ -71,6 +82,23 @@ func (l *peerLink) pump(ctx context.Context) {
 		case <-l.wake:
 		}
 	}
+}
+
+// leave takes nothing more and returns what is closed once the rest has gone.
+func (l *peerLink) leave() <-chan struct{} {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	drained := make(chan struct{})
+	if l.leaving {
+		close(drained)
+		return drained
+	}
+	l.leaving, l.drained = true, drained
+	select {
+	case l.wake <- struct{}{}:
+	default:
+	}
+	return drained
 }
 
 // handler receives from the mesh what happens on links.

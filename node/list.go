@@ -37,7 +37,12 @@ func fieldsOf(kind entry.Kind) query.Fields {
 
 // usual are the columns of a listing that names none.
 var usual = map[entry.Kind][]string{
-	record.Prospect: {"name", "position", "school", "class_year", "height", "weight", "arm", "overall", "evaluations", "looks", "reps", "won_share"},
+	record.Prospect:   {"name", "position", "school", "class_year", "height", "weight", "arm", "overall", "evaluations", "looks", "reps", "won_share"},
+	record.Note:       {"prospect", "by", "date", "text"},
+	record.Claim:      {"evaluation", "kind", "text", "tally"},
+	record.Rep:        {"look", "number", "quarter", "down", "distance", "play", "pass_set", "assignment", "alignment", "move", "result", "outcome", "observations"},
+	record.Evaluation: {"prospect", "by", "overall", "projected", "reach", "role", "grades", "filed"},
+	record.Look:       {"prospect", "by", "game", "mode", "date", "opponent_level"},
 }
 
 // List returns the records of a kind that match, in an order that every laptop
@@ -46,6 +51,9 @@ func (n *Node) List(ctx context.Context, q ListQuery) (Listing, error) {
 	k, err := record.Stored().KindByName(cmp.Or(q.Kind, "prospect"))
 	if err != nil {
 		return Listing{}, refuse(ErrInvalid, "%v", err)
+	}
+	if err := n.staffed(); err != nil {
+		return Listing{}, err
 	}
 	fields := fieldsOf(k.Number)
 	columns, err := columnsOf(k, fields, q)
@@ -141,7 +149,7 @@ func columnsOf(k *record.Kind, fields query.Fields, q ListQuery) ([]string, erro
 	for _, name := range slices.Concat(columns, q.Sort) {
 		base, _, _ := strings.Cut(strings.TrimPrefix(name, "-"), ".")
 		if _, ok := fields[base]; !ok {
-			return nil, refuse(ErrInvalid, "a %s has no field or figure %q%s", k.Name, base, near.Hint(base, fields.Names()))
+			return nil, refuse(ErrInvalid, "%s has no field or figure %q%s", k.Name, base, near.Hint(base, fields.Names()))
 		}
 	}
 	return columns, nil

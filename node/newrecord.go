@@ -2,6 +2,7 @@ package node
 
 import (
 	"encoding/base32"
+	"errors"
 	"fmt"
 	"io"
 	"slices"
@@ -46,7 +47,7 @@ func (w *writer) first(id entry.RecordID, k *record.Kind, sets []Set) ([]entry.C
 		if err != nil {
 			return nil, err
 		}
-		if err := w.once(id, reg); err != nil {
+		if err := errors.Join(w.once(id, reg), w.factor(reg)); err != nil {
 			return nil, err
 		}
 		changes = append(changes, entry.Change{Register: reg.Address(), Op: v.Op, Value: v.Bytes})

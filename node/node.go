@@ -217,7 +217,7 @@ func (n *Node) step(events ...Event) Saved {
 	m := n.mesh
 	n.mu.Unlock()
 	if rejudge && m != nil {
-		m.Recheck()
+		n.rejudge(m)
 	}
 	return saved
 }

@@ -29,6 +29,11 @@ func (r *reader) resolve(kind entry.Kind, typed string) (entry.RecordID, error) 
 			return "", err
 		}
 	}
+	if len(found) == 0 {
+		if found, err = r.retired(kind, typed); err != nil {
+			return "", err
+		}
+	}
 	switch len(found) {
 	case 0:
 		return "", refuse(ErrNotFound, "no %s is called %q, and no id begins with it%s", kindOr(kind, "record"), typed, r.hint(kind, typed))
@@ -102,6 +107,30 @@ func (r *reader) prefixed(kind entry.Kind, typed string) ([]entry.RecordID, erro
 	}), nil
 }
 
+// retired finds records that were retired by their name: they are named to be
+// kept, or to be read once more.
+func (r *reader) retired(kind entry.Kind, typed string) ([]entry.RecordID, error) {
+	var found []entry.RecordID
+	for _, k := range record.Stored().Kinds() {
+		if _, err := k.FieldByName("name"); err != nil || kind != 0 && kind != k.Number {
+			continue
+		}
+		for row, err := range r.n.store.Records(r.ctx, storage.Query{Kind: k.Number, Hidden: true}) {
+			if err != nil {
+				return nil, err
+			}
+			if shown(row) {
+				continue
+			}
+			r.rows[row.ID] = row
+			if leader := r.groups.Leader(row.ID); !slices.Contains(found, leader) && strings.EqualFold(r.shownText(row.ID, "name"), typed) {
+				found = append(found, leader)
+			}
+		}
+	}
+	return found, r.err
+}
+
 func (r *reader) hint(kind entry.Kind, typed string) string {
 	words := strings.Fields(typed)
 	if len(words) == 0 {
@@ -120,6 +149,9 @@ func (r *reader) hint(kind entry.Kind, typed string) string {
 
 // find resolves a name to a record that is held.
 func (r *reader) find(kind entry.Kind, typed string) (group, error) {
+	if err := r.n.staffed(); err != nil {
+		return group{}, err
+	}
 	id, err := r.resolve(kind, typed)
 	if err != nil {
 		return group{}, err

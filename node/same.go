@@ -52,7 +52,7 @@ func (w *writer) pair(first, second string) (a, b entry.RecordID, err error) {
 	case a == b:
 		err = refuse(ErrInvalid, "%q and %q are the same record", first, second)
 	case a.Kind() != b.Kind():
-		err = refuse(ErrInvalid, "a %s and a %s can't be one", kindName(a), kindName(b))
+		err = refuse(ErrInvalid, "%s and %s can't be one", aKind(a), aKind(b))
 	case a.Class() == entry.Owned || a.Kind() == record.SameAs:
 		err = refuse(ErrInvalid, "%ss can't be joined: only what several people may add can, such as prospects and games", kindName(a))
 	}

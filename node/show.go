@@ -2,6 +2,7 @@ package node
 
 import (
 	"fmt"
+	"strings"
 	"time"
 
 	"plumbline/node/record"
@@ -31,6 +32,15 @@ func kindName(id entry.RecordID) string {
 		return k.Name
 	}
 	return fmt.Sprintf("kind %d", id.Kind())
+}
+
+// aKind is kindName with its article.
+func aKind(id entry.RecordID) string {
+	name := kindName(id)
+	if strings.ContainsRune("aeiou", rune(name[0])) {
+		return "an " + name
+	}
+	return "a " + name
 }
 
 func (r *reader) field(g group, reg *merge.Register) Field {

@@ -11,6 +11,7 @@ import (
 	"plumbline/node/query"
 	"plumbline/node/record"
 	recordv1 "plumbline/proto/plumbline/record/v1"
+	"plumbline/storage"
 	"plumbline/sync/entry"
 	"plumbline/sync/merge"
 
@@ -62,10 +63,10 @@ func (r *reader) summarize(g group) summary {
 	s := summary{Vars: map[string]any{}, Texts: map[string]string{}, Hidden: g.visibility() == merge.Hidden}
 	r.fields(g, s.Vars, nil)
 	s.Vars["conflicts"] = int64(len(g.union.Conflicts()))
-	t := tally{measures: map[measure.What]*recordv1.Reading{}, seen: map[string]bool{}, flags: map[string]bool{}}
+	t := tally{measures: map[measure.What]*recordv1.Reading{}, seen: map[string]bool{}, flags: map[string]bool{}, latest: map[entry.PersonID]storage.Row{}}
 	for _, id := range r.related(g, cmp.Compare[entry.RecordID]) {
 		if row, ok := r.row(id); ok && shown(row) {
-			t.add(row.Record)
+			t.add(row)
 		}
 	}
 	t.fill(&s)

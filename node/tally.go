@@ -1,14 +1,18 @@
 package node
 
 import (
+	"bytes"
 	"cmp"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
 	"plumbline/node/measure"
 	"plumbline/node/record"
 	recordv1 "plumbline/proto/plumbline/record/v1"
+	"plumbline/storage"
+	"plumbline/sync/entry"
 	"plumbline/sync/merge"
 )
 
@@ -17,15 +21,18 @@ type tally struct {
 	looks, won, lost, even, evaluations, filed int64
 	overall, projected                         mean
 	grades                                     map[string]*mean
-	measures                                   map[measure.What]*recordv1.Reading
-	seen, flags                                map[string]bool
+	// latest is each scout's last word: an opinion that changed counts once.
+	latest      map[entry.PersonID]storage.Row
+	measures    map[measure.What]*recordv1.Reading
+	seen, flags map[string]bool
 }
 
 type mean struct{ sum, n float64 }
 
 func (m *mean) add(v float64) { m.sum, m.n = m.sum+v, m.n+1 }
 
-func (t *tally) add(r *merge.Record) {
+func (t *tally) add(row storage.Row) {
+	r := row.Record
 	switch r.ID.Kind() {
 	case record.Look:
 		t.looks++
@@ -33,7 +40,7 @@ func (t *tally) add(r *merge.Record) {
 	case record.Rep:
 		t.rep(r)
 	case record.Evaluation:
-		t.evaluation(r)
+		t.evaluated(row)
 	case record.Measurement:
 		t.measurement(r)
 	case record.Flag:
@@ -65,23 +72,31 @@ func (t *tally) rep(r *merge.Record) {
 	}
 }
 
-func (t *tally) evaluation(r *merge.Record) {
+// evaluated counts an evaluation and keeps it if it is its scout's latest.
+func (t *tally) evaluated(row storage.Row) {
+	person := row.ID.Person()
 	t.evaluations++
-	t.seen[r.ID.Person().String()] = true
-	if _, ok := native(r, "filed"); ok {
+	t.seen[person.String()] = true
+	if _, ok := native(row.Record, "filed"); ok {
 		t.filed++
 	}
+	have, ok := t.latest[person]
+	if !ok || cmp.Or(cmp.Compare(row.Info.Lamport, have.Info.Lamport), cmp.Compare(row.ID, have.ID)) > 0 {
+		t.latest[person] = row
+	}
+}
+
+func (t *tally) grade(r *merge.Record) {
 	if v, ok := native(r, "overall"); ok {
 		t.overall.add(float64(v.(int64)))
 	}
 	if v, ok := native(r, "projected"); ok {
 		t.projected.add(float64(v.(int64)))
 	}
-	grades := record.Must(record.Evaluation, "grades.any").Field
 	for _, reg := range r.Registers {
 		known, ok := register(r.ID, reg.Register)
 		v, shown := reg.Shown()
-		if !ok || !shown || known.Field != grades {
+		if !ok || !shown || known.Field != gradesField {
 			continue
 		}
 		if plain, err := known.Native(record.Value{Op: v.Op, Bytes: v.Data}); err == nil {
@@ -129,6 +144,9 @@ func outranks(a, b *recordv1.Reading) bool {
 
 func (t *tally) fill(s *summary) {
 	reps := t.won + t.lost + t.even
+	for _, id := range slices.SortedFunc(maps.Keys(t.latest), comparePersons) {
+		t.grade(t.latest[id].Record)
+	}
 	for name, count := range map[string]int64{
 		"looks": t.looks, "reps": reps, "won": t.won, "lost": t.lost, "even": t.even, "evaluations": t.evaluations, "filed": t.filed,
 	} {
@@ -176,3 +194,6 @@ func sortedKeys[V any](m map[string]V) []string {
 	slices.Sort(keys)
 	return keys
 }
+
+// comparePersons gives one order, so that sums come out alike on every laptop.
+func comparePersons(a, b entry.PersonID) int { return bytes.Compare(a[:], b[:]) }

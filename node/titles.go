@@ -22,19 +22,21 @@ func (r *reader) author(log entry.LogID) Author {
 }
 
 func (r *reader) personName(id entry.PersonID) string {
-	return r.nameOf(personRecord(id), "person "+id.String()[:8])
+	if name := r.shownText(personRecord(id), "name"); name != "" {
+		return name
+	}
+	// Until the first entries come over a newcomer knows only who they are.
+	if c := r.n.calledAtJoining(r.ctx); c.ID == id.String() && c.Person != "" {
+		return c.Person
+	}
+	return "person " + id.String()[:8]
 }
 
 func (r *reader) deviceName(person entry.PersonID, id entry.DeviceID) string {
-	return r.nameOf(deviceRecord(person, id), "laptop "+id.String()[:8])
-}
-
-// nameOf reads a record's name, the record of a group that speaks for it.
-func (r *reader) nameOf(id entry.RecordID, otherwise string) string {
-	if name := r.shownText(id, "name"); name != "" {
+	if name := r.shownText(deviceRecord(person, id), "name"); name != "" {
 		return name
 	}
-	return otherwise
+	return "laptop " + id.String()[:8]
 }
 
 // shownText returns the shown value of one field as text; "" for none.
@@ -88,23 +90,40 @@ func (r *reader) compose(id entry.RecordID) string {
 	}
 	switch id.Kind() {
 	case record.Prospect, record.Person, record.Device, record.Factor, record.Staff:
-		return r.shownText(id, "name")
+		return r.joinedText(id, "name")
 	case record.Measurement:
-		return join(refer("prospect"), r.shownText(id, "what")+" "+r.shownText(id, "reading"))
+		return join(refer("prospect"), r.joinedText(id, "what")+" "+r.joinedText(id, "reading"))
 	case record.Game:
-		return join(r.shownText(id, "away")+" at "+r.shownText(id, "home"), r.shownText(id, "date"))
+		return join(r.joinedText(id, "away")+" at "+r.joinedText(id, "home"), r.joinedText(id, "date"))
 	case record.Look:
 		return join(refer("prospect"), refer("game"), "seen by "+r.personName(id.Person()))
 	case record.Rep:
-		return join("rep "+r.shownText(id, "number"), refer("look"))
+		return join("rep "+r.joinedText(id, "number"), refer("look"))
 	case record.Evaluation:
 		return join(refer("prospect"), "evaluated by "+r.personName(id.Person()))
 	case record.Claim:
-		return join(r.shownText(id, "text"), refer("evaluation"))
+		return join(r.joinedText(id, "text"), refer("evaluation"))
 	case record.Flag, record.Assignment:
 		return join(kindName(id), refer("prospect"))
 	}
 	return ""
+}
+
+// joinedText is shownText over all records of a group: what people see of it.
+func (r *reader) joinedText(id entry.RecordID, field string) string {
+	if len(r.groups.Members(r.groups.Leader(id))) == 1 {
+		return r.shownText(id, field)
+	}
+	g, ok := r.group(id)
+	if !ok {
+		return ""
+	}
+	reg := record.Must(id.Kind(), field)
+	v, ok := shownValue(g.union, reg)
+	if !ok {
+		return ""
+	}
+	return r.text(g.union, reg, v)
 }
 
 // shortID names a record that nothing else names.

@@ -75,5 +75,5 @@ func (w *writer) noRight(id entry.RecordID) error {
 	if id.Class() == entry.Owned {
 		return refuse(ErrRights, "this %s is %s's: only they can change it. Write one of your own", kindName(id), w.personName(id.Person()))
 	}
-	return refuse(ErrRights, "only a director may write a %s", kindName(id))
+	return refuse(ErrRights, "only a director may write %s", aKind(id))
 }
