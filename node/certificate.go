@@ -15,10 +15,6 @@ func (n *Node) certificate() ([]byte, error) {
 	return certificate, err
 }
 
-// standing returns the certificate that this laptop writes under, of those that
-// count for its key the one with the most rights, then the highest rank; its
-// bytes, and what it still allows: a demoted director's allows what a scout's
-// does.
 // staffed refuses where there is nothing to read, since nobody founded or
 // joined a staff here.
 func (n *Node) staffed() error {
@@ -30,6 +26,10 @@ func (n *Node) staffed() error {
 
 const noStaff = "this laptop has no staff yet: found one with plumbline init, or join one with plumbline join"
 
+// standing returns the certificate that this laptop writes under, of those that
+// count for its key the one with the most rights, then the highest rank; its
+// bytes, and what it still allows: a demoted director's allows what a scout's
+// does.
 func (n *Node) standing() ([]byte, entry.Certificate, error) {
 	if !n.id().founded() {
 		if n.store.Staff() != (entry.StaffID{}) {

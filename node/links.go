@@ -112,7 +112,7 @@ func (h handler) Linked(link mesh.Link) {
 	l := &peerLink{id: n.lastLink, link: link, stop: cancel, wake: make(chan struct{}, 1)}
 	n.links[l.id] = l
 	n.mu.Unlock()
-	n.running.Go(func() { l.pump(ctx) })
+	n.spawn(func() { l.pump(ctx) })
 	n.remember(link.Peer())
 	n.watchers.peers()
 	n.put(Linked{l.id})

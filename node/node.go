@@ -159,7 +159,9 @@ func (n *Node) Close() error {
 	if m != nil {
 		err = m.Close()
 	}
-	n.stop()
+	n.mu.Lock()
+	n.stop() // and nothing is spawned any more
+	n.mu.Unlock()
 	n.running.Wait()
 	n.watchers.close()
 	// Whoever still writes is refused by now, since n.ctx has ended; with mu
@@ -171,6 +173,15 @@ func (n *Node) Close() error {
 		n.cfg.Log.Warn("own logs will not be continued", "cause", err)
 	}
 	return errors.Join(err, n.shut())
+}
+
+// spawn starts what Close waits for; nothing once it has begun to wait.
+func (n *Node) spawn(do func()) {
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	if n.ctx.Err() == nil {
+		n.running.Go(do)
+	}
 }
 
 // shut closes what Open opened.

@@ -23,7 +23,7 @@ func (n *Node) rejudge(m *mesh.Mesh) {
 		m.Recheck()
 		return
 	}
-	n.running.Go(func() {
+	n.spawn(func() {
 		n.await(leaving)
 		m.Recheck()
 	})

@@ -20,6 +20,9 @@ func (v *Verdict) Admission(certificate []byte) (entry.Certificate, Admission) {
 	if !ok {
 		return entry.Certificate{}, Unknown
 	}
+	if cert.Role != entry.RoleDirector {
+		cert.Role = entry.RoleScout // also one newer than this program
+	}
 	admission := Admitted
 	for _, cut := range v.cuts.binding(entry.DeviceOf(cert.Device), cert.Rank(), v.readmits[id]) {
 		cert.Role = entry.RoleScout
