@@ -1,9 +1,16 @@
 package node
 
 import (
+	"encoding/json"
+	"fmt"
+	"math/rand/v2"
 	"testing"
 
 	"github.com/stretchr/testify/require"
+
+	"plumbline/node/record"
+	"plumbline/storage"
+	"plumbline/sync/entry"
 )
 
 func (l *laptop) cell(id, column string) any {
@@ -51,4 +58,88 @@ func TestASummaryIsMadeOfWhatStandsWhenItIsMade(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, l.Rows, 1)
 	require.Equal(t, "Harbor Point", l.Rows[0].Cells[0])
+}
+
+// Whatever people do, the summaries that are kept are those that would be made
+// anew, and alike on a laptop to which everything came in one go.
+func TestKeptSummariesAreThoseThatWouldBeMadeAnew(t *testing.T) {
+	a := found(t)
+	b := join(t, a, "Tove Lund", true)
+	connect(t, a, b)
+	b.alone()
+	s, err := a.Status(t.Context())
+	require.NoError(t, err)
+	self := personRecord(s.Author.Person)
+	random := rand.New(rand.NewPCG(7, 7))
+	var prospects, others []entry.RecordID
+	one := func(of []entry.RecordID) entry.RecordID { return of[random.IntN(len(of))] }
+	for i := range 5 {
+		prospects = append(prospects, a.add("prospect", "name", fmt.Sprint("Orrin Vale ", i), "position", "tackle"))
+	}
+	for i := range 120 {
+		p := one(prospects)
+		switch random.IntN(9) {
+		case 0:
+			others = append(others, a.add("look", "prospect", p.String(), "mode", "film"))
+		case 1:
+			others = append(others, a.add("measurement", "prospect", p.String(), "what", "arm", "reading", fmt.Sprint(300+i%8, " verified 2026-03-01")))
+		case 2:
+			a.set(p, "school", fmt.Sprint("School ", i%3))
+		case 3, 4:
+			if q := one(prospects); q != p {
+				_, err := a.Same(t.Context(), p.String(), q.String(), random.IntN(2) == 0)
+				require.NoError(t, err)
+			}
+		case 5:
+			_, err := a.Retire(t.Context(), one(append(others, p)).String())
+			require.NoError(t, err)
+		case 6:
+			_, err := a.Keep(t.Context(), one(append(others, p)).String())
+			require.NoError(t, err)
+		case 7:
+			if len(others) > 0 && others[len(others)-1].Kind() == record.Look {
+				a.add("rep", "look", others[len(others)-1].String(), "number", fmt.Sprint(i+1), "result", "won")
+			}
+		case 8:
+			a.set(self, "name", fmt.Sprint("Maren ", i%2))
+		}
+		require.Equal(t, a.anew(), a.kept(), "after step %d", i)
+	}
+	b.restart()
+	connect(t, a, b)
+	require.Equal(t, a.kept(), b.kept())
+}
+
+// kept are the summaries as a listing finds them.
+func (l *laptop) kept() map[string]map[string]any {
+	rows, err := l.overview.all(l.reader(l.t.Context()))
+	require.NoError(l.t, err)
+	all := map[string]map[string]any{}
+	for _, row := range rows {
+		all[row.id.String()] = row.vars
+	}
+	return all
+}
+
+// anew are the summaries made from all records.
+func (l *laptop) anew() map[string]map[string]any {
+	all := map[string]map[string]any{}
+	for stored, err := range l.store.Records(l.t.Context(), storage.Query{Kind: record.Prospect, Hidden: true}) {
+		require.NoError(l.t, err)
+		r := l.reader(l.t.Context())
+		g, ok := r.group(stored.ID)
+		require.True(l.t, ok)
+		data, err := json.Marshal(r.summarize(g))
+		require.NoError(l.t, err)
+		s, err := decodeSummary(data)
+		require.NoError(l.t, err)
+		names := map[string]string{}
+		for _, id := range s.SeenBy {
+			person, err := entry.ParsePersonID(id)
+			require.NoError(l.t, err)
+			names[id] = r.personName(person)
+		}
+		all[g.leader.String()] = s.called(names).Vars
+	}
+	return all
 }
