@@ -122,6 +122,7 @@ func (n *Node) save(drafts ...Draft) error { return failure(n.step(Save{Drafts: 
 type welcome struct {
 	Certificate []byte   `json:"certificate"`
 	Control     []byte   `json:"control"` // an introduction
+	Written     []byte   `json:"written"` // the inviter's own entries, if few
 	IDKey       []byte   `json:"id_key"`
 	LinkKeys    [][]byte `json:"link_keys"`
 	Addresses   []string `json:"addresses"`
@@ -131,13 +132,21 @@ type welcome struct {
 	Person string `json:"person"`
 }
 
+// maxWritten is the most of the inviter's own writing that goes with a welcome,
+// in bytes: enough for who the people of the staff are.
+const maxWritten = 1 << 20
+
 func (n *Node) welcome(ctx context.Context, cert entry.Certificate) ([]byte, error) {
 	control, err := n.controlLogs()
 	if err != nil {
 		return nil, err
 	}
+	written, err := n.ownWriting()
+	if err != nil || len(written) > maxWritten {
+		written = nil // it comes over with the first link
+	}
 	id := n.id()
-	w := welcome{Certificate: cert.Encode(), Control: control, IDKey: id.IDKey, LinkKeys: id.LinkKeys}
+	w := welcome{Certificate: cert.Encode(), Control: control, Written: written, IDKey: id.IDKey, LinkKeys: id.LinkKeys}
 	r := n.reader(ctx)
 	w.Staff, w.Person = r.shownText(staffRecord(n.store.Staff()), "name"), r.personName(cert.Person)
 	n.mu.Lock()

@@ -73,7 +73,10 @@ func (n *Node) enter(ctx context.Context, root ed25519.PublicKey, w welcome, dev
 	for _, a := range w.Addresses {
 		n.rememberAddress(a)
 	}
-	n.keepMeta(calledMeta, called{Staff: w.Staff, Person: w.Person, ID: cert.Person.String()})
+	if err := n.learnWritten(w.Written); err != nil {
+		n.cfg.Log.Warn("the inviter's entries come over with the first link", "cause", err)
+	}
+	n.keepMeta(calledMeta, called{Staff: w.Staff, Person: w.Person})
 	n.settleIn(cert, device)
 	return cert, nil
 }
@@ -105,6 +108,27 @@ func (n *Node) believe(ctx context.Context, staff entry.StaffID, w welcome) (ent
 	return cert, nil
 }
 
+// learnWritten stores what the inviter wrote, as far as it came with the
+// welcome: who the people of the staff are, above all.
+func (n *Node) learnWritten(data []byte) error {
+	logs, err := readIntroduction(data)
+	if err != nil {
+		return err
+	}
+	var runs []entry.Run
+	for _, l := range logs {
+		run, err := l.verify(n.store.Staff())
+		if err != nil {
+			return err
+		}
+		runs = append(runs, run)
+	}
+	if len(runs) == 0 {
+		return nil
+	}
+	return n.step(Introduced{Runs: runs}).Err
+}
+
 // settleIn names this laptop, if it has no name yet, and opens it to its staff.
 func (n *Node) settleIn(cert entry.Certificate, device string) {
 	named, err := deviceDraft(cert.Person, entry.DeviceOf(cert.Device), device)
@@ -127,7 +151,7 @@ func (n *Node) settleIn(cert entry.Certificate, device string) {
 
 // called is how the staff and this laptop's person were called at joining. It
 // stands in until their records have come over.
-type called struct{ Staff, Person, ID string }
+type called struct{ Staff, Person string }
 
 const calledMeta = "called"
 

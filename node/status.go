@@ -34,7 +34,7 @@ func (n *Node) Status(ctx context.Context) (Status, error) {
 		s.Author = Author{Person: cert.Person, Device: s.Device}
 		if err == nil {
 			at := n.calledAtJoining(ctx)
-			s.Author.Name = r.personName(cert.Person)
+			s.Author.Name = cmp.Or(r.shownText(personRecord(cert.Person), "name"), at.Person, r.personName(cert.Person))
 			s.DeviceName = r.deviceName(cert.Person, s.Device)
 			s.StaffName = at.Staff
 		}

@@ -25,10 +25,6 @@ func (r *reader) personName(id entry.PersonID) string {
 	if name := r.shownText(personRecord(id), "name"); name != "" {
 		return name
 	}
-	// Until the first entries come over a newcomer knows only who they are.
-	if c := r.n.calledAtJoining(r.ctx); c.ID == id.String() && c.Person != "" {
-		return c.Person
-	}
 	return "person " + id.String()[:8]
 }
 
