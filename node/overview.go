@@ -126,9 +126,11 @@ func (o *overview) load(r *reader) error {
 		if err != nil {
 			return err
 		}
-		if rows[kept.Record], err = decodeSummary(kept.Data); err != nil {
+		s, err := decodeSummary(kept.Data)
+		if err != nil {
 			return err
 		}
+		rows[kept.Record] = s.called(names)
 	}
 	o.rows, o.names, o.loaded = rows, names, true
 	return nil
