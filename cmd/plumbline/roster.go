@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"plumbline/node"
 	"plumbline/node/rpc"
 	v1 "plumbline/proto/plumbline/v1"
 )
@@ -18,6 +19,9 @@ func (a *app) roster() *cobra.Command {
 				answer, err := c.Staff.Roster(ctx, &v1.RosterRequest{})
 				if err != nil {
 					return err
+				}
+				if len(answer.GetMembers()) == 0 {
+					return &advice{node.ErrNoStaff, noStaff}
 				}
 				return a.print(answer, func(w io.Writer) {
 					rows := [][]string{{"person", "laptop", "role", "", "device"}}

@@ -14,6 +14,7 @@ import (
 
 	"plumbline/node"
 	"plumbline/node/rpc"
+	"plumbline/sync/entry"
 )
 
 // runFlags are what run can be told.
@@ -23,7 +24,6 @@ type runFlags struct {
 	noBeacon   bool
 	beaconPort int
 	apiPort    int
-	verbose    bool
 }
 
 func (a *app) run() *cobra.Command {
@@ -48,7 +48,6 @@ are in api.json in the state folder.`,
 	flags.BoolVar(&f.noBeacon, "no-beacon", false, "don't look for laptops on the network: use remembered addresses only")
 	flags.IntVar(&f.beaconPort, "beacon-port", 0, "UDP port for looking on the network")
 	flags.IntVar(&f.apiPort, "api-port", 0, "port for the API (default the last one, else the usual one, else a free one)")
-	flags.BoolVarP(&f.verbose, "verbose", "v", false, "log what the links do to standard error")
 	return cmd
 }
 
@@ -79,7 +78,7 @@ func (f runFlags) links() (*node.Links, error) {
 
 func (a *app) runNode(ctx context.Context, links *node.Links, f runFlags) error {
 	level := slog.LevelWarn
-	if f.verbose {
+	if a.verbose {
 		level = slog.LevelDebug
 	}
 	log := slog.New(slog.NewTextHandler(a.err, &slog.HandlerOptions{Level: level}))
@@ -140,13 +139,16 @@ func (a *app) announce(ctx context.Context, n *node.Node, server *rpc.Server) er
 			Founded: status.Founded, Addresses: append([]string{}, status.Addresses...),
 		})
 	}
+	running := "Running."
 	switch {
+	case status.Author.Person == (entry.PersonID{}) && status.Staff != (entry.StaffID{}):
+		fmt.Fprintf(a.out, "A copy of %s, which can only be read until this laptop joins.\n", status.StaffName)
 	case status.StaffName != "":
 		fmt.Fprintf(a.out, "%s on %s, of %s\n", status.Author.Name, status.DeviceName, status.StaffName)
 	case status.Founded:
 		fmt.Fprintln(a.out, "This laptop has joined a staff and holds nothing of it yet.")
 	default:
-		fmt.Fprintln(a.out, "This laptop has no staff yet: found one with \"plumbline init\", or join one with \"plumbline join\".")
+		running = "Running without a staff: found one with \"plumbline init\" or join one with \"plumbline join\", meanwhile in another window."
 	}
 	rows := [][]string{{"API", "http://" + server.Address.Address}}
 	for _, address := range status.Addresses {
@@ -154,6 +156,6 @@ func (a *app) announce(ctx context.Context, n *node.Node, server *rpc.Server) er
 	}
 	rows = append(rows, []string{"data", a.data}, []string{"state", a.state})
 	table(a.out, "  ", rows)
-	_, err = fmt.Fprintf(a.out, "Running. Stop with Ctrl-C, or kill %d.\n", os.Getpid())
+	_, err = fmt.Fprintf(a.out, "%s Stop with Ctrl-C, or kill %d.\n", running, os.Getpid())
 	return err
 }

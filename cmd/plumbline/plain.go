@@ -1,0 +1,60 @@
+package main
+
+import (
+	"errors"
+	"regexp"
+)
+
+// plain is an error in words for people. What the system said instead is kept
+// for --verbose.
+type plain struct {
+	cause error
+	text  string
+}
+
+func (p *plain) Error() string { return p.text }
+func (p *plain) Unwrap() error { return p.cause }
+
+// inPlainWords puts what a network or a database says into words that help.
+func inPlainWords(err error) error {
+	if err == nil {
+		return nil
+	}
+	text := err.Error()
+	for _, said := range saidBySystems {
+		text = said.how.ReplaceAllString(text, said.words)
+	}
+	if text == err.Error() {
+		return err
+	}
+	return &plain{err, text}
+}
+
+// saidBySystems are the system's words with those for people: the longer ones
+// first, since a short one may be a part of them.
+var saidBySystems = []struct {
+	how   *regexp.Regexp
+	words string
+}{
+	{regexp.MustCompile(`(?:dial (?:tcp|udp)[46]? ?(?:\S+)?: )?lookup ([^\s:]+)[^:]*(?::\d+)?: (?:no such host|Temporary failure in name resolution|server misbehaving|i/o timeout)`),
+		"no computer called $1 is known here"},
+	{regexp.MustCompile(`dial (?:tcp|udp)[46]?:? ?([^\s:]+|\[[^\s]+\])(:\d+)?: connect: connection refused`), "nothing listens at $1$2"},
+	{regexp.MustCompile(`connect: connection refused`), "nothing listens there"},
+	{regexp.MustCompile(`(?:dial (?:tcp|udp)[46]?:? ?\S* ?)?(?:connect: )?(?:no route to host|network is unreachable|host is down)`), "no network leads there"},
+	{regexp.MustCompile(`(?:dial (?:tcp|udp)[46]?:? ?\S* ?)?(?:i/o timeout|connect: connection timed out|connect: operation timed out)`), "no answer came in time"},
+	{regexp.MustCompile(`dial (?:tcp|udp)[46]?:? address ([^:]+): missing port in address`), "$1 has no port: give it as host:port"},
+	{regexp.MustCompile(`address ([^:\s]+): missing port in address`), "$1 has no port: give it as host:port"},
+	{regexp.MustCompile(`(?:(?:read|write) (?:tcp|udp)[46]? \S+: )?(?:read: |write: )?(?:connection reset by peer|broken pipe)`), "the other side hung up"},
+	{regexp.MustCompile(`(: |\()(?:unexpected )?EOF(\)|:|$)`), "${1}the other side hung up$2"},
+	// SQLite's numbers for its own sentences.
+	{regexp.MustCompile(`(database|malformed|full|locked|error|schema|parameter|unable to open database file) \(\d{1,4}\)`), "$1"},
+}
+
+// systemSaid gives the words that plain ones stand for.
+func systemSaid(err error) (string, bool) {
+	var p *plain
+	if !errors.As(err, &p) {
+		return "", false
+	}
+	return p.cause.Error(), true
+}
