@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"io"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -21,7 +22,7 @@ func (a *app) roster() *cobra.Command {
 					return err
 				}
 				if len(answer.GetMembers()) == 0 {
-					return &advice{node.ErrNoStaff, noStaff}
+					return &advice{node.ErrNoStaff, strings.ToLower(noStaff[:1]) + noStaff[1:]}
 				}
 				return a.print(answer, func(w io.Writer) {
 					rows := [][]string{{"person", "laptop", "role", "", "device"}}

@@ -28,11 +28,11 @@ func (a *app) status() *cobra.Command {
 }
 
 // noStaff is where a new laptop stands.
-const noStaff = "This laptop has no staff yet: found one with \"plumbline init\", or join one with \"plumbline join\"."
+const noStaff = "This laptop has no staff yet: found one with \"plumbline init\", or join one with \"plumbline join\""
 
 func writeStatus(w io.Writer, s *v1.StatusResponse) {
 	if s.GetStaff() == "" {
-		fmt.Fprintln(w, noStaff)
+		fmt.Fprintln(w, noStaff+".")
 		return
 	}
 	rows := [][]string{

@@ -147,3 +147,13 @@ func TestParseAnything(t *testing.T) {
 		}
 	})
 }
+
+func TestOfNumberIsTheInverseOfNumber(t *testing.T) {
+	for _, what := range All() {
+		for amount := specs[what].min; amount <= specs[what].max; amount++ {
+			if got := OfNumber(what, Number(what, amount)); got != amount {
+				t.Fatalf("%s %d: %v came back as %d", what, amount, Number(what, amount), got)
+			}
+		}
+	}
+}
