@@ -46,6 +46,10 @@ var saidBySystems = []struct {
 	{regexp.MustCompile(`address ([^:\s]+): missing port in address`), "$1 has no port: give it as host:port"},
 	{regexp.MustCompile(`(?:(?:read|write) (?:tcp|udp)[46]? \S+: )?(?:read: |write: )?(?:connection reset by peer|broken pipe)`), "the other side hung up"},
 	{regexp.MustCompile(`(: |\()(?:unexpected )?EOF(\)|:|$)`), "${1}the other side hung up$2"},
+	{regexp.MustCompile(`secure the connection: the other side hung up`),
+		"the other side hung up before the connection was secure; see that it is plumbline that listens there"},
+	{regexp.MustCompile(`reach the inviting laptop: (.+)`),
+		"the inviting laptop can't be reached, $1; see that it still invites, and that this is an address that it shows"},
 	// SQLite's numbers for its own sentences.
 	{regexp.MustCompile(`(database|malformed|full|locked|error|schema|parameter|unable to open database file) \(\d{1,4}\)`), "$1"},
 }

@@ -36,7 +36,7 @@ func TestErrorsAreInPlainWords(t *testing.T) {
 		{"a name that nobody has", unknown, "no computer called laptop.invalid is known here"},
 		{"a port that nobody listens on", refused, "nothing listens at " + address},
 		{"an address without a port", portless, "127.0.0.1 has no port: give it as host:port"},
-		{"whoever hangs up", hangUp(t), "the other side hung up"},
+		{"whoever hangs up", hangUp(t), "the other side hung up before the connection was secure; see that"},
 		{"a file that is no database", openGarbage(t), "file is not a database"},
 	} {
 		got := inPlainWords(errors.Join(c.err))
