@@ -30,21 +30,24 @@ func inPlainWords(err error) error {
 	return &plain{err, text}
 }
 
+const refusedOnWindows = `connectex: No connection could be made because the target machine actively refused it\.`
+
 // saidBySystems are the system's words with those for people: the longer ones
 // first, since a short one may be a part of them.
 var saidBySystems = []struct {
 	how   *regexp.Regexp
 	words string
 }{
-	{regexp.MustCompile(`(?:dial (?:tcp|udp)[46]? ?(?:\S+)?: )?lookup ([^\s:]+)[^:]*(?::\d+)?: (?:no such host|Temporary failure in name resolution|server misbehaving|i/o timeout)`),
+	{regexp.MustCompile(`(?:dial (?:tcp|udp)[46]? ?(?:\S+)?: )?lookup ([^\s:]+)(?: on \S+)?: (?:\S+ udp \S+: )?(?:read: |connect: )?` +
+		`(?:no such host|Temporary failure in name resolution|server misbehaving|i/o timeout|connection refused|network is unreachable)`),
 		"no computer called $1 is known here"},
-	{regexp.MustCompile(`dial (?:tcp|udp)[46]?:? ?([^\s:]+|\[[^\s]+\])(:\d+)?: connect: connection refused`), "nothing listens at $1$2"},
-	{regexp.MustCompile(`connect: connection refused`), "nothing listens there"},
+	{regexp.MustCompile(`dial (?:tcp|udp)[46]?:? ?([^\s:]+|\[[^\s]+\])(:\d+)?: (?:connect: connection refused|`+refusedOnWindows+`)`), "nothing listens at $1$2"},
+	{regexp.MustCompile(`connect: connection refused|`+refusedOnWindows), "nothing listens there"},
 	{regexp.MustCompile(`(?:dial (?:tcp|udp)[46]?:? ?\S* ?)?(?:connect: )?(?:no route to host|network is unreachable|host is down)`), "no network leads there"},
 	{regexp.MustCompile(`(?:dial (?:tcp|udp)[46]?:? ?\S* ?)?(?:i/o timeout|connect: connection timed out|connect: operation timed out)`), "no answer came in time"},
 	{regexp.MustCompile(`dial (?:tcp|udp)[46]?:? address ([^:]+): missing port in address`), "$1 has no port: give it as host:port"},
 	{regexp.MustCompile(`address ([^:\s]+): missing port in address`), "$1 has no port: give it as host:port"},
-	{regexp.MustCompile(`(?:(?:read|write) (?:tcp|udp)[46]? \S+: )?(?:read: |write: )?(?:connection reset by peer|broken pipe)`), "the other side hung up"},
+	{regexp.MustCompile(`(?:(?:read|write) (?:tcp|udp)[46]? \S+: )?(?:read: |write: )?(?:connection reset by peer|broken pipe|wsarecv: An existing connection was forcibly closed by the remote host\.)`), "the other side hung up"},
 	{regexp.MustCompile(`(: |\()(?:unexpected )?EOF(\)|:|$)`), "${1}the other side hung up$2"},
 	{regexp.MustCompile(`secure the connection: the other side hung up`),
 		"the other side hung up before the connection was secure; see that it is plumbline that listens there"},

@@ -34,6 +34,10 @@ func TestErrorsAreInPlainWords(t *testing.T) {
 		says string
 	}{
 		{"a name that nobody has", unknown, "no computer called laptop.invalid is known here"},
+		{"a name server that isn't there", errors.New("dial tcp: lookup laptop.invalid on [::1]:53: read udp [::1]:40000->[::1]:53: read: connection refused"),
+			"no computer called laptop.invalid is known here"},
+		{"the same on Windows", errors.New("dial tcp 10.0.0.4:47123: connectex: No connection could be made because the target machine actively refused it."),
+			"nothing listens at 10.0.0.4:47123"},
 		{"a port that nobody listens on", refused, "nothing listens at " + address},
 		{"an address without a port", portless, "127.0.0.1 has no port: give it as host:port"},
 		{"whoever hangs up", hangUp(t), "the other side hung up before the connection was secure; see that"},
