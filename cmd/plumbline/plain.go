@@ -41,8 +41,8 @@ var saidBySystems = []struct {
 	{regexp.MustCompile(`(?:dial (?:tcp|udp)[46]? ?(?:\S+)?: )?lookup ([^\s:]+)(?: on \S+)?: (?:\S+ udp \S+: )?(?:read: |connect: )?` +
 		`(?:no such host|Temporary failure in name resolution|server misbehaving|i/o timeout|connection refused|network is unreachable)`),
 		"no computer called $1 is known here"},
-	{regexp.MustCompile(`dial (?:tcp|udp)[46]?:? ?([^\s:]+|\[[^\s]+\])(:\d+)?: (?:connect: connection refused|`+refusedOnWindows+`)`), "nothing listens at $1$2"},
-	{regexp.MustCompile(`connect: connection refused|`+refusedOnWindows), "nothing listens there"},
+	{regexp.MustCompile(`dial (?:tcp|udp)[46]?:? ?([^\s:]+|\[[^\s]+\])(:\d+)?: (?:connect: connection refused|` + refusedOnWindows + `)`), "nothing listens at $1$2"},
+	{regexp.MustCompile(`connect: connection refused|` + refusedOnWindows), "nothing listens there"},
 	{regexp.MustCompile(`(?:dial (?:tcp|udp)[46]?:? ?\S* ?)?(?:connect: )?(?:no route to host|network is unreachable|host is down)`), "no network leads there"},
 	{regexp.MustCompile(`(?:dial (?:tcp|udp)[46]?:? ?\S* ?)?(?:i/o timeout|connect: connection timed out|connect: operation timed out)`), "no answer came in time"},
 	{regexp.MustCompile(`dial (?:tcp|udp)[46]?:? address ([^:]+): missing port in address`), "$1 has no port: give it as host:port"},
