@@ -1,6 +1,10 @@
 package mergetest
 
-import "pgregory.net/rapid"
+import (
+	"slices"
+
+	"pgregory.net/rapid"
+)
 
 // Arrival draws facts in an order in which they could arrive at a laptop:
 // whatever lies before one in its log comes first.
@@ -24,7 +28,11 @@ func (h *History) Arrival(facts []*Fact, label string) (order []*Fact) {
 	return order
 }
 
-// Part draws what a laptop holds that hasn't heard everything.
+// Part draws what a laptop holds that hasn't heard everything. Heads of cuts are
+// missing more often than the rest: what is decided waits for them.
 func (h *History) Part(label string) []*Fact {
-	return Without(h.Facts, Some(h.t, label, h.Facts, 4)...)
+	heads := h.That(func(f *Fact) bool {
+		return slices.ContainsFunc(h.Cuts, func(cut *Fact) bool { return slices.Contains(cut.Says.Cut.Heads, f.ID) })
+	})
+	return Without(h.Facts, Some(h.t, label, slices.Concat(h.Facts, heads), 4)...)
 }

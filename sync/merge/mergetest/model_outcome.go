@@ -13,7 +13,8 @@ func (m *Model) Outcome(records []entry.RecordID) string {
 	for _, f := range m.held {
 		o.Entry(f.ID, m.status(f))
 	}
-	if newer := m.sayControl(&o); !newer {
+	m.sayControl(&o)
+	if !m.Newer() {
 		for _, r := range records {
 			m.sayRecord(&o, r)
 			o.Visibility(r, m.visibility(r))
@@ -24,10 +25,25 @@ func (m *Model) Outcome(records []entry.RecordID) string {
 	return o.String()
 }
 
-func (m *Model) sayControl(o *Outcome) (newer bool) {
+// Newer reports whether a control entry counts that this program can't read.
+func (m *Model) Newer() bool {
+	for _, f := range m.held {
+		if f.Says.Kind > entry.KindLinkKey && m.decrees(f) {
+			return true
+		}
+	}
+	return false
+}
+
+// decrees reports whether an entry counts that says something in a control log.
+func (m *Model) decrees(f *Fact) bool {
+	return f.Prev != nil && f.First.Says.Genesis.Control && m.counts(f)
+}
+
+func (m *Model) sayControl(o *Outcome) {
 	granted := map[entry.CertificateID]bool{}
 	for _, f := range m.held {
-		if f.Prev == nil || !f.First.Says.Genesis.Control || !m.counts(f) {
+		if !m.decrees(f) {
 			continue
 		}
 		switch {
@@ -42,13 +58,11 @@ func (m *Model) sayControl(o *Outcome) (newer bool) {
 			o.LinkKey(f.ID)
 		case f.Says.Kind > entry.KindLinkKey:
 			o.Newer(f.ID)
-			newer = true
 		}
 	}
 	for id := range granted {
 		o.Grant(id)
 	}
-	return newer
 }
 
 func (m *Model) sayRecord(o *Outcome, id entry.RecordID) {
