@@ -93,6 +93,9 @@ func (a *app) importInto(ctx context.Context, c *rpc.Client, req *v1.ImportReque
 	if err != nil {
 		return err
 	}
+	if !a.json {
+		writeTrouble(a.err, answer)
+	}
 	if err := a.print(answer, func(w io.Writer) { writeImport(w, answer) }); err != nil {
 		return err
 	}
@@ -123,7 +126,8 @@ func wrongRows(errors []*v1.RowError) error {
 	return fmt.Errorf("%s; nothing of the file was stored: correct it, or write the good rows with --partial", text)
 }
 
-func writeImport(w io.Writer, answer *v1.ImportResponse) {
+// writeTrouble says what is wrong with the table, and what to look at.
+func writeTrouble(w io.Writer, answer *v1.ImportResponse) {
 	for _, e := range answer.GetErrors() {
 		where := fmt.Sprintf("%s:%d", e.GetFile(), e.GetLine())
 		if e.GetColumn() != "" {
@@ -137,6 +141,9 @@ func writeImport(w io.Writer, answer *v1.ImportResponse) {
 	for _, remark := range answer.GetRemarks() {
 		fmt.Fprintf(w, "look at this: %s\n", remark)
 	}
+}
+
+func writeImport(w io.Writer, answer *v1.ImportResponse) {
 	done := []string{
 		counted(int(answer.GetRows()), "row", "rows"), fmt.Sprintf("%d added", answer.GetAdded()),
 		fmt.Sprintf("%d changed", answer.GetChanged()), fmt.Sprintf("%d unchanged", answer.GetUnchanged()),

@@ -127,8 +127,8 @@ func (c refused) write(t *testing.T, file string) {
 	}
 }
 
-// check looks at what a person is told. Where rows of a table are wrong, the rows
-// are listed on standard output, as they are the command's answer.
+// check looks at what a person is told. Where rows of a table are wrong, they are
+// listed above the sentence.
 func (c refused) check(t *testing.T, r result, file string) {
 	t.Helper()
 	if r.code != c.code {
@@ -142,14 +142,19 @@ func (c refused) check(t *testing.T, r result, file string) {
 	forPeople(t, r.errs)
 }
 
+// wrongRow is a line that names a row of a table: file, line, what is wrong.
+var wrongRow = regexp.MustCompile(`(?m)^[^ ]+\.csv:\d+: .+\n`)
+
 // insides are what no person should have to read: stacks, Go's names of types and
 // its printing of nothing, and C's of errors.
 var insides = regexp.MustCompile(`panic|goroutine|runtime error|\.go:\d|\b\*?[a-z]+\.[A-Z][A-Za-z]+|0x[0-9a-f]{4}|<nil>|%!|SQLITE_|rpc error`)
 
-// forPeople checks the form of what stands on standard error: the program's name,
-// a sentence, and nothing of the program's insides.
+// forPeople checks the form of what stands on standard error: the wrong rows of a
+// table, if it is one, then the program's name and a sentence, and nothing of the
+// program's insides.
 func forPeople(t *testing.T, errs string) {
 	t.Helper()
+	errs = wrongRow.ReplaceAllString(errs, "")
 	if !strings.HasPrefix(errs, "plumbline: ") || strings.Contains(errs, "\nplumbline: ") || len(errs) < 40 {
 		t.Errorf("this isn't one sentence after the program's name: %q", errs)
 	}
