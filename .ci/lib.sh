@@ -41,3 +41,31 @@ need_buf() {
     npm ci --ignore-scripts --no-audit --no-fund --loglevel=error
   fi
 }
+
+# need_web: what the page is built with, and a node that is new enough for it, first on the path. Where npm has none for
+# this system, the machine's own must do.
+need_web() {
+  need node nodejs
+  need npm npm
+  local modules=node/web/node_modules own
+  if ! cmp -s node/web/package-lock.json "$modules/.made-from"; then
+    (cd node/web && npm ci --ignore-scripts --no-audit --no-fund --loglevel=error)
+    cp node/web/package-lock.json "$modules/.made-from"
+  fi
+  for own in "$PWD/$modules"/node-*/bin; do
+    if [ -x "$own/node" ]; then
+      PATH=$own:$PATH
+    fi
+  done
+  if [ "$(node -p 'process.versions.node.split(".")[0]')" -lt 22 ]; then
+    echo "the page is built with node 22 or newer; this is $(node --version)" >&2
+    return 1
+  fi
+}
+
+# Changed, new and missing files with their content, so that a check also serves in a tree with work under way.
+tree_state() {
+  git status --porcelain --untracked-files=all
+  git diff HEAD --no-ext-diff --binary
+  git ls-files -z --others --exclude-standard | xargs -0 -r git hash-object --
+}
