@@ -1,5 +1,4 @@
-import { renderHook } from '@testing-library/react';
-import { act } from 'react';
+import { act, renderHook } from '@testing-library/react';
 import { expect, test } from 'vitest';
 import { arrange, useCalm } from './calm';
 

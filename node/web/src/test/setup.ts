@@ -10,6 +10,7 @@ Object.defineProperties(HTMLElement.prototype, {
 Object.defineProperty(globalThis, 'CSS', { value: { escape: (text: string) => text } });
 Object.defineProperty(navigator, 'locks', { value: newLocks() });
 Element.prototype.scrollTo = () => undefined;
+window.scrollTo = () => undefined;
 
 afterEach(() => {
   cleanup();
