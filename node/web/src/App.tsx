@@ -4,6 +4,7 @@ import { QueryClient, QueryClientProvider } from '@tanstack/react-query';
 import { createRootRoute, createRoute, createRouter, Outlet, type RouterHistory, RouterProvider, useNavigate } from '@tanstack/react-router';
 import { useState } from 'react';
 import { Conflicts } from './conflicts/Conflicts';
+import { Doubles } from './doubles/Doubles';
 import { HelpSheet } from './keys/HelpSheet';
 import { useKeys } from './keys/useKeys';
 import { Laptops } from './laptops/Laptops';
@@ -23,6 +24,7 @@ function Frame() {
     help: () => setKeys(true),
     goProspects: () => void navigate({ to: '/' }),
     goConflicts: () => void navigate({ to: '/conflicts', search: {} }),
+    goDoubles: () => void navigate({ to: '/doubles' }),
     goLaptops: () => void navigate({ to: '/laptops' }),
     look: changeLook,
   });
@@ -46,8 +48,9 @@ const conflicts = createRoute({
   component: Conflicts,
   validateSearch: (search): { record?: string } => (typeof search.record === 'string' ? { record: search.record } : {}),
 });
+const doubles = createRoute({ getParentRoute: () => root, path: '/doubles', component: Doubles });
 const laptops = createRoute({ getParentRoute: () => root, path: '/laptops', component: Laptops });
-const routeTree = root.addChildren([prospects, prospect, conflicts, laptops]);
+const routeTree = root.addChildren([prospects, prospect, conflicts, doubles, laptops]);
 
 function Nowhere() {
   return (

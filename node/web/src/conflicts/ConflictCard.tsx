@@ -1,51 +1,26 @@
-import { useMutation } from '@connectrpc/connect-query';
 import { Link } from '@tanstack/react-router';
-import { type RefObject, useState } from 'react';
-import { type Conflict, LedgerService } from '../gen/plumbline/v1/ledger_pb';
+import type { RefObject } from 'react';
+import type { Conflict } from '../gen/plumbline/v1/ledger_pb';
 import { plainName } from '../parts/words';
 import { sentence } from '../transport';
-import { distinct } from '../value/distinct';
 import { Origin } from '../value/ValueView';
+import type { Choice } from './choices';
 import { identify } from './identify';
 import { useDraft } from './useDraft';
-
-/** What came of an attempt to settle. */
-export interface Settled {
-  text: string;
-}
+import type { useSettle } from './useSettle';
 
 interface Props {
   conflict: Conflict;
+  choices: readonly Choice[];
   /** Set when it isn't in conflict any more. */
   gone: boolean;
   field: RefObject<HTMLTextAreaElement | null>;
   settle: ReturnType<typeof useSettle>;
 }
 
-/** Settles a conflict with all values that were on screen: the node refuses if another one came in between. */
-export function useSettle(conflict: Conflict | undefined, onSettled: (settled: Settled) => void) {
-  const call = useMutation(LedgerService.method.settle);
-  const values = conflict?.field ? distinct(conflict.field) : [];
-  const seen = conflict?.field?.values.map((value) => value.id) ?? [];
-  const settle = (answer: { choose?: string; text?: string; clear?: boolean }, text: string) => {
-    if (!conflict?.field) return;
-    call.mutate({ record: conflict.record, field: conflict.field.name, seen, ...answer }, { onSuccess: () => onSettled({ text }) });
-  };
-  return {
-    error: call.error,
-    choose: (number: number) => {
-      const value = values[number - 1];
-      const id = value?.writers[0]?.id;
-      if (value && id) settle(value.writers[0]?.cleared ? { clear: true } : { choose: id }, value.text);
-    },
-    write: (text: string) => settle({ text }, text),
-  };
-}
-
 /** One conflict: what differs, who wrote which, and what to press. The only way in which the page shows a conflict. */
-export function ConflictCard({ conflict, gone, field, settle }: Props) {
-  const values = conflict.field ? distinct(conflict.field) : [];
-  const [atFirst] = useState(() => new Set(values.map((one) => one.text)));
+export function ConflictCard({ conflict, choices, gone, field, settle }: Props) {
+  const standing = choices.filter((one) => one.writers.length > 0).length;
   return (
     <article className="card" aria-labelledby="card-title">
       <p className="soft">{plainName(conflict.kind)}</p>
@@ -61,15 +36,16 @@ export function ConflictCard({ conflict, gone, field, settle }: Props) {
       {conflict.field ? (
         <>
           <p className="about">
-            <b>{conflict.field.label || plainName(conflict.field.name)}</b> stands there in {values.length} ways
+            <b>{conflict.field.label || plainName(conflict.field.name)}</b> stands there in {standing} ways
           </p>
           <ol className="choices">
-            {values.map((one, i) => (
+            {choices.map((one, i) => (
               <li key={one.text}>
-                <button type="button" className="choice" disabled={gone} onClick={() => settle.choose(i + 1)}>
+                <button type="button" className="choice" disabled={gone || one.writers.length === 0} onClick={() => settle.choose(i + 1)}>
                   <kbd>{i + 1}</kbd>
                   <span className="choice-text">{one.text}</span>
-                  {!atFirst.has(one.text) && <span className="just">▲ just arrived</span>}
+                  {one.isNew && <span className="just">▲ just arrived</span>}
+                  {one.writers.length === 0 && <span className="just">replaced meanwhile</span>}
                   <span className="choice-origins">
                     {one.writers.map((writer) => (
                       <Origin key={writer.id} writers={[writer]} exact />
@@ -80,10 +56,10 @@ export function ConflictCard({ conflict, gone, field, settle }: Props) {
             ))}
           </ol>
           {!gone && <Another about={identify(conflict)} field={field} onWrite={settle.write} />}
-          {!gone && <Hints most={values.length} />}
+          {!gone && <Hints most={choices.length} />}
         </>
       ) : (
-        <Elsewhere conflict={conflict} />
+        <Elsewhere conflict={conflict} gone={gone} settle={settle} />
       )}
       {gone && <p className="notice">It is settled. Nothing is left to do here.</p>}
       {settle.error && (
@@ -136,15 +112,28 @@ function Hints({ most }: { most: number }) {
   );
 }
 
-/** What is settled in another way, which the command line has. */
-function Elsewhere({ conflict }: { conflict: Conflict }) {
-  const what =
-    conflict.about === 'retirement'
-      ? 'Somebody retired this record without having read everything on it. It stays until it is kept or retired again:'
-      : 'These records were joined by one and kept apart by another:';
+/** What isn't about a field: a retirement in doubt is answered here, a torn double where doubles are. */
+function Elsewhere({ conflict, gone, settle }: { conflict: Conflict; gone: boolean; settle: Props['settle'] }) {
+  if (conflict.about !== 'retirement') {
+    return (
+      <p className="about">
+        These records were joined by one and kept apart by another. The command line settles it: <code>{conflict.advice}</code>
+      </p>
+    );
+  }
   return (
-    <p className="about">
-      {what} <code>{conflict.advice}</code>
-    </p>
+    <>
+      <p className="about">Somebody retired this record without having read everything on it. Until it is settled, it stays in sight.</p>
+      <ol className="choices">
+        {['It stays', 'Retire it, as it is now'].map((text, i) => (
+          <li key={text}>
+            <button type="button" className="choice" disabled={gone} onClick={() => settle.choose(i + 1)}>
+              <kbd>{i + 1}</kbd>
+              <span className="choice-text">{text}</span>
+            </button>
+          </li>
+        ))}
+      </ol>
+    </>
   );
 }

@@ -1,10 +1,11 @@
 import { create } from '@bufbuild/protobuf';
 import { Code, ConnectError, type ConnectRouter } from '@connectrpc/connect';
-import { screen, waitFor } from '@testing-library/react';
+import { renderHook, screen, waitFor } from '@testing-library/react';
 import { expect, test } from 'vitest';
 import { ConflictSchema, LedgerService, type SettleRequest } from '../gen/plumbline/v1/ledger_pb';
 import { openPage } from '../test/page';
 import { field } from '../test/records';
+import { useChoices } from './choices';
 
 const conflict = (title: string, name: string, ...texts: string[]) =>
   create(ConflictSchema, {
@@ -62,5 +63,29 @@ test('a refusal is said, and nothing moves on', async () => {
   await screen.findByRole('heading', { name: 'Orrin Vale' });
   await user.keyboard('1');
   expect((await screen.findByRole('alert')).textContent).toContain('values that you haven’t seen');
+  expect(screen.getByRole('heading', { level: 2, name: 'Orrin Vale' })).toBeTruthy();
+});
+
+test('a value that arrives goes below the others, and a number keeps its meaning', () => {
+  const before = conflict('Orrin Vale', 'jersey', '42', '24');
+  const after = conflict('Orrin Vale', 'jersey', '7', '24');
+  const { result, rerender } = renderHook(({ shown }) => useChoices(shown), { initialProps: { shown: before } });
+  rerender({ shown: after });
+  expect(result.current.map((one) => [one.text, one.writers.length, one.isNew])).toEqual([
+    ['42', 0, false],
+    ['24', 1, false],
+    ['7', 1, true],
+  ]);
+});
+
+test('where another value came in between, it is said and stays open', async () => {
+  const still = { record: { fields: [field('jersey', [{ text: '42', by: 'Mara Quill' }, { text: '7', by: 'Nell Varr' }])] } }; // prettier-ignore
+  const user = openPage('/conflicts', (router: ConnectRouter) => {
+    router.rpc(LedgerService.method.conflicts, () => ({ conflicts: two }));
+    router.rpc(LedgerService.method.settle, () => still);
+  });
+  await screen.findByRole('heading', { name: 'Orrin Vale' });
+  await user.keyboard('1');
+  expect((await screen.findByRole('alert')).textContent).toContain('Another value had arrived');
   expect(screen.getByRole('heading', { level: 2, name: 'Orrin Vale' })).toBeTruthy();
 });

@@ -6,9 +6,11 @@ import { useKeys } from '../keys/useKeys';
 import { useCalm } from '../parts/calm';
 import { plainName } from '../parts/words';
 import { sentence } from '../transport';
-import { ConflictCard, type Settled, useSettle } from './ConflictCard';
+import { useChoices } from './choices';
+import { ConflictCard } from './ConflictCard';
 import './conflicts.css';
 import { identify } from './identify';
+import { type Settled, useSettle } from './useSettle';
 
 /** Everything that only a person can settle, one after the other, from the keyboard. */
 export function Conflicts() {
@@ -17,6 +19,7 @@ export function Conflicts() {
   const calm = useCalm(answer.data?.conflicts, `of ${record}`, identify);
   const [chosen, setChosen] = useState('');
   const [settled, setSettled] = useState(new Map<string, string>());
+  const [reopened, setReopened] = useState(false);
   const field = useRef<HTMLTextAreaElement>(null);
   const navigate = useNavigate();
 
@@ -25,10 +28,14 @@ export function Conflicts() {
   const isOver = (one: { row: Conflict; gone: boolean }) => one.gone || settled.has(identify(one.row));
   const show = (to: number) => {
     const one = calm.rows[Math.max(0, Math.min(calm.rows.length - 1, to))];
-    if (one) setChosen(identify(one.row));
+    if (!one) return;
+    setChosen(identify(one.row));
+    setReopened(false);
   };
-  const settle = useSettle(current?.row, ({ text }: Settled) => {
-    if (!current) return;
+  const choices = useChoices(current?.row);
+  const settle = useSettle(current?.row, choices, ({ text, isOpen }: Settled) => {
+    setReopened(isOpen);
+    if (!current || isOpen) return;
     setSettled(new Map(settled).set(identify(current.row), text));
     const next = calm.rows.findIndex((one, i) => i > at && !isOver(one));
     show(next < 0 ? at : next);
@@ -84,7 +91,21 @@ export function Conflicts() {
           ))}
         </ol>
       </div>
-      <ConflictCard key={identify(current.row)} conflict={current.row} gone={isOver(current)} field={field} settle={settle} />
+      <div className="desk">
+        <ConflictCard
+          key={identify(current.row)}
+          conflict={current.row}
+          choices={choices}
+          gone={isOver(current)}
+          field={field}
+          settle={settle}
+        />
+        {reopened && !isOver(current) && (
+          <p className="notice" role="alert">
+            Saved. Another value had arrived meanwhile and stands beside it: choose once more.
+          </p>
+        )}
+      </div>
     </main>
   );
 }

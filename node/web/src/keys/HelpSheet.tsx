@@ -6,6 +6,7 @@ const titles: Record<Place, string> = {
   prospects: 'Prospects',
   prospect: 'One prospect',
   conflicts: 'Conflicts',
+  doubles: 'Doubles',
 };
 
 /** Every key, by where it works. It is made from the key map, so it can't be out of date. */

@@ -4,7 +4,7 @@ import { openPage } from '../test/page';
 import { keymap, type Place } from './keymap';
 
 test('no key means two things in one place', () => {
-  const places: Place[] = ['prospects', 'prospect', 'conflicts'];
+  const places: Place[] = ['prospects', 'prospect', 'conflicts', 'doubles'];
   for (const place of places) {
     const keys = Object.values(keymap).flatMap((key) => (key.place === place || key.place === 'everywhere' ? [...key.keys] : []));
     expect(new Set(keys).size, place).toBe(keys.length);

@@ -1,7 +1,7 @@
 // Every key that the page knows. Pages bind to the names; the help sheet is made from the list. A key that isn't here
 // does nothing.
 
-export const places = ['everywhere', 'prospects', 'prospect', 'conflicts'] as const;
+export const places = ['everywhere', 'prospects', 'prospect', 'conflicts', 'doubles'] as const;
 export type Place = (typeof places)[number];
 
 interface Key {
@@ -14,6 +14,7 @@ export const keymap = {
   help: { place: 'everywhere', keys: ['?'], does: 'show this sheet; Esc hides it' },
   goProspects: { place: 'everywhere', keys: ['g p'], does: 'go to the prospects' },
   goConflicts: { place: 'everywhere', keys: ['g c'], does: 'go to the conflicts' },
+  goDoubles: { place: 'everywhere', keys: ['g 2'], does: 'go to the doubles' },
   goLaptops: { place: 'everywhere', keys: ['g l'], does: 'go to the laptops' },
   look: { place: 'everywhere', keys: ['g d'], does: 'change between dark and light' },
   search: { place: 'prospects', keys: ['/'], does: 'search' },
@@ -33,6 +34,10 @@ export const keymap = {
   write: { place: 'conflicts', keys: ['e'], does: 'write another value' },
   skip: { place: 'conflicts', keys: ['j', 'ArrowDown'], does: 'next conflict, leaving this one' },
   before: { place: 'conflicts', keys: ['k', 'ArrowUp'], does: 'previous conflict' },
+  join: { place: 'doubles', keys: ['y'], does: 'they are one player: join them' },
+  apart: { place: 'doubles', keys: ['n'], does: 'they are two: keep them apart' },
+  nextPair: { place: 'doubles', keys: ['j', 'ArrowDown'], does: 'next pair' },
+  pairBefore: { place: 'doubles', keys: ['k', 'ArrowUp'], does: 'previous pair' },
   openRecord: { place: 'conflicts', keys: ['o'], does: 'open the record' },
 } as const satisfies Record<string, Key>;
 

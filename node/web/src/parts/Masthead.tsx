@@ -39,6 +39,7 @@ export function Masthead({ look, changeLook, showKeys }: Props) {
           Conflicts{' '}
           {status !== undefined && status.conflicts > 0 && <span className="differs">≠ {status.conflicts}</span>}
         </Link>
+        <Link to="/doubles">Doubles</Link>
         <Link to="/laptops">Laptops</Link>
       </nav>
       <div className="state">

@@ -40,3 +40,11 @@ test('another question, or the reader, lets everything in', () => {
   rerender({ came: rows('c'), question: 'two' });
   expect(shown()).toBe('c');
 });
+
+test('the rest of an answer goes below its beginning', () => {
+  const { result, rerender } = renderHook(({ came, isPart }) => useCalm(came, 'one', key, isPart), {
+    initialProps: { came: rows('a', 'b'), isPart: true },
+  });
+  rerender({ came: rows('x', 'a', 'b', 'c'), isPart: false });
+  expect(result.current.rows.map((one) => one.row.id).join('')).toBe('abxc');
+});

@@ -23,18 +23,32 @@ export function arrange<Row>(shown: readonly Row[], came: readonly Row[], key: (
   return { rows, waiting: came.length - common.length + (rows.length - stay.length) + moved };
 }
 
-/** Holds rows still until the question is another one, or `renew` is called. Without an answer yet, the last one stays. */
+interface Held<Row> {
+  question: string;
+  rows: readonly Row[];
+  isPart: boolean;
+}
+
+/**
+ * Holds rows still until the question is another one, or `renew` is called. Without an answer yet, the last one stays. An
+ * answer may come in two parts, its beginning first: the rest goes below.
+ */
 export function useCalm<Row>(
   came: readonly Row[] | undefined,
   question: string,
   key: (row: Row) => string,
+  isPart = false,
 ): Calm<Row> & { renew: () => void } {
-  const [held, setHeld] = useState({ question: '', rows: [] as readonly Row[] });
+  const [held, setHeld] = useState<Held<Row>>({ question: '', rows: [], isPart });
   let now = held;
   if (came !== undefined && held.question !== question) {
-    now = { question, rows: came };
+    now = { question, rows: came, isPart };
+    setHeld(now);
+  } else if (came !== undefined && held.isPart && !isPart) {
+    const have = new Set(held.rows.map(key));
+    now = { question, rows: [...held.rows, ...came.filter((row) => !have.has(key(row)))], isPart };
     setHeld(now);
   }
   const calm = arrange(now.rows, came ?? now.rows, key);
-  return { ...calm, renew: () => came !== undefined && setHeld({ question, rows: came }) };
+  return { ...calm, renew: () => came !== undefined && setHeld({ question, rows: came, isPart }) };
 }

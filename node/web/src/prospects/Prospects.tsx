@@ -1,31 +1,23 @@
-import { useQuery } from '@connectrpc/connect-query';
 import { useNavigate } from '@tanstack/react-router';
 import { useEffect, useRef } from 'react';
-import { LedgerService, type Row } from '../gen/plumbline/v1/ledger_pb';
+import type { Row } from '../gen/plumbline/v1/ledger_pb';
 import { useKeys } from '../keys/useKeys';
 import { useCalm } from '../parts/calm';
 import { count } from '../parts/words';
 import { sentence } from '../transport';
-import { columns } from './columns';
 import { FilterField } from './FilterField';
 import { useListState } from './listState';
 import './prospects.css';
 import { Table } from './Table';
+import { useList } from './useList';
 
-const names = columns.map((column) => column.name);
 const rowKey = (row: Row) => row.id;
 
 /** The list of prospects: searched as one types, filtered, sorted, and walked through by keys. */
 export function Prospects() {
   const { question, ask, current, setCurrent, setOrder } = useListState();
-  const answer = useQuery(LedgerService.method.list, {
-    kind: 'prospect',
-    search: question.search.trim(),
-    where: question.where,
-    sort: [question.sort],
-    columns: names,
-  });
-  const calm = useCalm(answer.data?.rows, JSON.stringify(question), rowKey);
+  const { answer, error, isPart } = useList(question);
+  const calm = useCalm(answer?.rows, JSON.stringify(question), rowKey, isPart);
   const searchField = useRef<HTMLInputElement>(null);
   const filterField = useRef<HTMLInputElement>(null);
   const table = useRef<HTMLDivElement>(null);
@@ -78,12 +70,12 @@ export function Prospects() {
         <FilterField
           ref={filterField}
           value={question.where}
-          refusal={answer.error ? sentence(answer.error) : undefined}
+          refusal={error ? sentence(error) : undefined}
           onChange={(where) => ask({ where })}
           onDone={toTable}
         />
         <p className="tally" role="status">
-          {answer.data ? count(answer.data.total, 'prospect') : ''}
+          {answer ? count(answer.total, 'prospect') : ''}
         </p>
       </div>
       <Table
@@ -93,7 +85,7 @@ export function Prospects() {
         sort={question.sort}
         onSort={(sort) => ask({ sort })}
         onCurrent={setCurrent}
-        empty={answer.isSuccess ? emptiness(question.search, question.where) : ''}
+        empty={answer ? emptiness(question.search, question.where) : ''}
       />
       {calm.waiting > 0 && (
         <button type="button" className="arrived" onClick={calm.renew}>
