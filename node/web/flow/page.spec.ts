@@ -83,7 +83,7 @@ test('nothing serious is found on any page, by day and in a dim room', async ({ 
   await page.goto(await director.run('open', '--print'));
   await expect(page.getByRole('row').nth(3)).toBeVisible();
   const prospect = await page.getByRole('link', { name: 'Fenno Daskovick' }).getAttribute('href');
-  for (const path of ['/', prospect ?? '', '/conflicts', '/doubles', '/laptops']) {
+  for (const path of ['/', prospect ?? '', '/conflicts', '/doubles', '/import', '/laptops']) {
     for (const colorScheme of ['light', 'dark'] as const) {
       await page.emulateMedia({ colorScheme });
       await page.goto(director.api + path);
@@ -113,6 +113,28 @@ test('ten tabs share one stream; a killed node is said, and its return', async (
   await director.start();
   for (const tab of left) await expect(tab.getByText(/^live/)).toBeVisible({ timeout: 20_000 });
   await context.close();
+});
+
+test('half of an edit outlives a killed node and a reload, and is saved then', async ({ browser }) => {
+  const page = await browser.newPage();
+  await page.goto(await director.run('open', '--print'));
+  await page.getByRole('link', { name: 'Daxel Zeleskil' }).click();
+  await expect(page.getByRole('heading', { name: 'Daxel Zeleskil' })).toBeVisible();
+  await page.getByRole('button', { name: 'Change Hometown' }).press('Enter');
+  await page.keyboard.type('Low Ri');
+  await director.stop('SIGKILL');
+  await page.keyboard.type('dge');
+  await page.keyboard.press('Enter');
+  await expect(page.getByText('Not saved')).toBeVisible();
+  await director.start();
+  await page.reload();
+  await page.getByRole('button', { name: 'Change Hometown' }).press('Enter');
+  await expect(page.getByRole('combobox', { name: 'Hometown' }).or(page.getByRole('textbox', { name: 'Hometown' }))).toHaveValue('Low Ridge');
+  await page.keyboard.press('Enter');
+  await expect(page.getByText('✓ saved')).toBeVisible();
+  await expect(page.getByText('Low Ridge')).toBeVisible();
+  expect(await director.run('show', 'Daxel Zeleskil')).toContain('Low Ridge');
+  await page.close();
 });
 
 test('an address opens once, and a closed page goes on when another tab is let in', async ({ browser }) => {

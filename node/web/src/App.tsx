@@ -5,6 +5,7 @@ import { createRootRoute, createRoute, createRouter, Outlet, type RouterHistory,
 import { useState } from 'react';
 import { Conflicts } from './conflicts/Conflicts';
 import { Doubles } from './doubles/Doubles';
+import { Imports } from './imports/Imports';
 import { HelpSheet } from './keys/HelpSheet';
 import { useKeys } from './keys/useKeys';
 import { Laptops } from './laptops/Laptops';
@@ -25,6 +26,7 @@ function Frame() {
     goProspects: () => void navigate({ to: '/' }),
     goConflicts: () => void navigate({ to: '/conflicts', search: {} }),
     goDoubles: () => void navigate({ to: '/doubles' }),
+    goImport: () => void navigate({ to: '/import' }),
     goLaptops: () => void navigate({ to: '/laptops' }),
     look: changeLook,
   });
@@ -49,8 +51,9 @@ const conflicts = createRoute({
   validateSearch: (search): { record?: string } => (typeof search.record === 'string' ? { record: search.record } : {}),
 });
 const doubles = createRoute({ getParentRoute: () => root, path: '/doubles', component: Doubles });
+const imports = createRoute({ getParentRoute: () => root, path: '/import', component: Imports });
 const laptops = createRoute({ getParentRoute: () => root, path: '/laptops', component: Laptops });
-const routeTree = root.addChildren([prospects, prospect, conflicts, doubles, laptops]);
+const routeTree = root.addChildren([prospects, prospect, conflicts, doubles, imports, laptops]);
 
 function Nowhere() {
   return (

@@ -3,10 +3,10 @@ import type { RefObject } from 'react';
 import type { Conflict } from '../gen/plumbline/v1/ledger_pb';
 import { plainName } from '../parts/words';
 import { sentence } from '../transport';
+import { useDraft } from '../value/useDraft';
 import { Origin } from '../value/ValueView';
 import type { Choice } from './choices';
 import { identify } from './identify';
-import { useDraft } from './useDraft';
 import type { useSettle } from './useSettle';
 
 interface Props {

@@ -3,17 +3,18 @@ import { useQuery } from '@connectrpc/connect-query';
 import { Link, useNavigate, useParams } from '@tanstack/react-router';
 import { type ReactNode, useState } from 'react';
 import { LedgerService } from '../gen/plumbline/v1/ledger_pb';
-import { type Field, type Record, Visibility } from '../gen/plumbline/v1/record_pb';
+import { type Record, Visibility } from '../gen/plumbline/v1/record_pb';
 import { useKeys } from '../keys/useKeys';
 import { count, plainName } from '../parts/words';
 import { useListState } from '../prospects/listState';
 import { sentence } from '../transport';
 import { ValueView } from '../value/ValueView';
 import { Evaluations } from './Evaluations';
-import { fieldOf, ofKind, textIn } from './fields';
+import { ofKind, textIn } from './fields';
 import { History } from './History';
 import { Looks } from './Looks';
 import { Measurements } from './Measurements';
+import { RecordFields } from './RecordFields';
 import './prospect.css';
 
 /** Everything that is known of one prospect. */
@@ -35,6 +36,7 @@ export function Prospect() {
     next: () => go(1),
     previous: () => go(-1),
     settleHere: () => void navigate({ to: '/conflicts', search: { record: id } }),
+    edit: () => document.querySelector<HTMLElement>('.edit')?.focus(),
     history: () => setHistory((shown) => !shown),
   });
 
@@ -53,7 +55,7 @@ export function Prospect() {
     <main className="prospect">
       <Title record={record} summary={summary} />
       <Part title="Record">
-        <Fields record={record} />
+        <RecordFields key={record.id} record={record} />
       </Part>
       <Part title="Measurements">
         <Measurements related={related} summary={summary} />
@@ -118,26 +120,6 @@ function Title({ record, summary }: { record: Record; summary: JsonObject }) {
         ))}
       </dl>
     </header>
-  );
-}
-
-const inOrder = ['name', 'position', 'school', 'class_year', 'jersey', 'hometown', 'list_id', 'note'];
-
-/** The fields of the record itself, each with its origin. */
-function Fields({ record }: { record: Record }) {
-  const known = inOrder.flatMap((name) => fieldOf(record, name) ?? []);
-  const other = record.fields.filter((field: Field) => !inOrder.includes(field.name));
-  return (
-    <dl className="record">
-      {[...known, ...other].map((field) => (
-        <div key={field.name}>
-          <dt>{field.label || plainName(field.name)}</dt>
-          <dd>
-            <ValueView field={field} />
-          </dd>
-        </div>
-      ))}
-    </dl>
   );
 }
 
