@@ -92,6 +92,12 @@ test('nothing serious is found on any page, by day and in a dim room', async ({ 
       expect(await serious(page), `${path} ${colorScheme}`).toEqual([]);
     }
   }
+  for (const [key, name] of [['?', 'Keys'], ['Control+k', 'Go to']] as const) {
+    await page.keyboard.press(key);
+    await expect(page.getByRole('dialog', { name })).toBeVisible();
+    expect(await serious(page), name).toEqual([]);
+    await page.keyboard.press('Escape');
+  }
   await page.close();
 });
 

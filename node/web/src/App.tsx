@@ -7,7 +7,8 @@ import { Conflicts } from './conflicts/Conflicts';
 import { Doubles } from './doubles/Doubles';
 import { Imports } from './imports/Imports';
 import { HelpSheet } from './keys/HelpSheet';
-import { useKeys } from './keys/useKeys';
+import { Palette } from './keys/Palette';
+import { type Handlers, useKeys } from './keys/useKeys';
 import { Laptops } from './laptops/Laptops';
 import { Live } from './live/Live';
 import { useLook } from './look/useLook';
@@ -20,8 +21,9 @@ import { Prospects } from './prospects/Prospects';
 function Frame() {
   const [look, changeLook] = useLook();
   const [keys, setKeys] = useState(false);
+  const [palette, setPalette] = useState(false);
   const navigate = useNavigate();
-  useKeys({
+  const handlers: Handlers = {
     help: () => setKeys(true),
     goProspects: () => void navigate({ to: '/' }),
     goConflicts: () => void navigate({ to: '/conflicts', search: {} }),
@@ -29,7 +31,8 @@ function Frame() {
     goImport: () => void navigate({ to: '/import' }),
     goLaptops: () => void navigate({ to: '/laptops' }),
     look: changeLook,
-  });
+  };
+  useKeys({ ...handlers, palette: () => setPalette(true) });
   return (
     <div className="frame">
       <Masthead look={look} changeLook={changeLook} showKeys={() => setKeys(true)} />
@@ -37,6 +40,12 @@ function Frame() {
         <Outlet />
       </div>
       <HelpSheet isOpen={keys} onChange={setKeys} />
+      <Palette
+        isOpen={palette}
+        onChange={setPalette}
+        handlers={handlers}
+        onProspect={(id) => void navigate({ to: '/prospects/$id', params: { id } })}
+      />
     </div>
   );
 }

@@ -16,12 +16,14 @@ export function useKeys(handlers: Handlers): void {
     let before = '';
     let since = 0;
     const press = (event: KeyboardEvent) => {
-      if (event.defaultPrevented || event.ctrlKey || event.metaKey || event.altKey) return;
-      if (isTyping(event.target) || isPressing(event)) return;
-      const two = event.timeStamp - since < patience ? `${before} ${event.key}` : '';
-      before = event.key;
+      if (event.defaultPrevented || event.altKey) return;
+      const held = event.ctrlKey || event.metaKey;
+      if (!held && (isTyping(event.target) || isPressing(event))) return;
+      const key = held ? `Ctrl+${event.key}` : event.key;
+      const two = event.timeStamp - since < patience ? `${before} ${key}` : '';
+      before = key;
       since = event.timeStamp;
-      const found = find(current.current, two) ?? find(current.current, event.key);
+      const found = find(current.current, two) ?? find(current.current, key);
       if (!found) return;
       if (found.key === two) before = '';
       event.preventDefault();
