@@ -5,6 +5,7 @@ import { plainName } from '../parts/words';
 import { sentence } from '../transport';
 import { useDraft } from '../value/useDraft';
 import { Origin } from '../value/ValueView';
+import { Compared } from './Compared';
 import type { Choice } from './choices';
 import { identify } from './identify';
 import type { useSettle } from './useSettle';
@@ -43,7 +44,9 @@ export function ConflictCard({ conflict, choices, gone, field, settle }: Props) 
               <li key={one.text}>
                 <button type="button" className="choice" disabled={gone || one.writers.length === 0} onClick={() => settle.choose(i + 1)}>
                   <kbd>{i + 1}</kbd>
-                  <span className="choice-text">{one.text}</span>
+                  <span className="choice-text">
+                    <Compared text={one.text} other={choices[i === 0 ? 1 : 0]?.text} />
+                  </span>
                   {one.isNew && <span className="just">▲ just arrived</span>}
                   {one.writers.length === 0 && <span className="just">replaced meanwhile</span>}
                   <span className="choice-origins">
