@@ -9,19 +9,33 @@ import (
 	"plumbline/sync/merge"
 )
 
-// certificate returns what this laptop writes under: of the certificates that
-// count for its key the one with the most rights, then the highest rank.
+// certificate returns what this laptop writes under.
 func (n *Node) certificate() ([]byte, error) {
 	certificate, _, err := n.standing()
 	return certificate, err
 }
 
+// staffed refuses where there is nothing to read, since nobody founded or
+// joined a staff here.
+func (n *Node) staffed() error {
+	if n.store.Staff() == (entry.StaffID{}) {
+		return refuse(ErrNoStaff, "%s", noStaff)
+	}
+	return nil
+}
+
+const noStaff = "this laptop has no staff yet: found one with plumbline init, or join one with plumbline join"
+
+// standing returns the certificate that this laptop writes under, of those that
+// count for its key the one with the most rights, then the highest rank; its
+// bytes, and what it still allows: a demoted director's allows what a scout's
+// does.
 func (n *Node) standing() ([]byte, entry.Certificate, error) {
 	if !n.id().founded() {
 		if n.store.Staff() != (entry.StaffID{}) {
 			return nil, entry.Certificate{}, refuse(ErrNoKey, "this copy was restored without its laptop's keys and can only be read: to write, let it join the staff as a new laptop with plumbline join")
 		}
-		return nil, entry.Certificate{}, refuse(ErrNoStaff, "this laptop has no staff yet: found one with plumbline init, or join one with plumbline join")
+		return nil, entry.Certificate{}, refuse(ErrNoStaff, "%s", noStaff)
 	}
 	verdict := n.store.Verdict()
 	var best []byte
@@ -29,14 +43,12 @@ func (n *Node) standing() ([]byte, entry.Certificate, error) {
 	revoked := false
 	for _, c := range certificatesOf(verdict, n.id().public()) {
 		encoded := c.Encode()
-		_, admission := verdict.Admission(encoded)
+		allows, admission := verdict.Admission(encoded)
 		revoked = revoked || admission == merge.Revoked
-		if admission == merge.Admitted && !demoted(verdict, c) {
-			best, cert = encoded, c
-			break
-		}
-		if admission == merge.Admitted && best == nil {
-			best, cert = encoded, c
+		// A fresh log under a demoted certificate has a scout's rights, so a
+		// plain one that was granted since is as good.
+		if admission == merge.Admitted && (best == nil || allows.Role > cert.Role) {
+			best, cert = encoded, allows
 		}
 	}
 	switch {
@@ -67,22 +79,13 @@ func certificatesOf(v *merge.Verdict, device []byte) []entry.Certificate {
 	return certs
 }
 
-// demoted reports whether a cut leaves the certificate a scout's rights only.
-// A fresh log under it would have nothing more, so a plain certificate that
-// was granted since is the better one to write under.
-func demoted(v *merge.Verdict, c entry.Certificate) bool {
-	return c.Role == entry.RoleDirector && slices.ContainsFunc(v.Cuts, func(cut merge.Cut) bool {
-		return cut.Body.Device == entry.DeviceOf(c.Device) && cut.Body.Beyond == entry.BeyondScout && cut.Author.Above(c.Rank())
-	})
-}
-
 // director reports whether this laptop may write a director's entries.
 func (n *Node) director() (entry.Certificate, error) {
 	_, cert, err := n.standing()
 	if err != nil {
 		return cert, err
 	}
-	if cert.Role != entry.RoleDirector || demoted(n.store.Verdict(), cert) {
+	if cert.Role != entry.RoleDirector {
 		return cert, refuse(ErrRights, "only a director's laptop may do this; this one has a scout's rights. Ask a director, or be promoted with plumbline promote")
 	}
 	return cert, nil

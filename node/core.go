@@ -2,6 +2,7 @@ package node
 
 import (
 	"context"
+	"errors"
 	"maps"
 	"slices"
 	"time"
@@ -121,13 +122,23 @@ func (c *Core) work(ctx context.Context) {
 }
 
 // keep stores runs in one transaction. If that fails each is tried alone, so
-// that one bad run holds up no other one.
+// that one bad run holds up no other one. Where the disk fails, no run is to
+// blame: the link goes, and what it brought is asked for again over the next.
 func (c *Core) keep(ctx context.Context, stores []store) {
 	runs := make([]entry.Run, len(stores))
 	for i, s := range stores {
 		runs[i] = s.run
 	}
 	outcome, err := c.ledger.Append(ctx, runs...)
+	if ownFault(err) {
+		for _, s := range stores {
+			if c.links[s.link] != nil {
+				c.actions = append(c.actions, Drop{s.link, err})
+				c.forget(s.link)
+			}
+		}
+		return
+	}
 	if err != nil && len(stores) > 1 {
 		for _, s := range stores {
 			c.keep(ctx, []store{s})
@@ -140,6 +151,12 @@ func (c *Core) keep(ctx context.Context, stores []store) {
 		}
 	}
 	c.grown(outcome, err)
+}
+
+// ownFault reports whether it is this laptop that can't store.
+func ownFault(err error) bool {
+	return errors.Is(err, storage.ErrFull) || errors.Is(err, storage.ErrReadOnly) || errors.Is(err, storage.ErrCorrupt) ||
+		errors.Is(err, context.Canceled)
 }
 
 func (c *Core) grown(outcome storage.Outcome, err error) {

@@ -148,3 +148,49 @@ func TestTwoCoresAgreeWhateverIsCut(t *testing.T) {
 		}
 	})
 }
+
+// A laptop that can't store blames no log for it: it ends the link, and pulls
+// everything over the next one.
+func TestWhatCouldNotBeStoredIsAskedForAgain(t *testing.T) {
+	folder := t.TempDir()
+	rapid.Check(t, func(t *rapid.T) {
+		folder, err := os.MkdirTemp(folder, "isles")
+		require.NoError(t, err)
+		pair := isles(t, folder, 2, rapid.Uint64().Draw(t, "seed"))
+		a, b := pair[0], pair[1]
+		defer a.store.Close()
+		defer b.store.Close()
+		v, err := record.Must(record.Prospect, "name").Parse("Orrin Vale")
+		require.NoError(t, err)
+		id := entry.NewRecordID(entry.Shared, record.Prospect, entry.PersonID{}, [16]byte{1})
+		a.step(t, Save{Drafts: []Draft{{Record: id, Body: entry.Body{Kind: entry.KindChanges, Changes: []entry.Change{{
+			Register: record.Must(record.Prospect, "name").Address(), Op: v.Op, Value: v.Bytes}}}}}})
+		a.step(t, Linked{1})
+		b.step(t, Linked{1})
+		broken, cancel := context.WithCancel(context.Background())
+		cancel() // whatever is to be stored fails, as on a full disk
+		dropped := false
+		for len(a.sent[1])+len(b.sent[1]) > 0 && !dropped {
+			deliver(t, b, a, 1)
+			if len(a.sent[1]) == 0 {
+				continue
+			}
+			message := a.sent[1][0]
+			a.sent[1] = a.sent[1][1:]
+			for _, act := range b.core.Step(broken, time.Unix(0, 0), Received{1, message}) {
+				switch act := act.(type) {
+				case Send:
+					b.sent[1] = append(b.sent[1], bytes.Clone(act.Message))
+				case Drop:
+					dropped = true
+				}
+			}
+		}
+		require.True(t, dropped)
+		a.step(t, Unlinked{1}, Linked{2})
+		b.step(t, Linked{2})
+		for deliver(t, a, b, 2) || deliver(t, b, a, 2) {
+		}
+		require.Equal(t, a.store.StateHash(), b.store.StateHash())
+	})
+}

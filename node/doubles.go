@@ -16,6 +16,9 @@ import (
 // known that speaks against it, and nobody who said yes or no. It only
 // suggests; a person joins.
 func (n *Node) Doubles(ctx context.Context) ([]Double, error) {
+	if err := n.staffed(); err != nil {
+		return nil, err
+	}
 	r := n.reader(ctx)
 	rows, err := r.prospects(false, func(listed) (bool, error) { return true, nil }, nil)
 	if err != nil {
@@ -23,13 +26,14 @@ func (n *Node) Doubles(ctx context.Context) ([]Double, error) {
 	}
 	// Prospects of one school are compared with each other, and those without
 	// a school with all: a class is large, a school's share of it small.
-	bySchool := map[string][]listed{}
+	bySchool := map[string][]sketch{}
 	for _, row := range rows {
-		bySchool[folded(row, "school")] = append(bySchool[folded(row, "school")], row)
+		school := folded(row, "school")
+		bySchool[school] = append(bySchool[school], sketched(row))
 	}
 	var found []Double
-	add := func(a, b listed) {
-		// In order, so that every laptop says the same; the rows come as they arrived.
+	add := func(a, b sketch) {
+		// In order, so that every laptop says the same.
 		if b.id < a.id {
 			a, b = b, a
 		}
@@ -55,7 +59,20 @@ func (n *Node) Doubles(ctx context.Context) ([]Double, error) {
 	return found, r.err
 }
 
-func (r *reader) double(a, b listed, reason string) Double {
+// sketch is what is compared of a prospect, worked out once.
+type sketch struct {
+	id                     entry.RecordID
+	title, position, class string
+	name                   string   // as nameWords gives it
+	words                  []string // of the name
+}
+
+func sketched(l listed) sketch {
+	name := nameWords(folded(l, "name"))
+	return sketch{id: l.id, title: l.title, position: folded(l, "position"), class: folded(l, "class_year"), name: name, words: strings.Fields(name)}
+}
+
+func (r *reader) double(a, b sketch, reason string) Double {
 	first, _ := r.group(a.id)
 	second, _ := r.group(b.id)
 	return Double{First: r.view(first), Second: r.view(second), Reason: reason}
@@ -74,27 +91,26 @@ func (r *reader) decided(a, b entry.RecordID) bool {
 }
 
 // alike says why two prospects may be one; "" if they are not alike.
-func alike(a, b listed) string {
-	for _, field := range []string{"position", "class_year"} {
-		if x, y := folded(a, field), folded(b, field); x != "" && y != "" && x != y && !neighbours(x, y) {
-			return ""
-		}
-	}
-	x, y := nameWords(folded(a, "name")), nameWords(folded(b, "name"))
-	if x == "" || y == "" {
+func alike(a, b sketch) string {
+	switch {
+	case a.name == "" || b.name == "", differ(a.class, b.class):
 		return ""
-	}
-	if x == y {
+	case a.name == b.name && differ(a.position, b.position):
+		return "the same name at two positions"
+	case a.name == b.name:
 		return "the same name but for spelling"
-	}
-	if len(near.Names(x, []string{y})) > 0 {
+	case differ(a.position, b.position) && !neighbours(a.position, b.position):
+		return ""
+	case near.Alike(a.name, b.name):
 		return fmt.Sprintf("close names: %s, %s", a.title, b.title)
-	}
-	if initial(x, y) || initial(y, x) {
+	case initial(a.words, b.words) || initial(b.words, a.words):
 		return fmt.Sprintf("one name may be short for the other: %s, %s", a.title, b.title)
 	}
 	return ""
 }
+
+// differ reports whether both are known and not the same.
+func differ(a, b string) bool { return a != "" && b != "" && a != b }
 
 // lines of scrimmage that people write in several ways (common practice, no
 // source): an inside lineman is called by his side or by what he plays.
@@ -122,8 +138,7 @@ func nameWords(name string) string {
 
 // initial reports whether one name's words are beginnings of the other's, with
 // one word in full: "o vale" and "orrin vale".
-func initial(short, long string) bool {
-	a, b := strings.Fields(short), strings.Fields(long)
+func initial(a, b []string) bool {
 	if len(a) != len(b) || len(a) < 2 {
 		return false
 	}

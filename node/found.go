@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"slices"
 
 	"plumbline/node/record"
 	"plumbline/node/rootkey"
@@ -15,7 +16,9 @@ import (
 // Found makes a staff of one. It returns the root's text for paper: the root
 // signs the founder's grant here and is then nowhere but there.
 func (n *Node) Found(ctx context.Context, staffName, personName, deviceName string) (root string, staff entry.StaffID, err error) {
-	if n.Founded() || n.store.Staff() != (entry.StaffID{}) {
+	n.entering.Lock()
+	defer n.entering.Unlock()
+	if n.Founded() || len(n.store.Branches()) > 0 {
 		return "", staff, refuse(ErrHasStaff, "the data folder %s belongs to a staff already: found another one in another folder, with --data and --state", n.cfg.Data)
 	}
 	seed := make([]byte, ed25519.SeedSize)
@@ -23,38 +26,91 @@ func (n *Node) Found(ctx context.Context, staffName, personName, deviceName stri
 		return "", staff, fmt.Errorf("read randomness: %w", err)
 	}
 	defer clear(seed)
-	rootKey := ed25519.NewKeyFromSeed(seed)
-	defer clear(rootKey)
-	id := identity{Device: n.id().Device, Root: rootKey.Public().(ed25519.PublicKey)}
-	id.IDKey, id.LinkKeys = make([]byte, 32), [][]byte{make([]byte, 32)}
-	for _, secret := range [][]byte{id.IDKey, id.LinkKeys[0]} {
-		if _, err := io.ReadFull(n.cfg.Random, secret); err != nil {
-			return "", staff, fmt.Errorf("read randomness: %w", err)
-		}
-	}
-	staff = entry.StaffOf(id.Root)
-	id.Staff = staff.String()
-	cert, err := n.newCertificate(entry.Certificate{Role: entry.RoleDirector, Device: n.id().public()})
+	f, err := n.newStaff(seed, staffName, personName, deviceName)
 	if err != nil {
 		return "", staff, err
 	}
-	run, err := n.rootRun(rootKey, staff, entry.Body{Kind: entry.KindGrant, Grant: &entry.Grant{Certificate: cert.Encode()}})
-	if err != nil {
-		return "", staff, err
-	}
-	if err := n.adopt(ctx, id); err != nil {
-		return "", staff, err
-	}
-	if s := n.step(Introduced{Runs: []entry.Run{run}}); s.Err != nil {
-		return "", staff, s.Err
-	}
-	if err := n.introduceSelf(staffName, personName, deviceName, cert); err != nil {
+	if err := n.establish(ctx, f); err != nil {
 		return "", staff, err
 	}
 	if n.cfg.Links != nil {
-		err = n.startLinks()
+		if err := n.startLinks(); err != nil {
+			// The staff is founded and its root must be shown: it is nowhere else.
+			n.cfg.Log.Warn("no links until the next start", "cause", err)
+		}
 	}
-	return rootkey.Text(seed), staff, err
+	return rootkey.Text(seed), f.staff, nil
+}
+
+// founding is all that makes a staff.
+type founding struct {
+	staff entry.StaffID
+	id    identity
+	grant entry.Run // the root's log
+	// first is what the founder writes: who everybody is, for people to read.
+	first Written
+}
+
+func (n *Node) newStaff(seed []byte, staffName, personName, deviceName string) (f founding, err error) {
+	root := ed25519.NewKeyFromSeed(seed)
+	defer clear(root)
+	f.id = identity{Device: n.id().Device, Root: root.Public().(ed25519.PublicKey)}
+	f.id.IDKey, f.id.LinkKeys = make([]byte, keySize), [][]byte{make([]byte, keySize)}
+	for _, secret := range [][]byte{f.id.IDKey, f.id.LinkKeys[0]} {
+		if _, err := io.ReadFull(n.cfg.Random, secret); err != nil {
+			return f, fmt.Errorf("read randomness: %w", err)
+		}
+	}
+	f.staff = entry.StaffOf(f.id.Root)
+	f.id.Staff = f.staff.String()
+	cert, err := n.newCertificate(entry.Certificate{Role: entry.RoleDirector, Device: n.id().public()})
+	if err != nil {
+		return f, err
+	}
+	f.grant, err = n.rootRun(root, f.staff, entry.Body{Kind: entry.KindGrant, Grant: &entry.Grant{Certificate: cert.Encode()}})
+	if err != nil {
+		return f, err
+	}
+	drafts, err := whoIsWho(f.staff, cert, staffName, personName, deviceName)
+	if err != nil {
+		return f, err
+	}
+	own := OwnLogs{Staff: f.staff, Key: n.id().key(), Random: n.cfg.Random, Certificate: func() ([]byte, error) { return cert.Encode(), nil }}
+	f.first, err = own.Write(drafts, f.grant.Entries[len(f.grant.Entries)-1].Header.Lamport, n.cfg.Now())
+	return f, err
+}
+
+// establish makes this laptop the staff's. The keys are on disk under a
+// passing name before anything counts, all entries come in one transaction, and
+// then the keys get their name: whatever fails before that can be done again.
+func (n *Node) establish(ctx context.Context, f founding) error {
+	keys, err := f.id.prepare(n.cfg.State)
+	if err != nil {
+		return err
+	}
+	defer keys.discard()
+	if err := n.store.SetStaff(ctx, f.staff); err != nil {
+		return failure(err)
+	}
+	if s := n.step(Introduced{Runs: append([]entry.Run{f.grant}, f.first.Runs...)}); s.Err != nil {
+		return failure(s.Err)
+	}
+	if err := keys.commit(); err != nil {
+		return err
+	}
+	n.become(f.id, f.staff)
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	n.own.Commit(f.first)
+	return nil
+}
+
+// become makes the identity the one that this process works under.
+func (n *Node) become(id identity, staff entry.StaffID) {
+	n.keys.Store(&id)
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	n.own.Staff = staff
 }
 
 // newCertificate fills in what is random; a zero person becomes a new one.
@@ -89,44 +145,18 @@ func (n *Node) rootRun(root ed25519.PrivateKey, staff entry.StaffID, body entry.
 	}, nil
 }
 
-// adopt makes this laptop one of a staff: first the database, then the keys,
-// so that a crash in between leaves a laptop that can be founded or joined
-// again after its folder is removed, never keys without their ledger.
-func (n *Node) adopt(ctx context.Context, id identity) error {
-	staff, err := id.staff()
+// whoIsWho describes the staff, its founder and their laptop.
+func whoIsWho(staff entry.StaffID, cert entry.Certificate, staffName, personName, deviceName string) ([]Draft, error) {
+	described, err := typed(record.Staff, staffRecord(staff), map[string]string{"name": staffName})
 	if err != nil {
-		return err
-	}
-	if n.store.Staff() != staff {
-		if err := n.store.SetStaff(ctx, staff); err != nil {
-			return err
-		}
-	}
-	if err := id.save(n.cfg.State); err != nil {
-		return err
-	}
-	n.keys.Store(&id)
-	n.mu.Lock()
-	defer n.mu.Unlock()
-	n.own.Staff = staff
-	return nil
-}
-
-// introduceSelf writes who the founder is, for people to read.
-func (n *Node) introduceSelf(staffName, personName, deviceName string, cert entry.Certificate) error {
-	staff, err := typed(record.Staff, staffRecord(n.store.Staff()), map[string]string{"name": staffName})
-	if err != nil {
-		return err
+		return nil, err
 	}
 	person, err := personDraft(cert.Person, personName, "director")
 	if err != nil {
-		return err
+		return nil, err
 	}
-	device, err := deviceDraft(cert, deviceName)
-	if err != nil {
-		return err
-	}
-	return n.step(Save{Drafts: []Draft{staff, person, device}}).Err
+	device, err := deviceDraft(cert.Person, entry.DeviceOf(cert.Device), deviceName)
+	return []Draft{described, person, device}, err
 }
 
 // staffRecord, personRecord and deviceRecord have ids that follow from what
@@ -149,12 +179,12 @@ func personDraft(id entry.PersonID, name, title string) (Draft, error) {
 }
 
 // deviceDraft names a laptop, as its person calls it.
-func deviceDraft(cert entry.Certificate, name string) (Draft, error) {
+func deviceDraft(person entry.PersonID, device entry.DeviceID, name string) (Draft, error) {
 	if name == "" {
 		name = hostName()
 	}
-	return typed(record.Device, deviceRecord(cert.Person, entry.DeviceOf(cert.Device)), map[string]string{
-		"name": name, "person": personRecord(cert.Person).String(),
+	return typed(record.Device, deviceRecord(person, device), map[string]string{
+		"name": name, "person": personRecord(person).String(),
 	})
 }
 
@@ -169,7 +199,7 @@ func hostName() string {
 func typed(kind entry.Kind, id entry.RecordID, fields map[string]string) (Draft, error) {
 	body := entry.Body{Kind: entry.KindChanges}
 	for _, name := range sortedKeys(fields) {
-		if fields[name] == "" {
+		if fields[name] == "" && !slices.Contains(required[kind], name) {
 			continue
 		}
 		reg := record.Must(kind, name)

@@ -8,7 +8,6 @@ import (
 	"strings"
 	"time"
 
-	"plumbline/node/measure"
 	"plumbline/node/record"
 	"plumbline/storage"
 	"plumbline/sync/entry"
@@ -37,44 +36,69 @@ func (n *Node) Get(ctx context.Context, ref string) (Detail, error) {
 }
 
 // summaryOf returns what is worked out of a prospect, with where each of his
-// measurements stands among the prospects of his position.
+// measurements stands among the prospects of his position, of those not retired.
 func (r *reader) summaryOf(g group) (map[string]any, error) {
-	all, err := r.prospects(true, func(listed) (bool, error) { return true, nil }, measure.All())
+	all, err := r.prospects(true, func(listed) (bool, error) { return true, nil }, nil)
 	if err != nil {
 		return nil, err
 	}
-	for _, row := range all {
-		if row.id == g.leader {
-			return row.vars, nil
-		}
+	at := slices.IndexFunc(all, func(l listed) bool { return l.id == g.leader })
+	if at < 0 {
+		return nil, nil
 	}
-	return r.summarize(g).Vars, nil
+	row := all[at]
+	all = slices.DeleteFunc(all, func(l listed) bool { return l.hidden && l.id != row.id })
+	return standingOf(row, all).vars, nil
 }
 
 // related returns the records that refer to a group: level by level, so that
 // looks come before their reps, and the children of each in the order given. The
 // database's own order is that of arrival, which differs between laptops.
 func (r *reader) related(g group, order func(a, b entry.RecordID) int) []entry.RecordID {
+	children := r.under(g)
 	var found []entry.RecordID
-	level := make([]entry.RecordID, len(g.members))
-	for i, m := range g.members {
-		level[i] = m.ID
+	met := map[entry.RecordID]bool{}
+	for _, m := range g.members {
+		met[m.ID] = true
+		found = append(found, m.ID)
 	}
-	for len(level) > 0 {
-		var next []entry.RecordID
-		for _, id := range level {
-			rows := r.referring(id)
-			slices.SortFunc(rows, func(a, b storage.Row) int { return order(a.ID, b.ID) })
-			for _, row := range rows {
-				if row.ID.Kind() != record.SameAs && !slices.Contains(found, row.ID) {
-					found, next = append(found, row.ID), append(next, row.ID)
-				}
+	for i := 0; i < len(found); i++ {
+		next := children[found[i]]
+		slices.SortFunc(next, order)
+		for _, id := range next {
+			if !met[id] {
+				met[id] = true
+				found = append(found, id)
 			}
 		}
-		level = next
 	}
+	found = found[len(g.members):]
 	slices.SortStableFunc(found, func(a, b entry.RecordID) int { return int(a.Kind()) - int(b.Kind()) })
 	return found
+}
+
+// under reads all that refers to a group, and says what refers to each.
+func (r *reader) under(g group) map[entry.RecordID][]entry.RecordID {
+	children := map[entry.RecordID][]entry.RecordID{}
+	filed := map[entry.RecordID]bool{}
+	for _, m := range g.members {
+		rows, err := r.n.store.Under(r.ctx, m.ID)
+		if err != nil {
+			r.fail(err)
+		}
+		for _, row := range rows {
+			// What is said of two being one is no part of either.
+			if row.ID.Kind() == record.SameAs || filed[row.ID] {
+				continue
+			}
+			filed[row.ID] = true
+			r.rows[row.ID] = row
+			for _, to := range row.References() {
+				children[to] = append(children[to], row.ID)
+			}
+		}
+	}
+	return children
 }
 
 // asRead is the order for people: reps by their number, the rest by title.
@@ -88,17 +112,6 @@ func (r *reader) number(id entry.RecordID) int {
 	}
 	n, _ := strconv.Atoi(r.shownText(id, "number")) // without one it comes first
 	return n
-}
-
-func (r *reader) referring(id entry.RecordID) []storage.Row {
-	rows, err := r.n.store.Referring(r.ctx, id, 0)
-	if err != nil {
-		r.fail(err)
-	}
-	for _, row := range rows {
-		r.rows[row.ID] = row
-	}
-	return rows
 }
 
 // History returns every entry on a record, the oldest first.

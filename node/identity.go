@@ -29,6 +29,9 @@ type identity struct {
 
 const identityFile = "identity.json"
 
+// keySize is the length of the id key and of link keys, in bytes.
+const keySize = 32
+
 func (i *identity) key() ed25519.PrivateKey { return ed25519.NewKeyFromSeed(i.Device) }
 
 func (i *identity) public() ed25519.PublicKey { return i.key().Public().(ed25519.PublicKey) }
@@ -40,7 +43,7 @@ func (i *identity) staff() (entry.StaffID, error) { return entry.ParseStaffID(i.
 func (i *identity) linkKeys() [][32]byte {
 	keys := make([][32]byte, 0, len(i.LinkKeys))
 	for _, k := range i.LinkKeys {
-		if len(k) == 32 {
+		if len(k) == keySize {
 			keys = append(keys, [32]byte(k))
 		}
 	}
@@ -73,31 +76,62 @@ func newIdentity(state string, random io.Reader) (*identity, error) {
 	return id, id.save(state)
 }
 
-func (i *identity) save(state string) error {
+// prepare writes the identity under a passing name, to be committed.
+func (i *identity) prepare(state string) (*secretFile, error) {
 	data, err := json.MarshalIndent(i, "", "  ")
+	if err != nil {
+		return nil, err
+	}
+	return newSecret(filepath.Join(state, identityFile), data)
+}
+
+func (i *identity) save(state string) error {
+	file, err := i.prepare(state)
 	if err != nil {
 		return err
 	}
-	return writeSecret(filepath.Join(state, identityFile), data)
+	defer file.discard()
+	return file.commit()
 }
 
-// writeSecret replaces a file as a whole, durably, for the user alone.
-func writeSecret(path string, data []byte) error {
+// secretFile is a file for the user alone, durable under a passing name.
+type secretFile struct{ path, passing string }
+
+func newSecret(path string, data []byte) (*secretFile, error) {
 	file, err := os.CreateTemp(filepath.Dir(path), ".new-*")
 	if err != nil {
-		return fmt.Errorf("write %s: %w", path, err)
+		return nil, fmt.Errorf("write %s: %w", path, err)
 	}
-	defer os.Remove(file.Name())
 	if _, err = file.Write(data); err == nil {
 		err = file.Sync()
 	}
+	s := &secretFile{path: path, passing: file.Name()}
 	if err := errors.Join(err, file.Close()); err != nil {
-		return fmt.Errorf("write %s: %w", path, err)
+		s.discard()
+		return nil, fmt.Errorf("write %s: %w", path, err)
 	}
-	if err := os.Rename(file.Name(), path); err != nil {
-		return fmt.Errorf("write %s: %w", path, err)
+	return s, nil
+}
+
+// commit gives the file its name, in the place of another one.
+func (s *secretFile) commit() error {
+	if err := os.Rename(s.passing, s.path); err != nil {
+		return fmt.Errorf("write %s: %w", s.path, err)
 	}
-	return syncFolder(filepath.Dir(path))
+	return syncFolder(filepath.Dir(s.path))
+}
+
+// discard removes what wasn't committed.
+func (s *secretFile) discard() { _ = os.Remove(s.passing) }
+
+// writeSecret replaces a file as a whole, durably, for the user alone.
+func writeSecret(path string, data []byte) error {
+	file, err := newSecret(path, data)
+	if err != nil {
+		return err
+	}
+	defer file.discard()
+	return file.commit()
 }
 
 // syncFolder makes a rename or removal durable where the system can.

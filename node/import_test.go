@@ -27,6 +27,7 @@ func TestImportingTwiceDoublesNothing(t *testing.T) {
 	require.NoError(t, err)
 	r = a.load("prospect", class)
 	require.Equal(t, ImportReport{Rows: 2, Unchanged: 8}, r)
+	require.Empty(t, r.Remarks)
 	after, err := a.Status(t.Context())
 	require.NoError(t, err)
 	require.Equal(t, before.StateHash, after.StateHash)
@@ -116,4 +117,39 @@ func TestStandingIsAmongTheProspectsOfThePosition(t *testing.T) {
 	d, err := a.Get(t.Context(), "Orrin Vale")
 	require.NoError(t, err)
 	require.Equal(t, 25.0, d.Summary["arm_percentile"])
+}
+
+// A slip of the pen in a table of reps makes a prospect: the import says so.
+func TestAnImportSaysWhomItMakesByNamingThem(t *testing.T) {
+	a := found(t)
+	a.load("prospect", class)
+	r := a.load("rep", "name,school,class_year,game_date,home,away,number,result\n"+
+		"Orin Vale,Salt Lick,2027,2026-09-05,Salt Lick,Pine Bluffs,1,won\n")
+	require.Len(t, r.Remarks, 2, "the prospect and the game")
+	require.Contains(t, r.Remarks[0]+r.Remarks[1], "Orrin Vale")
+}
+
+// A row that could mean either of two prospects is told of like any bad row, and
+// the rest of the table can be had without it.
+func TestARowThatCouldMeanTwoIsABadRow(t *testing.T) {
+	a := found(t)
+	for range 2 {
+		a.add("prospect", "name", "Orrin Vale", "school", "Salt Lick", "class_year", "2027")
+	}
+	table := "name,school,class_year,what,reading,source\nPim Rask,Salt Lick,2027,arm,334,verified\n" +
+		"Orrin Vale,Salt Lick,2027,arm,330,verified\nOrrin Vale,Salt Lick,2027,hand,100,verified\n"
+	q := ImportRequest{Kind: "measurement", Data: []byte(table), File: "arms.csv"}
+	r, err := a.Import(t.Context(), q)
+	require.NoError(t, err)
+	require.Zero(t, r.Added)
+	require.Len(t, r.Errors, 1)
+	require.Equal(t, 3, r.Errors[0].Line)
+	require.Contains(t, r.Errors[0].Rule, "name one by its id")
+	q.Partial = true
+	r, err = a.Import(t.Context(), q)
+	require.NoError(t, err)
+	require.Equal(t, 2, r.Added, "the prospect who is new, and his arm")
+	faults, err := a.Verify(t.Context(), func(uint64, uint64) {})
+	require.NoError(t, err)
+	require.Empty(t, faults)
 }

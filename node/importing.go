@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"cmp"
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -36,14 +37,14 @@ func (n *Node) Import(ctx context.Context, q ImportRequest) (ImportReport, error
 	if err != nil {
 		return ImportReport{}, refuse(ErrInvalid, "%v", err)
 	}
-	report := ImportReport{Rows: result.Rows, DryRun: q.DryRun}
+	report := ImportReport{Rows: result.Rows, DryRun: q.DryRun, Skipped: result.Failed}
 	for _, p := range result.Problems {
 		report.Errors = append(report.Errors, RowError(p))
 	}
 	if len(report.Errors) > 0 && !q.Partial {
 		return refusedTable(report), nil
 	}
-	b := importing{writer: w, file: cmp.Or(q.File, "the table"), source: cmp.Or(q.Source, defaultSource), report: &report, ids: map[naturalKey]entry.RecordID{}}
+	b := importing{writer: w, file: cmp.Or(q.File, "the table"), source: cmp.Or(q.Source, defaultSource), report: &report, ids: map[naturalKey]entry.RecordID{}, without: map[naturalKey]bool{}}
 	for _, p := range result.Proposals {
 		if err := b.take(p); err != nil {
 			return ImportReport{}, err
@@ -64,7 +65,7 @@ func (n *Node) Import(ctx context.Context, q ImportRequest) (ImportReport, error
 
 // refusedTable is the report of a table of which nothing was written.
 func refusedTable(r ImportReport) ImportReport {
-	return ImportReport{Rows: r.Rows, Errors: r.Errors, DryRun: true}
+	return ImportReport{Rows: r.Rows, Errors: r.Errors, Skipped: r.Rows, DryRun: true}
 }
 
 // maxReadRows bounds what an import keeps of the records that it has looked at.
@@ -82,23 +83,30 @@ type importing struct {
 	source string
 	report *ImportReport
 	ids    map[naturalKey]entry.RecordID
+	// without are the records that are left out, and what refers to them is.
+	without map[naturalKey]bool
 }
 
 func (b *importing) take(p importer.Proposal) error {
+	if slices.ContainsFunc(p.Fields, func(f importer.FieldValue) bool {
+		return f.IsRef() && b.without[naturalKey{f.RefKind, f.RefKey}]
+	}) {
+		b.leaveOut(p) // it goes with the record that it refers to
+		return b.err
+	}
 	id, err := b.identify(p)
-	if err != nil {
+	switch {
+	case errors.Is(err, ErrAmbiguous):
+		b.refuseRow(p, err.Error())
+		return b.err
+	case err != nil:
 		return err
 	}
 	b.ids[naturalKey{p.Kind, p.NaturalKey}] = id
 	if b.erased(id) {
-		b.report.Errors = append(b.report.Errors, RowError{File: b.file, Line: p.Line, Value: b.words(p), Rule: fmt.Sprintf(
-			"this %s was erased by a director, and what is written to it counts nowhere; leave the row out, or import it from a list of another name (--source)", kindName(id))})
+		b.refuseRow(p, fmt.Sprintf("this %s was erased by a director, and what is written to it counts nowhere; "+
+			"leave the row out, or import it from a list of another name (--source)", kindName(id)))
 		return b.err
-	}
-	if slices.ContainsFunc(p.Fields, func(f importer.FieldValue) bool {
-		return f.IsRef() && b.erased(b.ids[naturalKey{f.RefKind, f.RefKey}])
-	}) {
-		return b.err // it goes with the record that it refers to
 	}
 	have, exists := b.row(id)
 	if exists && p.Mention {
@@ -109,6 +117,9 @@ func (b *importing) take(p importer.Proposal) error {
 		if c, ok := b.change(have, exists, f); ok {
 			changes = append(changes, c)
 		}
+	}
+	if p.Mention && (p.Kind == record.Prospect || p.Kind == record.Game) {
+		b.remark(p)
 	}
 	switch {
 	case !exists:
@@ -122,6 +133,47 @@ func (b *importing) take(p importer.Proposal) error {
 		return b.err
 	}
 	return b.draft(id, b.source, changes...)
+}
+
+// maxRemarks bounds the remarks of one import.
+const maxRemarks = 50
+
+// remark tells that a row makes a record which it only names: a slip of the
+// pen makes one too.
+func (b *importing) remark(p importer.Proposal) {
+	if len(b.report.Remarks) == maxRemarks {
+		b.report.Remarks = append(b.report.Remarks, "and more like these")
+	}
+	if len(b.report.Remarks) > maxRemarks {
+		return
+	}
+	b.report.Remarks = append(b.report.Remarks, fmt.Sprintf("line %d makes a new %s, %s, which is only named there%s; if that is a slip of the pen, correct the table",
+		p.Line, kindOr(p.Kind, "record"), b.words(p), b.near(p)))
+}
+
+// near names prospects that the row may have meant.
+func (b *importing) near(p importer.Proposal) string {
+	for _, f := range p.Fields {
+		if p.Kind == record.Prospect && f.Register.Field.Name == "name" {
+			if name, err := f.Register.Text(f.Value); err == nil {
+				return b.hint(p.Kind, name)
+			}
+		}
+	}
+	return ""
+}
+
+// refuseRow tells what is wrong with a row, once for all rows that mention the
+// same record, and leaves it out.
+func (b *importing) refuseRow(p importer.Proposal, rule string) {
+	if !b.without[naturalKey{p.Kind, p.NaturalKey}] {
+		b.report.Errors = append(b.report.Errors, RowError{File: b.file, Line: p.Line, Value: b.words(p), Rule: rule})
+	}
+	b.leaveOut(p)
+}
+
+func (b *importing) leaveOut(p importer.Proposal) {
+	b.without[naturalKey{p.Kind, p.NaturalKey}] = true
 }
 
 func (b *importing) erased(id entry.RecordID) bool { return b.n.store.Verdict().Erasures.Record(id) }

@@ -7,7 +7,6 @@ import (
 
 	"plumbline/storage"
 	"plumbline/sync/entry"
-	"plumbline/sync/merge"
 	"plumbline/sync/mesh"
 	"plumbline/sync/wire"
 )
@@ -27,7 +26,17 @@ func (n *Node) introduce() []byte {
 }
 
 func (n *Node) controlLogs() ([]byte, error) {
-	branches := slices.DeleteFunc(n.store.Branches(), func(b storage.BranchInfo) bool { return !b.Control })
+	return n.encodeLogs(func(b storage.BranchInfo) bool { return b.Control })
+}
+
+// ownWriting is the logs of this laptop that aren't control logs.
+func (n *Node) ownWriting() ([]byte, error) {
+	own := entry.DeviceOf(n.id().public())
+	return n.encodeLogs(func(b storage.BranchInfo) bool { return !b.Control && b.Device == own })
+}
+
+func (n *Node) encodeLogs(of func(storage.BranchInfo) bool) ([]byte, error) {
+	branches := slices.DeleteFunc(n.store.Branches(), func(b storage.BranchInfo) bool { return !of(b) })
 	out := binary.AppendUvarint(nil, uint64(len(branches)))
 	for _, b := range branches {
 		raws, points, err := n.store.Range(b.Log, entry.Point{}, b.Tip, maxIntroducedLog)
@@ -49,7 +58,7 @@ func (n *Node) controlLogs() ([]byte, error) {
 	return out, nil
 }
 
-// maxIntroducedLog is the most of one control log that is introduced, in bytes.
+// maxIntroducedLog is the most of one log that is introduced, in bytes.
 const maxIntroducedLog = 1 << 20
 
 // introducedLog is one control log of an introduction, not verified yet.
@@ -57,6 +66,10 @@ type introducedLog struct {
 	log    entry.LogID
 	raws   []entry.Raw
 	points []entry.SignedPoint
+}
+
+func (l introducedLog) verify(staff entry.StaffID) (entry.Run, error) {
+	return entry.Verify(entry.Source{Staff: staff, Log: l.log, After: entry.Point{Hash: entry.Origin(staff)}}, l.raws, l.points)
 }
 
 func readIntroduction(data []byte) ([]introducedLog, error) {
@@ -93,7 +106,7 @@ func (n *Node) learn(introduction []byte) error {
 			if l.raws == nil || !n.countedLog(staff, l) {
 				continue
 			}
-			run, err := entry.Verify(entry.Source{Staff: staff, Log: l.log, After: entry.Point{Hash: entry.Origin(staff)}}, l.raws, l.points)
+			run, err := l.verify(staff)
 			if err != nil {
 				return err
 			}
@@ -119,6 +132,7 @@ func (n *Node) countedLog(staff entry.StaffID, l introducedLog) bool {
 	if len(body.Genesis.Certificate) == 0 {
 		return entry.StaffOf(body.Genesis.Device) == staff
 	}
-	cert, admission := n.store.Verdict().Admission(body.Genesis.Certificate)
-	return admission != merge.Unknown && cert.Role == entry.RoleDirector
+	// Also of one who was cut since: what they granted before still counts.
+	cert, granted := n.store.Verdict().Grants[entry.CertificateOf(body.Genesis.Certificate)]
+	return granted && cert.Role == entry.RoleDirector
 }

@@ -8,8 +8,10 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"syscall"
 
 	"plumbline/storage"
+	"plumbline/sync/entry"
 )
 
 // Verify reads everything back: hashes, signatures, and what is folded from
@@ -24,6 +26,9 @@ func (n *Node) Verify(ctx context.Context, progress func(done, total uint64)) ([
 func (n *Node) Backup(ctx context.Context, path string) (int64, uint64, error) {
 	if !filepath.IsAbs(path) {
 		return 0, 0, refuse(ErrInvalid, "a backup needs an absolute path, not %q", path)
+	}
+	if err := n.staffed(); err != nil {
+		return 0, 0, err
 	}
 	counts, err := n.store.Counts(ctx)
 	if err != nil {
@@ -44,8 +49,11 @@ func (n *Node) Backup(ctx context.Context, path string) (int64, uint64, error) {
 // join as a new laptop first.
 func Restore(ctx context.Context, backup, data, state string) error {
 	target := filepath.Join(data, databaseFile)
-	if _, err := os.Stat(target); err == nil {
-		return refuse(ErrExists, "%s exists: restore into an empty folder, named by --data, or move that one away first", target)
+	// What SQLite keeps beside a database would be taken for part of this one.
+	for _, beside := range []string{"", "-wal", "-shm", "-journal"} {
+		if _, err := os.Stat(target + beside); err == nil {
+			return refuse(ErrExists, "%s exists: restore into an empty folder, named by --data, or move that one away first", target+beside)
+		}
 	}
 	if err := sound(ctx, backup); err != nil {
 		return err
@@ -86,7 +94,7 @@ func unreadable(backup string, err error) error {
 	case errors.Is(err, context.Canceled):
 		return err
 	}
-	return refuse(ErrInvalid, "%s can't be read as a backup: %v", backup, err)
+	return refuse(ErrInvalid, "%s can't be read as a backup (%v): restore an older one, or let this laptop join the staff again", backup, err)
 }
 
 func copyWhole(from, to string) error {
@@ -103,7 +111,9 @@ func copyWhole(from, to string) error {
 	if _, err = io.Copy(out, in); err == nil {
 		err = out.Sync()
 	}
-	if err := errors.Join(err, out.Close()); err != nil {
+	if err := errors.Join(err, out.Close()); errors.Is(err, syscall.ENOSPC) {
+		return refuse(ErrFull, "the disk is full: %s was not restored. Free some space and try again", to)
+	} else if err != nil {
 		return fmt.Errorf("write %s: %w", to, err)
 	}
 	if err := os.Rename(out.Name(), to); err != nil {
@@ -120,8 +130,12 @@ func failure(err error) error {
 		return refuse(ErrFull, "the disk is full: nothing of this was saved. Free some space and try again")
 	case errors.Is(err, storage.ErrReadOnly):
 		return refuse(ErrFull, "the database can't be written to: nothing of this was saved. Look at the folder's rights")
+	case errors.Is(err, storage.ErrDisk):
+		return refuse(ErrFull, "the disk refuses to be read or written: nothing of this was saved. See that it is there, and how large a file may be (%v)", err)
 	case errors.Is(err, storage.ErrExists):
 		return refuse(ErrExists, "%v", err)
+	case errors.Is(err, entry.ErrTooLarge):
+		return refuse(ErrInvalid, "%v", err)
 	case errors.Is(err, storage.ErrBlocked):
 		return refuse(ErrNewer, "%v", err)
 	}

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"net"
 	"slices"
 	"sync"
 
@@ -17,11 +18,16 @@ import (
 type peerLink struct {
 	id   LinkID
 	link mesh.Link
+	stop context.CancelFunc // ends its pump
 
 	mu      sync.Mutex
 	waiting [][]byte
 	bytes   int
 	wake    chan struct{}
+	// leaving is set when the peer may no longer be linked: what waits is still
+	// sent, nothing more is taken. drained is closed once it has gone out.
+	leaving bool
+	drained chan struct{}
 }
 
 // maxWaiting bounds what waits for one link, in bytes. A peer that takes
@@ -31,6 +37,9 @@ const maxWaiting = 64 << 20
 func (l *peerLink) queue(message []byte) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
+	if l.leaving {
+		return
+	}
 	if l.bytes += len(message); l.bytes > maxWaiting {
 		l.link.Close("it takes nothing")
 		return
@@ -46,6 +55,10 @@ func (l *peerLink) next() ([]byte, bool) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	if len(l.waiting) == 0 {
+		if l.leaving && l.drained != nil {
+			close(l.drained)
+			l.drained = nil
+		}
 		return nil, false
 	}
 	m := l.waiting[0]
@@ -71,6 +84,23 @@ func (l *peerLink) pump(ctx context.Context) {
 	}
 }
 
+// leave takes nothing more and returns what is closed once the rest has gone.
+func (l *peerLink) leave() <-chan struct{} {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	drained := make(chan struct{})
+	if l.leaving {
+		close(drained)
+		return drained
+	}
+	l.leaving, l.drained = true, drained
+	select {
+	case l.wake <- struct{}{}:
+	default:
+	}
+	return drained
+}
+
 // handler receives from the mesh what happens on links.
 type handler struct{ *Node }
 
@@ -79,13 +109,10 @@ func (h handler) Linked(link mesh.Link) {
 	ctx, cancel := context.WithCancel(n.ctx)
 	n.mu.Lock()
 	n.lastLink++
-	l := &peerLink{id: n.lastLink, link: link, wake: make(chan struct{}, 1)}
+	l := &peerLink{id: n.lastLink, link: link, stop: cancel, wake: make(chan struct{}, 1)}
 	n.links[l.id] = l
 	n.mu.Unlock()
-	n.running.Go(func() {
-		defer cancel()
-		l.pump(ctx)
-	})
+	n.spawn(func() { l.pump(ctx) })
 	n.remember(link.Peer())
 	n.watchers.peers()
 	n.put(Linked{l.id})
@@ -106,6 +133,7 @@ func (h handler) Unlinked(link mesh.Link, err error) {
 	h.mu.Lock()
 	delete(h.links, l.id)
 	h.mu.Unlock()
+	l.stop()
 	h.watchers.peers()
 	h.put(Unlinked{l.id})
 }
@@ -143,11 +171,16 @@ func (n *Node) startLinks() error {
 		Staff: staff, Device: n.id().key(), Random: n.cfg.Random, Log: n.cfg.Log, Handler: handler{n},
 		Host: n.cfg.Links.Host, Port: port, Beacon: n.cfg.Links.Beacon, BeaconPort: n.cfg.Links.BeaconPort,
 		Certificate: func() []byte { c, _ := n.certificate(); return c },
-		Admit:       n.admit, Introduce: n.introduce, Learn: n.learn, LinkKeys: n.id().linkKeys,
+		Admit:       n.admit, Introduce: n.introduce, Learn: n.learn, LinkKeys: func() [][32]byte { return n.id().linkKeys() },
 		Remembered: n.remembered,
 	})
 	if err != nil {
 		return err
+	}
+	if want := n.cfg.Links.Port; want > 0 && int(m.Address().Port()) != want {
+		// Who names a port has opened it in a firewall, or told others of it.
+		m.Close()
+		return refuse(ErrInvalid, "port %d for links is taken: name another, or leave it out to take a free one", want)
 	}
 	n.keepPort(int(m.Address().Port()))
 	n.mu.Lock()
@@ -206,6 +239,8 @@ func (n *Node) remember(p mesh.Peer) {
 }
 
 func (n *Node) rememberAddress(address string) {
+	n.remembering.Lock()
+	defer n.remembering.Unlock()
 	known := n.remembered()
 	if slices.Contains(known, address) {
 		return
@@ -234,8 +269,17 @@ func (n *Node) Connect(ctx context.Context, address string) error {
 		return refuse(ErrInvalid, "this laptop has no links now: start it with plumbline run, then connect")
 	}
 	if err := m.Dial(ctx, address); err != nil && !errors.Is(err, mesh.ErrLinked) {
-		return refuse(ErrInvalid, "%s: %v", address, err)
+		return unreached(address, err)
 	}
 	n.rememberAddress(address)
 	return nil
+}
+
+// unreached tells an address where nobody is from a laptop that won't link.
+func unreached(address string, err error) error {
+	var op *net.OpError
+	if errors.As(err, &op) && op.Op == "dial" {
+		return refuse(ErrInvalid, "nobody can be reached at %s (%v): see that plumbline runs there, and that this is an address its status shows", address, op.Err)
+	}
+	return refuse(ErrInvalid, "%v", err)
 }

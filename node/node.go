@@ -49,8 +49,9 @@ type Node struct {
 	lock  *flock.Flock
 	store *storage.Store
 
-	// keys changes once, when a staff is founded or joined.
-	keys atomic.Pointer[identity]
+	// keys changes when a staff is founded or joined, one attempt at a time.
+	keys     atomic.Pointer[identity]
+	entering sync.Mutex
 
 	// mu guards the core and the links: one owner of the state, and no call
 	// outward while it is held but to the disk.
@@ -63,6 +64,9 @@ type Node struct {
 
 	watchers watchers
 	pairings pairings
+	overview overview
+	// remembering lets links note their addresses one at a time.
+	remembering sync.Mutex
 
 	ctx     context.Context
 	stop    context.CancelFunc
@@ -94,6 +98,11 @@ func Open(ctx context.Context, cfg Config) (*Node, error) {
 	if err := n.start(ctx); err != nil {
 		n.stop()
 		return nil, errors.Join(err, n.shut())
+	}
+	if n.id().founded() && cfg.Links != nil {
+		if err := n.startLinks(); err != nil {
+			return nil, errors.Join(err, n.Close())
+		}
 	}
 	return n, nil
 }
@@ -132,13 +141,8 @@ func (n *Node) start(ctx context.Context) error {
 	}
 	n.own = &OwnLogs{Staff: staff, Key: n.id().key(), Random: n.cfg.Random, Certificate: n.certificate}
 	n.core = NewCore(n.store, n.own)
-	if err := n.takeToken(ctx); err != nil {
-		return err
-	}
+	n.takeToken(ctx)
 	n.running.Go(n.run)
-	if n.id().founded() && n.cfg.Links != nil {
-		return n.startLinks()
-	}
 	return nil
 }
 
@@ -155,10 +159,29 @@ func (n *Node) Close() error {
 	if m != nil {
 		err = m.Close()
 	}
-	n.stop()
+	n.mu.Lock()
+	n.stop() // and nothing is spawned any more
+	n.mu.Unlock()
 	n.running.Wait()
 	n.watchers.close()
-	return errors.Join(err, n.leaveToken(context.Background()), n.shut())
+	// Whoever still writes is refused by now, since n.ctx has ended; with mu
+	// held nobody is half-way through it.
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	if err := n.leaveToken(context.Background()); err != nil {
+		// It costs a new log at the next start, no more.
+		n.cfg.Log.Warn("own logs will not be continued", "cause", err)
+	}
+	return errors.Join(err, n.shut())
+}
+
+// spawn starts what Close waits for; nothing once it has begun to wait.
+func (n *Node) spawn(do func()) {
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	if n.ctx.Err() == nil {
+		n.running.Go(do)
+	}
 }
 
 // shut closes what Open opened.
@@ -205,7 +228,7 @@ func (n *Node) step(events ...Event) Saved {
 	m := n.mesh
 	n.mu.Unlock()
 	if rejudge && m != nil {
-		m.Recheck()
+		n.rejudge(m)
 	}
 	return saved
 }

@@ -13,8 +13,8 @@ import (
 	"plumbline/sync/entry"
 )
 
-// resolve finds the record that a person means: by its id, by the end or the
-// beginning of it, or by its exact name. kind narrows it; 0 for any.
+// resolve finds the record that a person means: by its id, by the beginning of
+// it, or by its exact name. kind narrows it; 0 for any.
 func (r *reader) resolve(kind entry.Kind, typed string) (entry.RecordID, error) {
 	typed = strings.TrimSpace(typed)
 	if id, err := entry.ParseRecordID(typed); err == nil && (kind == 0 || id.Kind() == kind) {
@@ -26,6 +26,11 @@ func (r *reader) resolve(kind entry.Kind, typed string) (entry.RecordID, error) 
 	}
 	if len(found) == 0 {
 		if found, err = r.prefixed(kind, typed); err != nil {
+			return "", err
+		}
+	}
+	if len(found) == 0 {
+		if found, err = r.retired(kind, typed); err != nil {
 			return "", err
 		}
 	}
@@ -46,6 +51,7 @@ func kindOr(kind entry.Kind, otherwise string) string {
 }
 
 func (r *reader) ambiguous(kind entry.Kind, typed string, found []entry.RecordID) error {
+	found = slices.Sorted(slices.Values(found)) // alike on every laptop
 	var lines []string
 	for _, id := range found[:min(len(found), 10)] {
 		lines = append(lines, fmt.Sprintf("  %s  %s", id, r.title(id)))
@@ -56,32 +62,27 @@ func (r *reader) ambiguous(kind entry.Kind, typed string, found []entry.RecordID
 // maxNamed bounds how many records a name is looked for in.
 const maxNamed = 200
 
-// named finds visible records whose name is exactly this, by groups.
+// named finds visible records whose name is exactly this, by groups. Only kinds
+// that have names are searched: who is written about in ten thousand reps isn't
+// to be looked for among them.
 func (r *reader) named(kind entry.Kind, typed string) ([]entry.RecordID, error) {
-	ids, err := r.n.store.Search(r.ctx, typed, kind, maxNamed)
-	if err != nil {
-		return nil, err
-	}
 	var found []entry.RecordID
-	for _, id := range ids {
-		leader := r.groups.Leader(id)
-		if !slices.Contains(found, leader) && strings.EqualFold(r.ownName(id), typed) {
-			found = append(found, leader)
+	for _, k := range record.Stored().Kinds() {
+		if _, err := k.FieldByName("name"); err != nil || kind != 0 && kind != k.Number {
+			continue
+		}
+		ids, err := r.n.store.Search(r.ctx, typed, k.Number, maxNamed)
+		if err != nil {
+			return nil, err
+		}
+		for _, id := range ids {
+			leader := r.groups.Leader(id)
+			if !slices.Contains(found, leader) && strings.EqualFold(r.shownText(id, "name"), typed) {
+				found = append(found, leader)
+			}
 		}
 	}
 	return found, r.err
-}
-
-// ownName is the name by which a record of a kind is called, if it has one.
-func (r *reader) ownName(id entry.RecordID) string {
-	k, ok := record.Stored().KindOf(id)
-	if !ok {
-		return ""
-	}
-	if _, err := k.FieldByName("name"); err != nil {
-		return ""
-	}
-	return r.shownText(id, "name")
 }
 
 // minPrefix is the least of an id that is taken for one, in characters. All
@@ -106,6 +107,30 @@ func (r *reader) prefixed(kind entry.Kind, typed string) ([]entry.RecordID, erro
 	}), nil
 }
 
+// retired finds records that were retired by their name: they are named to be
+// kept, or to be read once more.
+func (r *reader) retired(kind entry.Kind, typed string) ([]entry.RecordID, error) {
+	var found []entry.RecordID
+	for _, k := range record.Stored().Kinds() {
+		if _, err := k.FieldByName("name"); err != nil || kind != 0 && kind != k.Number {
+			continue
+		}
+		for row, err := range r.n.store.Records(r.ctx, storage.Query{Kind: k.Number, Hidden: true}) {
+			if err != nil {
+				return nil, err
+			}
+			if shown(row) {
+				continue
+			}
+			r.rows[row.ID] = row
+			if leader := r.groups.Leader(row.ID); !slices.Contains(found, leader) && strings.EqualFold(r.shownText(row.ID, "name"), typed) {
+				found = append(found, leader)
+			}
+		}
+	}
+	return found, r.err
+}
+
 func (r *reader) hint(kind entry.Kind, typed string) string {
 	words := strings.Fields(typed)
 	if len(words) == 0 {
@@ -124,6 +149,9 @@ func (r *reader) hint(kind entry.Kind, typed string) string {
 
 // find resolves a name to a record that is held.
 func (r *reader) find(kind entry.Kind, typed string) (group, error) {
+	if err := r.n.staffed(); err != nil {
+		return group{}, err
+	}
 	id, err := r.resolve(kind, typed)
 	if err != nil {
 		return group{}, err

@@ -14,24 +14,14 @@ import (
 // Roster lists the laptops of the staff: those whose grants count.
 func (n *Node) Roster(ctx context.Context) ([]Member, error) {
 	verdict := n.store.Verdict()
-	byDevice := map[entry.DeviceID]Member{}
+	keys := map[entry.DeviceID][]byte{}
 	for _, c := range verdict.Grants {
-		device := entry.DeviceOf(c.Device)
-		_, admission := verdict.Admission(c.Encode())
-		m, known := byDevice[device]
-		revoked := admission == merge.Revoked
-		if !known {
-			m = Member{Device: device, Author: Author{Person: c.Person, Device: device}, Role: entry.RoleScout, Revoked: revoked}
-		}
-		m.Revoked = m.Revoked && revoked
-		if !revoked && c.Role == entry.RoleDirector && !demoted(verdict, c) {
-			m.Role = entry.RoleDirector
-		}
-		byDevice[device] = m
+		keys[entry.DeviceOf(c.Device)] = c.Device
 	}
 	r := n.reader(ctx)
-	members := make([]Member, 0, len(byDevice))
-	for _, m := range byDevice {
+	members := make([]Member, 0, len(keys))
+	for device, key := range keys {
+		m := memberOf(verdict, device, certificatesOf(verdict, key))
 		m.Author.Name, m.DeviceName = r.personName(m.Author.Person), r.deviceName(m.Author.Person, m.Device)
 		members = append(members, m)
 	}
@@ -39,6 +29,23 @@ func (n *Node) Roster(ctx context.Context) ([]Member, error) {
 		return cmp.Or(strings.Compare(a.Author.Name, b.Author.Name), strings.Compare(a.DeviceName, b.DeviceName), bytes.Compare(a.Device[:], b.Device[:]))
 	})
 	return members, r.err
+}
+
+// memberOf says what a laptop's certificates come to. It is the person's of the
+// best that admits it, else of the best.
+func memberOf(v *merge.Verdict, device entry.DeviceID, certs []entry.Certificate) Member {
+	m := Member{Device: device, Author: Author{Person: certs[0].Person, Device: device}, Role: entry.RoleScout, Revoked: true}
+	for _, c := range certs {
+		allows, admission := v.Admission(c.Encode())
+		if admission == merge.Revoked {
+			continue
+		}
+		if m.Revoked {
+			m.Revoked, m.Author.Person = false, c.Person
+		}
+		m.Role = max(m.Role, allows.Role)
+	}
+	return m
 }
 
 // members finds the laptops that a name or id means: one laptop, or all of a
@@ -99,7 +106,7 @@ func (n *Node) Promote(ctx context.Context, who string) ([]entry.DeviceID, error
 	if len(drafts) == 0 {
 		return nil, refuse(ErrInvalid, "%q has no laptop to promote: each is a director's already, or was revoked (invite that one again)", who)
 	}
-	return devices, n.step(Save{Drafts: drafts}).Err
+	return devices, n.save(drafts...)
 }
 
 // grantedBy places a certificate below the one of whoever grants it.
@@ -165,7 +172,7 @@ func (n *Node) Revoke(ctx context.Context, who string, demote bool) ([]entry.Dev
 	if len(drafts) == 0 {
 		return nil, refuse(ErrInvalid, "every laptop of %q was revoked already", who)
 	}
-	return devices, n.step(Save{Drafts: drafts}).Err
+	return devices, n.save(drafts...)
 }
 
 // ranksBelow refuses a cut that would bind nothing.

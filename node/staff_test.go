@@ -66,6 +66,9 @@ func TestRevokedIsCutAtOnceAndSetAside(t *testing.T) {
 	require.NoError(t, err)
 	require.Eventually(t, func() bool { return len(b.Node.linked()) == 0 }, 5*time.Second, 10*time.Millisecond)
 	require.Equal(t, []string{"Orrin Vale"}, a.texts(kept, "name"))
+	_, err = b.Write(t.Context(), []Write{{Kind: "prospect", Sets: sets([]string{"name", "For nobody"})}})
+	refused(t, err, ErrRights)
+	require.ErrorContains(t, err, "revoked", "the laptop is told before its link ends")
 	_, err = a.Revoke(t.Context(), "Maren Ostrava", false)
 	refused(t, err, ErrRights)
 }
@@ -88,4 +91,49 @@ func TestADataFolderIsOpenOnce(t *testing.T) {
 	a := found(t)
 	_, err := Open(t.Context(), a.cfg)
 	refused(t, err, ErrInUse)
+}
+
+// A scout whom a director admitted who was demoted since is still introduced by
+// that director's control log.
+func TestADemotedDirectorsGrantsAreStillIntroduced(t *testing.T) {
+	a := found(t)
+	b := join(t, a, "Tove Lund", true)
+	c := join(t, a, "Ilse Brandt", false)
+	c.alone() // away while the others change
+	connect(t, a, b)
+	d := join(t, b, "Pia Norrland", false)
+	agree(t, a, b)
+	_, err := a.Revoke(t.Context(), "Tove Lund", true)
+	require.NoError(t, err)
+	agree(t, a, b)
+	connect(t, b, d)
+	id := d.add("prospect", "name", "Orrin Vale")
+	a.stopNow()
+	b.stopNow()
+	c.restart()
+	connect(t, d, c)
+	require.Equal(t, []string{"Orrin Vale"}, c.texts(id, "name"))
+}
+
+func TestBeforeAStaffNothingIsRead(t *testing.T) {
+	l := newLaptop(t, "nobody")
+	_, err := l.List(t.Context(), ListQuery{})
+	refused(t, err, ErrNoStaff)
+	_, err = l.Conflicts(t.Context(), "")
+	refused(t, err, ErrNoStaff)
+	s, err := l.Status(t.Context())
+	require.NoError(t, err)
+	require.False(t, s.Founded)
+}
+
+// A newcomer is called by name before anything has come over.
+func TestANewcomerKnowsWhoTheyAre(t *testing.T) {
+	a := found(t)
+	a.alone()
+	b := join(t, a, "Tove Lund", false)
+	id := b.add("prospect", "name", "Orrin Vale")
+	require.Equal(t, "Tove Lund", b.field(id, "name").Values[0].Author.Name)
+	s, err := b.Status(t.Context())
+	require.NoError(t, err)
+	require.Equal(t, "Harbor Point", s.StaffName)
 }

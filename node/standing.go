@@ -1,6 +1,7 @@
 package node
 
 import (
+	"maps"
 	"slices"
 	"strings"
 
@@ -18,24 +19,54 @@ const (
 
 // standings adds the percentiles of the measures to every row.
 func standings(rows []listed, of []measure.What) {
+	if len(of) == 0 {
+		return
+	}
+	for i := range rows {
+		rows[i].vars = maps.Clone(rows[i].vars) // others have them too
+	}
 	for _, what := range of {
 		cohorts := map[string][]float64{}
 		for _, row := range rows {
-			if value, ok := row.vars[what.String()].(float64); ok && position(row) != "" {
+			if value, ok := row.measured(what); ok {
 				cohorts[position(row)] = append(cohorts[position(row)], value)
 			}
 		}
 		for _, row := range rows {
-			value, ok := row.vars[what.String()].(float64)
-			if !ok {
-				continue
-			}
-			cohort := cohorts[position(row)]
-			if standing, ok := measure.Percentile(cohort, value, what.LessIsBetter()); ok {
-				row.vars[what.String()+standingSuffix] = standing
-				row.vars[what.String()+cohortSuffix] = int64(len(cohort))
+			row.stand(what, cohorts[position(row)])
+		}
+	}
+}
+
+// standingOf adds the percentiles of all measures to one of the rows.
+func standingOf(row listed, rows []listed) listed {
+	row.vars = maps.Clone(row.vars)
+	for _, what := range measure.All() {
+		var cohort []float64
+		for _, other := range rows {
+			if value, ok := other.measured(what); ok && position(other) == position(row) {
+				cohort = append(cohort, value)
 			}
 		}
+		row.stand(what, cohort)
+	}
+	return row
+}
+
+// measured returns a number that is compared with those of the same position.
+func (l listed) measured(what measure.What) (float64, bool) {
+	value, ok := l.vars[what.String()].(float64)
+	return value, ok && position(l) != ""
+}
+
+func (l listed) stand(what measure.What, cohort []float64) {
+	value, ok := l.vars[what.String()].(float64)
+	if !ok {
+		return
+	}
+	if standing, ok := measure.Percentile(cohort, value, what.LessIsBetter()); ok {
+		l.vars[what.String()+standingSuffix] = standing
+		l.vars[what.String()+cohortSuffix] = int64(len(cohort))
 	}
 }
 

@@ -16,11 +16,13 @@ func (n *Node) Status(ctx context.Context) (Status, error) {
 		return s, err
 	}
 	s.Entries, s.Logs, s.SetAside = uint64(counts.Entries), counts.Logs, counts.Unapplied
-	conflicts, err := n.Conflicts(ctx, "")
-	if err != nil {
-		return s, err
+	if s.Staff != (entry.StaffID{}) {
+		conflicts, err := n.Conflicts(ctx, "")
+		if err != nil {
+			return s, err
+		}
+		s.Conflicts = len(conflicts)
 	}
-	s.Conflicts = len(conflicts)
 	s.Controls, s.Forked = n.logs()
 	r := n.reader(ctx)
 	if s.Founded || s.Staff != (entry.StaffID{}) {

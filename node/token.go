@@ -51,39 +51,46 @@ func (n *Node) leaveToken(ctx context.Context) error {
 	return writeSecret(filepath.Join(n.cfg.State, tokenFile), data)
 }
 
-// takeToken resumes the logs that the token names, and uses it up. The file
-// goes first: if the process dies in between, nothing is continued.
-func (n *Node) takeToken(ctx context.Context) error {
-	path := filepath.Join(n.cfg.State, tokenFile)
-	outside, err := os.ReadFile(path)
-	if err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return fmt.Errorf("read %s: %w", path, err)
-	}
-	if err := os.Remove(path); err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return fmt.Errorf("use up %s: %w", path, err)
-	}
-	if err := syncFolder(n.cfg.State); err != nil {
-		return err
-	}
-	inside, err := n.store.Meta(ctx, tokenMeta)
+// takeToken resumes the logs that the token names, and uses it up. Where that
+// fails nothing is continued: it costs a new log, no more.
+func (n *Node) takeToken(ctx context.Context) {
+	t, err := n.useToken(ctx)
 	if err != nil {
-		return err
-	}
-	if len(inside) > 0 {
-		if err := n.store.SetMeta(ctx, tokenMeta, nil); err != nil {
-			return err
-		}
-	}
-	var t token
-	if len(inside) == 0 || !bytes.Equal(inside, outside) || json.Unmarshal(inside, &t) != nil {
-		return nil
+		n.cfg.Log.Warn("own logs aren't continued", "cause", err)
+		return
 	}
 	for _, text := range t.Tips {
 		if tip, err := entry.ParseID(text); err == nil {
 			n.resume(tip)
 		}
 	}
-	return nil
+}
+
+// useToken takes both halves away and returns what they say if they are one. The
+// file goes first: if the process dies in between, nothing is continued.
+func (n *Node) useToken(ctx context.Context) (t token, err error) {
+	path := filepath.Join(n.cfg.State, tokenFile)
+	outside, err := os.ReadFile(path)
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return t, fmt.Errorf("read %s: %w", path, err)
+	}
+	if err := os.Remove(path); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return t, fmt.Errorf("use up %s: %w", path, err)
+	}
+	if err := syncFolder(n.cfg.State); err != nil {
+		return t, err
+	}
+	inside, err := n.store.Meta(ctx, tokenMeta)
+	if err != nil || len(inside) == 0 {
+		return t, err
+	}
+	if err := n.store.SetMeta(ctx, tokenMeta, nil); err != nil {
+		return t, err
+	}
+	if !bytes.Equal(inside, outside) || json.Unmarshal(inside, &t) != nil {
+		return token{}, nil
+	}
+	return t, nil
 }
 
 // resume continues a log if the token's tip is still the end of its only

@@ -161,6 +161,9 @@ type ImportReport struct {
 	Rows, Added, Changed, Unchanged, Conflicts int
 	Errors                                     []RowError
 	DryRun                                     bool
+	Skipped                                    int // rows left out as wrong
+	// Remarks are sentences for a person to look at.
+	Remarks []string
 }
 
 // RowError says what is wrong with one cell.

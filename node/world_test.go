@@ -2,7 +2,7 @@ package node
 
 import (
 	"errors"
-	"strings"
+	"net"
 	"testing"
 	"time"
 
@@ -128,13 +128,14 @@ func pair(t testing.TB, director, newcomer *laptop, name string, asDirector bool
 	}
 }
 
+// loopback is where this machine finds what listens at the addresses, which
+// share a port.
 func loopback(addresses []string) string {
-	for _, a := range addresses {
-		if strings.HasPrefix(a, "127.0.0.1:") {
-			return a
-		}
+	_, port, err := net.SplitHostPort(addresses[0])
+	if err != nil {
+		panic(err)
 	}
-	return strings.Join(addresses, ",")
+	return net.JoinHostPort("127.0.0.1", port)
 }
 
 // connect links two laptops and waits until they hold the same.

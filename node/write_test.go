@@ -161,3 +161,65 @@ func TestFilingNeedsAGrade(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, l.Rows, 1)
 }
+
+func TestWhoSawAValueSawAllThatAreEqual(t *testing.T) {
+	a := found(t)
+	b := join(t, a, "Tove Lund", false)
+	a.alone()
+	a.load("prospect", class)
+	b.load("prospect", class)
+	a.restart()
+	connect(t, a, b)
+	l, err := a.List(t.Context(), ListQuery{Search: "Orrin"})
+	require.NoError(t, err)
+	id := l.Rows[0].ID
+	years := a.field(id, "class_year").Values
+	require.Len(t, years, 2)
+	_, err = a.Write(t.Context(), []Write{{Record: id.String(), Sets: []Set{{Field: "class_year", Text: "2028", Seen: []string{years[1].ID.String()}}}}})
+	require.NoError(t, err)
+	require.Equal(t, []string{"2028"}, a.texts(id, "class_year"))
+}
+
+func TestARetiredRecordIsFoundByItsName(t *testing.T) {
+	a := found(t)
+	id := a.add("prospect", "name", "Orrin Vale")
+	_, err := a.Retire(t.Context(), "Orrin Vale")
+	require.NoError(t, err)
+	_, err = a.Keep(t.Context(), "Orrin Vale")
+	require.NoError(t, err)
+	l, err := a.List(t.Context(), ListQuery{})
+	require.NoError(t, err)
+	require.Len(t, l.Rows, 1)
+	require.Equal(t, id, l.Rows[0].ID)
+}
+
+func TestOneNameAtTwoPositionsMayBeOnePlayer(t *testing.T) {
+	a := found(t)
+	a.add("prospect", "name", "Orrin Vale", "school", "Salt Lick", "position", "tackle")
+	a.add("prospect", "name", "Orrin Vale", "school", "Salt Lick", "position", "edge")
+	a.add("prospect", "name", "Orrin Vale", "school", "Pine Bluffs", "position", "edge")
+	doubles, err := a.Doubles(t.Context())
+	require.NoError(t, err)
+	require.Len(t, doubles, 1)
+}
+
+func TestAnOpinionThatChangedCountsOnce(t *testing.T) {
+	a := found(t)
+	p := a.add("prospect", "name", "Orrin Vale")
+	a.add("evaluation", "prospect", p.String(), "overall", "3")
+	a.add("evaluation", "prospect", p.String(), "overall", "7")
+	l, err := a.List(t.Context(), ListQuery{Where: "overall == 7.0 && evaluations == 2"})
+	require.NoError(t, err)
+	require.Len(t, l.Rows, 1)
+}
+
+func TestOnlyTheStaffsFactorsAreGraded(t *testing.T) {
+	a := found(t)
+	p := a.add("prospect", "name", "Orrin Vale")
+	a.add("evaluation", "prospect", p.String(), "grades.swagger", "6")
+	a.add("factor", "name", "hand_use")
+	e := a.add("evaluation", "prospect", p.String(), "grades.hand_use", "6")
+	_, err := a.Write(t.Context(), []Write{{Record: e.String(), Sets: sets([]string{"grades.hand_us", "6"})}})
+	refused(t, err, ErrInvalid)
+	require.ErrorContains(t, err, "hand_use")
+}

@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"plumbline/sync/entry"
+	"plumbline/sync/merge/mergetest"
 )
 
 // TestBackupWhileWriting backs up a store to which another goroutine writes,
@@ -17,17 +18,17 @@ import (
 func TestBackupWhileWriting(t *testing.T) {
 	ctx := context.Background()
 	w := newWorld(15)
-	a := w.scout(w.root, 2)
-	s := w.store(t)
-	s.append(t, w.all()...)
+	a := w.Scout(w.Root, 2)
+	s := storeOf(t, w)
+	s.append(t, all(w)...)
 	token := []byte("a token that is valid once 8f41c2")
 	check(t, s.SetMeta(ctx, Secret+"token", token))
 	check(t, s.SetMeta(ctx, "address", []byte("192.0.2.7")))
 	var runs []entry.Run
 	for range 300 {
-		done := len(w.facts)
-		a.write(prospect(1), value(1, "elm"))
-		runs = append(runs, w.since(done)...)
+		done := len(w.Facts)
+		a.Write(prospect(1), value(1, "elm"))
+		runs = append(runs, since(w, done)...)
 	}
 	var writing sync.WaitGroup
 	started := make(chan struct{})
@@ -64,7 +65,7 @@ func TestBackupWhileWriting(t *testing.T) {
 	}
 }
 
-func readBackup(t *testing.T, w *world, path string) {
+func readBackup(t *testing.T, w *mergetest.World, path string) {
 	ctx := context.Background()
 	left, err := os.ReadDir(filepath.Dir(path))
 	if err != nil || len(left) != 1 {
@@ -75,26 +76,26 @@ func readBackup(t *testing.T, w *world, path string) {
 	if err != nil || len(report.Faults) > 0 {
 		t.Errorf("verify: %v, %v", report.Faults, err)
 	}
-	held := w.facts[:report.Entries]
+	held := w.Facts[:report.Entries]
 	if len(held) < 20 {
 		t.Errorf("%d entries in the backup", len(held))
 	}
-	same(t, "backup", c.dump(t), w.model(held).dump())
+	same(t, "backup", c.dump(t), dumpOf(w.Read(held...)))
 	if value, err := c.Meta(ctx, "address"); err != nil || string(value) != "192.0.2.7" {
 		t.Errorf("address %q, %v", value, err)
 	}
 	if value, err := c.Meta(ctx, Secret+"token"); err != nil || value != nil {
 		t.Errorf("token %q, %v", value, err)
 	}
-	if c.Staff() != w.staff {
+	if c.Staff() != w.Staff {
 		t.Error("the backup is of another staff")
 	}
 }
 
 func TestBackupThatIsCancelledLeavesNothing(t *testing.T) {
 	w := newWorld(16)
-	s := w.store(t)
-	s.append(t, w.all()...)
+	s := storeOf(t, w)
+	s.append(t, all(w)...)
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
 	path := filepath.Join(t.TempDir(), "copy.db")

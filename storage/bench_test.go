@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"plumbline/sync/entry"
+	"plumbline/sync/merge/mergetest"
 )
 
 // What is measured is reported as a ratio to what SQLite itself takes for the
@@ -22,45 +23,45 @@ const (
 
 // chart writes 100,000 entries of about 230 bytes into eight logs: reps that
 // refer to one of 300 looks, each written and then edited twice.
-func chart(b *testing.B) (*world, [][]entry.Run) {
+func chart(b *testing.B) (*mergetest.World, [][]entry.Run) {
 	w := newWorld(1)
-	lines := make([]*line, benchLogs)
+	lines := make([]*mergetest.Line, benchLogs)
 	for i := range lines {
-		lines[i] = w.scout(w.root, 2)
+		lines[i] = w.Scout(w.Root, 2)
 	}
-	setup := len(w.facts)
+	setup := len(w.Facts)
 	size := 0
 	for i := range benchEntries {
 		l := lines[i/benchRun%benchLogs]
-		f := l.write(rep(l, i/3), benchChanges(l, i)...)
+		f := l.Write(rep(l, i/3), benchChanges(l, i)...)
 		size += f.Size()
 	}
 	b.Logf("%d entries of %d bytes", benchEntries, size/benchEntries)
-	batches := [][]entry.Run{w.runs(w.facts[:setup], func() bool { return true })}
-	for from := setup; from < len(w.facts); from += benchBatch {
-		batches = append(batches, w.runs(w.facts[from:min(from+benchBatch, len(w.facts))], func() bool { return false }))
+	batches := [][]entry.Run{runs(w, w.Facts[:setup], always)}
+	for from := setup; from < len(w.Facts); from += benchBatch {
+		batches = append(batches, runs(w, w.Facts[from:min(from+benchBatch, len(w.Facts))], func() bool { return false }))
 	}
-	w.facts = nil // a laptop that catches up doesn't hold all of it in memory
+	w.Facts = nil // a laptop that catches up doesn't hold all of it in memory
 	return w, batches
 }
 
 // rep names a record as laptops do: at random, for what that costs an index.
-func rep(l *line, n int) entry.RecordID {
-	return entry.NewRecordID(entry.Owned, kindRep, l.device.person, entry.KeyedUnique([32]byte{1}, "", strconv.Itoa(n)))
+func rep(l *mergetest.Line, n int) entry.RecordID {
+	return entry.NewRecordID(entry.Owned, mergetest.KindRep, l.Device.Person, entry.KeyedUnique([32]byte{1}, "", strconv.Itoa(n)))
 }
 
-func benchChanges(l *line, i int) []entry.Change {
+func benchChanges(l *mergetest.Line, i int) []entry.Change {
 	if i%3 > 0 {
-		last := l.at
+		last := l.At
 		return []entry.Change{value(uint32(1+i%3), "third set", last), value(4, "4.52"), value(5, "hand timed, second clock agrees to the hundredth, wind at the back")}
 	}
 	return []entry.Change{
-		refer(9, owned(kindLook, l, byte(i/3%40))), value(2, "second"), value(3, "left"), value(4, "4.6"), value(6, "won the edge with the inside hand, kept his feet, lost the ball late"),
+		refer(9, l.Look(byte(i/3%40))), value(2, "second"), value(3, "left"), value(4, "4.6"), value(6, "won the edge with the inside hand, kept his feet, lost the ball late"),
 	}
 }
 
 // bare inserts the rows of the entries and nothing else.
-func bare(b *testing.B, path string, w *world, batches [][]entry.Run) time.Duration {
+func bare(b *testing.B, path string, w *mergetest.World, batches [][]entry.Run) time.Duration {
 	c, err := openConnection(context.Background(), path, writerPragmas, false)
 	if err != nil {
 		b.Fatal(err)
@@ -96,7 +97,7 @@ func bare(b *testing.B, path string, w *world, batches [][]entry.Run) time.Durat
 	return time.Since(start)
 }
 
-func verifyAll(b *testing.B, w *world, batches [][]entry.Run) time.Duration {
+func verifyAll(b *testing.B, w *mergetest.World, batches [][]entry.Run) time.Duration {
 	devices := map[entry.LogID][]byte{}
 	for _, run := range batches[0] {
 		if run.After.Seq == 0 {
@@ -110,7 +111,7 @@ func verifyAll(b *testing.B, w *world, batches [][]entry.Run) time.Duration {
 			for i, e := range run.Entries {
 				raws[i] = e.Raw
 			}
-			src := entry.Source{Staff: w.staff, Log: run.Log, Device: devices[run.Log], After: run.After, Lamport: run.Lamport}
+			src := entry.Source{Staff: w.Staff, Log: run.Log, Device: devices[run.Log], After: run.After, Lamport: run.Lamport}
 			if _, err := entry.Verify(src, raws, run.Points); err != nil {
 				b.Fatal(err)
 			}
@@ -128,7 +129,7 @@ func BenchmarkCatchUp(b *testing.B) {
 		dir := b.TempDir()
 		bareTime += bare(b, filepath.Join(dir, "bare.db"), w, batches)
 		verifyTime += verifyAll(b, w, batches)
-		s := openAt(b, filepath.Join(dir, "plumbline.db"), Options{Staff: w.staff, Projector: projector{}})
+		s := openAt(b, filepath.Join(dir, "plumbline.db"), Options{Staff: w.Staff, Projector: projector{}})
 		start := time.Now()
 		for _, batch := range batches {
 			s.append(b, batch...)
@@ -148,9 +149,9 @@ func BenchmarkCatchUp(b *testing.B) {
 // durable commit of the same row.
 func BenchmarkSave(b *testing.B) {
 	w := newWorld(2)
-	l := w.scout(w.root, 2)
-	s := w.store(b)
-	s.append(b, w.all()...)
+	l := w.Scout(w.Root, 2)
+	s := storeOf(b, w)
+	s.append(b, all(w)...)
 	c, err := openConnection(context.Background(), filepath.Join(b.TempDir(), "bare.db"), writerPragmas, false)
 	if err != nil {
 		b.Fatal(err)
@@ -161,8 +162,8 @@ func BenchmarkSave(b *testing.B) {
 	}
 	var saved, committed []time.Duration
 	for i := 0; b.Loop(); i++ {
-		f := l.write(rep(l, i/3), benchChanges(l, i)...)
-		run := w.runs([]*fact{f}, func() bool { return true })
+		f := l.Write(rep(l, i/3), benchChanges(l, i)...)
+		run := runs(w, []*mergetest.Fact{f}, always)
 		start := time.Now()
 		s.append(b, run...)
 		saved = append(saved, time.Since(start))

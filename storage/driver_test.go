@@ -12,7 +12,7 @@ import (
 // tell of the fix), and the translated C library works only in the version
 // that the driver was built with (its own go.mod names it).
 func TestDriverIsSound(t *testing.T) {
-	s := newWorld(23).store(t)
+	s := storeOf(t, newWorld(23))
 	var version string
 	_, err := s.reader().one("SELECT sqlite_version()", nil, &version)
 	check(t, err)

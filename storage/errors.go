@@ -26,6 +26,9 @@ var (
 	ErrNoStaff = errors.New("the database has no staff yet: found or join one first")
 	// ErrFull is returned when the disk is full. The transaction left nothing.
 	ErrFull = errors.New("the disk is full: free some space and try again")
+	// ErrDisk is returned when the system refuses to read or write the file. The
+	// transaction left nothing.
+	ErrDisk = errors.New("the disk refuses to be read or written")
 	// ErrReadOnly is returned for a write to a store that was opened for
 	// reading, or whose file may not be written.
 	ErrReadOnly = errors.New("the database is open for reading only")
@@ -48,9 +51,15 @@ func failure(doing string, err error) error {
 	}
 	var driver *sqlite.Error
 	if errors.As(err, &driver) {
+		// The shared memory beside the file can't grow: there is no space.
+		if driver.Code() == sqlite3.SQLITE_IOERR_SHMSIZE {
+			return fmt.Errorf("%s: %w (%w)", doing, ErrFull, err)
+		}
 		switch driver.Code() & 0xff {
 		case sqlite3.SQLITE_FULL:
 			return fmt.Errorf("%s: %w (%w)", doing, ErrFull, err)
+		case sqlite3.SQLITE_IOERR:
+			return fmt.Errorf("%s: %w (%w)", doing, ErrDisk, err)
 		case sqlite3.SQLITE_READONLY:
 			return fmt.Errorf("%s: %w (%w)", doing, ErrReadOnly, err)
 		case sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB:

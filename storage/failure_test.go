@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"plumbline/sync/entry"
+	"plumbline/sync/merge/mergetest"
 )
 
 // impatient is a context that ends after it was looked at a number of times.
@@ -28,21 +29,21 @@ func (c *impatient) Err() error {
 func (c *impatient) Deadline() (time.Time, bool) { return time.Time{}, false }
 
 // failingWorld has something of everything that a transaction keeps in memory.
-func failingWorld() (*world, int, *line) {
+func failingWorld() (*mergetest.World, int, *mergetest.Line) {
 	w := newWorld(11)
-	control, _ := w.director(w.root, 1)
-	a := w.scout(control, 2)
-	a.write(prospect(1), value(1, "elm"))
-	done := len(w.facts)
-	b := w.scout(control, 2)
-	other := a.fork(a.at)
+	control, _ := w.Director(w.Root, 1)
+	a := w.Scout(control, 2)
+	a.Write(prospect(1), value(1, "elm"))
+	done := len(w.Facts)
+	b := w.Scout(control, 2)
+	other := a.Fork(a.At)
 	for i := range 300 {
-		b.write(prospect(byte(i%20)), value(1, fmt.Sprint("elm ", i, strings.Repeat(" oak", 100))), refer(2, prospect(byte(i%20+1))))
+		b.Write(prospect(byte(i%20)), value(1, fmt.Sprint("elm ", i, strings.Repeat(" oak", 100))), refer(2, prospect(byte(i%20+1))))
 	}
-	other.write(prospect(1), value(1, "oak"))
-	a.write(prospect(2), value(1, "ash"))
-	control.cut(a.device, entry.BeyondNothing, nil)
-	a.retire(prospect(1), entry.Retirement{Heads: ids(w.facts[done:])})
+	other.Write(prospect(1), value(1, "oak"))
+	a.Write(prospect(2), value(1, "ash"))
+	control.Cut(a.Device, entry.BeyondNothing, nil)
+	a.Retire(prospect(1), w.Facts[done:]...)
 	return w, done, a
 }
 
@@ -50,10 +51,10 @@ func failingWorld() (*world, int, *line) {
 // memory and on disk, and then lets the transaction through.
 func unchanged(t *testing.T, fail func(s *Store, runs []entry.Run) error, want error) {
 	w, done, _ := failingWorld()
-	s := w.store(t)
-	s.append(t, w.runs(w.facts[:done], func() bool { return true })...)
+	s := storeOf(t, w)
+	s.append(t, runs(w, w.Facts[:done], always)...)
 	before, dump := s.held.Load(), s.dump(t)
-	if err := fail(s, w.since(done)); !errors.Is(err, want) {
+	if err := fail(s, since(w, done)); !errors.Is(err, want) {
 		t.Fatalf("error %v, want %v", err, want)
 	}
 	if s.held.Load() != before {
@@ -65,8 +66,8 @@ func unchanged(t *testing.T, fail func(s *Store, runs []entry.Run) error, want e
 	if again.fold != before.fold || len(again.branches) != len(before.branches) || again.lamport != before.lamport {
 		t.Error("the database has changed")
 	}
-	s.append(t, w.since(done)...)
-	same(t, "tried again", s.dump(t), w.model(w.facts).dump())
+	s.append(t, since(w, done)...)
+	same(t, "tried again", s.dump(t), dumpOf(w.Read(w.Facts...)))
 }
 
 func TestCancelledAtAnyMoment(t *testing.T) {
@@ -119,22 +120,23 @@ func TestOpenRefuses(t *testing.T) {
 		t.Error("made a file that was to be read only")
 	}
 	s := openAt(t, path, Options{})
-	if _, err := s.Append(ctx, w.all()...); !errors.Is(err, ErrNoStaff) {
+	if _, err := s.Append(ctx, all(w)...); !errors.Is(err, ErrNoStaff) {
 		t.Errorf("entries without a staff: %v", err)
 	}
-	check(t, s.SetStaff(ctx, w.staff))
-	if err := s.SetStaff(ctx, other.staff); !errors.Is(err, ErrOtherStaff) {
-		t.Errorf("another staff: %v", err)
-	}
-	if _, err := s.Append(ctx, other.all()...); !errors.Is(err, ErrOtherStaff) {
+	check(t, s.SetStaff(ctx, other.Staff)) // founding may fail half-way and be done again
+	check(t, s.SetStaff(ctx, w.Staff))
+	if _, err := s.Append(ctx, all(other)...); !errors.Is(err, ErrOtherStaff) {
 		t.Errorf("another staff's entries: %v", err)
 	}
-	s.append(t, w.all()...)
-	if _, err := Open(ctx, path, Options{Staff: other.staff}); !errors.Is(err, ErrOtherStaff) {
+	s.append(t, all(w)...)
+	if err := s.SetStaff(ctx, other.Staff); !errors.Is(err, ErrOtherStaff) {
+		t.Errorf("another staff: %v", err)
+	}
+	if _, err := Open(ctx, path, Options{Staff: other.Staff}); !errors.Is(err, ErrOtherStaff) {
 		t.Errorf("opened for another staff: %v", err)
 	}
 	ro := openAt(t, path, Options{ReadOnly: true})
-	if _, err := ro.Append(ctx, w.all()...); !errors.Is(err, ErrReadOnly) {
+	if _, err := ro.Append(ctx, all(w)...); !errors.Is(err, ErrReadOnly) {
 		t.Errorf("append to a read-only store: %v", err)
 	}
 	if err := ro.SetMeta(ctx, "k", nil); !errors.Is(err, ErrReadOnly) {

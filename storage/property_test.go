@@ -2,7 +2,6 @@ package storage
 
 import (
 	"context"
-	"fmt"
 	"os"
 	"path/filepath"
 	"slices"
@@ -11,58 +10,17 @@ import (
 
 	"pgregory.net/rapid"
 
-	"plumbline/sync/entry"
-	"plumbline/sync/merge"
+	"plumbline/sync/merge/mergetest"
 )
+
+// longest is how long a history is at most.
+const longest = 38
 
 // tester is a test, whoever runs it.
 type tester interface {
 	Helper()
 	Fatal(...any)
 	Fatalf(string, ...any)
-}
-
-// dump writes down what the store holds, in the form of the model's dump.
-func (s *Store) dump(t tester) string {
-	var lines []string
-	add := func(format string, args ...any) { lines = append(lines, fmt.Sprintf(format, args...)) }
-	m, q := s.held.Load(), s.readers.bind(context.Background())
-	err := q.each(func(scan func(...any) error) error {
-		var key entryKey
-		var hash []byte
-		var status merge.Status
-		err := scan(&key, &hash, &status)
-		add("entry %s status %d", entryID(m.branches[key.place().Branch].log.id, key.place().Seq, hash), status)
-		return err
-	}, "SELECT n, hash, status FROM entry")
-	check(t, err)
-	err = q.each(func(scan func(...any) error) error {
-		var id, state []byte
-		var lamport uint64
-		var conflicts, visibility int
-		err := scan(&id, &state, &lamport, &conflicts, &visibility)
-		add("record %s state %x lamport %d conflicts %d visibility %d", entry.RecordID(id), state, lamport, conflicts, visibility)
-		return err
-	}, "SELECT id, state, lamport, conflicts, visibility FROM record WHERE state IS NOT NULL")
-	check(t, err)
-	err = q.each(func(scan func(...any) error) error {
-		var from, to []byte
-		err := scan(&from, &to)
-		add("record %s refers to %s", entry.RecordID(from), entry.RecordID(to))
-		return err
-	}, "SELECT s.id, t.id FROM ref JOIN record s ON s.n = ref.source JOIN record t ON t.n = ref.target")
-	check(t, err)
-	found, err := s.Search(context.Background(), "ELM", 0, 0)
-	check(t, err)
-	for _, id := range found {
-		add("found %s", id)
-	}
-	for _, p := range m.pairs {
-		add("pair %+v", p)
-	}
-	add("hash %s", s.StateHash())
-	slices.Sort(lines)
-	return strings.Join(lines, "\n")
 }
 
 func check(t tester, err error) {
@@ -90,25 +48,27 @@ func same(t tester, what, got, want string) {
 }
 
 // fill stores facts in some order of arrival, in batches of any size, each of
-// which may bring again what is held.
-func (h *randomHistory) fill(s *Store, facts []*fact, label string) {
-	arrival := h.arrival(facts, label)
+// which may bring again what is held. After each the store follows the rules on
+// what it holds by then, these facts and the ones before.
+func fill(t *rapid.T, s *Store, h *mergetest.History, before, facts []*mergetest.Fact, label string) {
+	arrival := h.Arrival(facts, label)
 	done, held := 0, entriesHeld(s)
 	added := 0
 	for done < len(arrival) {
-		n := rapid.IntRange(1, min(25, len(arrival)-done)).Draw(h.t, label+" batch")
+		n := rapid.IntRange(1, min(25, len(arrival)-done)).Draw(t, label+" batch")
 		from := done
-		if rapid.IntRange(0, 5).Draw(h.t, "again") == 0 {
+		if rapid.IntRange(0, 5).Draw(t, "again") == 0 {
 			from = max(0, done-3)
 		}
 		batch := arrival[from : done+n]
-		o, err := s.Append(context.Background(), h.runs(batch, func() bool { return len(batch)%2 == 0 })...)
-		check(h.t, err)
+		o, err := s.Append(context.Background(), runs(h.World, batch, func() bool { return len(batch)%2 == 0 })...)
+		check(t, err)
 		added += o.Added
 		done += n
+		followsTheRules(t, s, h, slices.Concat(before, arrival[:done]))
 	}
 	if held+added != len(arrival) || entriesHeld(s) != len(arrival) {
-		h.t.Fatalf("%d were held, %d added, %d of %d are", held, added, entriesHeld(s), len(arrival))
+		t.Fatalf("%d were held, %d added, %d of %d are", held, added, entriesHeld(s), len(arrival))
 	}
 }
 
@@ -124,38 +84,47 @@ func entriesHeld(s *Store) (n int) {
 func TestFoldedStepByStepIsTheModels(t *testing.T) {
 	dir := t.TempDir()
 	rapid.Check(t, func(rt *rapid.T) {
-		h := drawHistory(rt, 30)
-		facts := before(h.facts, some(h, "not held", h.facts, 2)...)
+		h := mergetest.Draw(rt, longest)
+		facts := h.Part("not held")
 		path := filepath.Join(dir, "plumbline.db")
 		removeDatabase(rt, path)
-		s, err := Open(context.Background(), path, Options{Staff: h.staff, Projector: projector{}})
+		s, err := Open(context.Background(), path, Options{Staff: h.Staff, Projector: projector{}})
 		check(rt, err)
 		defer func() { s.Close() }()
-		h.fill(s, facts, "arrival")
-		want := h.model(facts)
-		if blocked := len(want.verdict.Newer) > 0; blocked != s.Blocked() {
-			rt.Fatalf("blocked %v, want %v", s.Blocked(), blocked)
-		} else if blocked {
+		fill(rt, s, h, nil, facts, "arrival")
+		if s.Blocked() {
 			return
 		}
-		same(rt, "step by step", s.dump(rt), want.dump())
-		h.sound(s)
+		want := dumpOf(h.Read(facts...))
+		same(rt, "step by step", s.dump(rt), want)
+		sound(rt, s)
 		check(rt, s.Close())
 		s, err = Open(context.Background(), path, Options{Projector: projector{}})
 		check(rt, err)
-		same(rt, "opened again", s.dump(rt), want.dump())
+		same(rt, "opened again", s.dump(rt), want)
 		check(rt, s.Rebuild(context.Background()))
-		same(rt, "rebuilt", s.dump(rt), want.dump())
-		h.sound(s)
+		same(rt, "rebuilt", s.dump(rt), want)
+		sound(rt, s)
 	})
 }
 
+// followsTheRules holds a store against the rules read out loud.
+func followsTheRules(t *rapid.T, s *Store, h *mergetest.History, held []*mergetest.Fact) {
+	m := mergetest.NewModel(h.World, held)
+	if m.Newer() != s.Blocked() {
+		t.Fatalf("blocked %v, want %v", s.Blocked(), m.Newer())
+	}
+	if !s.Blocked() {
+		same(t, "outcome", s.outcome(t, h.Records), m.Outcome(h.Records))
+	}
+}
+
 // sound lets the store check itself.
-func (h *randomHistory) sound(s *Store) {
+func sound(t *rapid.T, s *Store) {
 	report, err := s.Verify(context.Background(), nil)
-	check(h.t, err)
+	check(t, err)
 	if len(report.Faults) > 0 {
-		h.t.Fatalf("verify finds %v", report.Faults)
+		t.Fatalf("verify finds %v", report.Faults)
 	}
 }
 
@@ -172,20 +141,20 @@ func removeDatabase(t *rapid.T, path string) {
 func TestOrderOfArrivalChangesNothing(t *testing.T) {
 	dir := t.TempDir()
 	rapid.Check(t, func(rt *rapid.T) {
-		h := drawHistory(rt, 30)
-		facts := before(h.facts, some(h, "not held", h.facts, 2)...)
+		h := mergetest.Draw(rt, longest)
+		facts := h.Part("not held")
 		var dumps []string
 		for _, label := range []string{"one", "other"} {
 			path := filepath.Join(dir, label+".db")
 			removeDatabase(rt, path)
-			s, err := Open(context.Background(), path, Options{Staff: h.staff, Projector: projector{}})
+			s, err := Open(context.Background(), path, Options{Staff: h.Staff, Projector: projector{}})
 			check(rt, err)
-			h.fill(s, facts, label)
+			fill(rt, s, h, nil, facts, label)
 			if !s.Blocked() {
 				dumps = append(dumps, s.dump(rt))
 			}
 			// What comes next takes off a newer kind's author at times.
-			h.fill(s, h.facts, label+" rest")
+			fill(rt, s, h, facts, h.Facts, label+" rest")
 			check(rt, s.Close())
 		}
 		if len(dumps) == 2 {

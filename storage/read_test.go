@@ -10,6 +10,7 @@ import (
 
 	"plumbline/sync/entry"
 	"plumbline/sync/merge"
+	"plumbline/sync/merge/mergetest"
 )
 
 func collect(t *testing.T, s *Store, q Query) (ids []entry.RecordID) {
@@ -23,22 +24,22 @@ func collect(t *testing.T, s *Store, q Query) (ids []entry.RecordID) {
 
 func TestRecordsByQuery(t *testing.T) {
 	w := newWorld(17)
-	a, b := w.scout(w.root, 2), w.scout(w.root, 2)
+	a, b := w.Scout(w.Root, 2), w.Scout(w.Root, 2)
 	for i := range 1300 { // more than two pages
-		id := entry.NewRecordID(entry.Shared, kindProspect, entry.PersonID{}, [16]byte{byte(i), byte(i >> 8)})
-		a.write(id, value(1, fmt.Sprint("elm ", i)))
+		id := entry.NewRecordID(entry.Shared, mergetest.KindProspect, entry.PersonID{}, [16]byte{byte(i), byte(i >> 8)})
+		a.Write(id, value(1, fmt.Sprint("elm ", i)))
 	}
 	one, two, three := prospect(1), prospect(2), prospect(3)
-	b.write(two, value(1, "oak")) // in conflict with a's
-	b.retire(three, entry.Retirement{Heads: ids(w.facts[len(w.facts)-2 : len(w.facts)-1])})
-	b.write(owned(kindLook, b, 1), refer(2, one), value(1, "first look"))
-	s := w.store(t)
-	s.append(t, w.all()...)
-	all := collect(t, s, Query{Kind: kindProspect})
+	b.Write(two, value(1, "oak")) // in conflict with a's
+	b.Retire(three, w.Facts[len(w.Facts)-2])
+	b.Write(b.Look(1), refer(2, one), value(1, "first look"))
+	s := storeOf(t, w)
+	s.append(t, all(w)...)
+	all := collect(t, s, Query{Kind: mergetest.KindProspect})
 	if len(all) != 1299 || slices.Contains(all, three) {
 		t.Errorf("%d visible records", len(all))
 	}
-	if n := len(collect(t, s, Query{Kind: kindProspect, Hidden: true})); n != 1300 {
+	if n := len(collect(t, s, Query{Kind: mergetest.KindProspect, Hidden: true})); n != 1300 {
 		t.Errorf("%d records with hidden ones", n)
 	}
 	if got := collect(t, s, Query{Conflicted: true}); !slices.Equal(got, []entry.RecordID{two}) {
@@ -47,17 +48,17 @@ func TestRecordsByQuery(t *testing.T) {
 	if got := collect(t, s, Query{Disputed: true}); len(got) != 0 {
 		t.Errorf("disputed: %v", got)
 	}
-	if got := collect(t, s, Query{Kind: kindProspect, After: all[599], Limit: 7}); !slices.Equal(got, all[600:607]) {
+	if got := collect(t, s, Query{Kind: mergetest.KindProspect, After: all[599], Limit: 7}); !slices.Equal(got, all[600:607]) {
 		t.Errorf("after number 600: %v", got)
 	}
 	if n := len(collect(t, s, Query{})); n != 1300 {
 		t.Errorf("%d visible records of any kind", n)
 	}
 	rows, err := s.Referring(context.Background(), one, 0)
-	if err != nil || len(rows) != 1 || rows[0].ID.Kind() != kindLook {
+	if err != nil || len(rows) != 1 || rows[0].ID.Kind() != mergetest.KindLook {
 		t.Errorf("referring: %v, %v", rows, err)
 	}
-	if rows, err = s.Referring(context.Background(), one, kindRep); err != nil || len(rows) != 0 {
+	if rows, err = s.Referring(context.Background(), one, mergetest.KindRep); err != nil || len(rows) != 0 {
 		t.Errorf("referring reps: %v, %v", rows, err)
 	}
 	if _, err := s.Record(context.Background(), board(7)); !errors.Is(err, ErrNoRecord) {
@@ -70,36 +71,36 @@ func TestRecordsByQuery(t *testing.T) {
 func TestRecordsWhileReadingOn(t *testing.T) {
 	ctx := context.Background()
 	w := newWorld(18)
-	a := w.scout(w.root, 2)
+	a := w.Scout(w.Root, 2)
 	for i := range 40 {
-		a.write(prospect(byte(i)), value(1, "elm"))
+		a.Write(prospect(byte(i)), value(1, "elm"))
 	}
-	s := w.store(t)
-	s.append(t, w.all()...)
-	for row, err := range s.Records(ctx, Query{Kind: kindProspect}) {
+	s := storeOf(t, w)
+	s.append(t, all(w)...)
+	for row, err := range s.Records(ctx, Query{Kind: mergetest.KindProspect}) {
 		check(t, err)
-		for inner, err := range s.Records(ctx, Query{Kind: kindProspect, Limit: 1}) {
+		for inner, err := range s.Records(ctx, Query{Kind: mergetest.KindProspect, Limit: 1}) {
 			check(t, err)
 			_, err = s.History(ctx, inner.ID)
 			check(t, err)
 		}
-		done := len(w.facts)
-		a.write(row.ID, value(2, "seen"))
-		s.append(t, w.since(done)...)
+		done := len(w.Facts)
+		a.Write(row.ID, value(2, "seen"))
+		s.append(t, since(w, done)...)
 	}
 }
 
 func TestHistoryIsOrdered(t *testing.T) {
 	ctx := context.Background()
 	w := newWorld(19)
-	a, b := w.scout(w.root, 2), w.scout(w.root, 2)
+	a, b := w.Scout(w.Root, 2), w.Scout(w.Root, 2)
 	var want []entry.ID
 	for i := range 6 {
-		l := []*line{a, b}[i%2]
-		want = append(want, l.write(prospect(1), value(1, fmt.Sprint(i))).id)
+		l := []*mergetest.Line{a, b}[i%2]
+		want = append(want, l.Write(prospect(1), value(1, fmt.Sprint(i))).ID)
 	}
-	s := w.store(t)
-	s.append(t, w.all()...)
+	s := storeOf(t, w)
+	s.append(t, all(w)...)
 	history, err := s.History(ctx, prospect(1))
 	check(t, err)
 	var got []entry.ID
@@ -116,11 +117,11 @@ func TestHistoryIsOrdered(t *testing.T) {
 	if err != nil || !held || e.ID != want[3] {
 		t.Errorf("entry %v, %v, %v", e.ID, held, err)
 	}
-	if standing, device, ok := s.Author(want[0].Log); !ok || device != a.device.id() || standing.Certificate.Person != a.device.person {
+	if standing, device, ok := s.Author(want[0].Log); !ok || device != a.Device.ID() || standing.Certificate.Person != a.Device.Person {
 		t.Error("the author isn't who wrote")
 	}
 	for _, b := range s.Branches() {
-		if b.Log == a.writer.Log && (b.Tip != a.writer.Tip || b.Lamport != a.writer.Lamport || b.Control || b.Device != a.device.id()) {
+		if b.Log == a.Writer.Log && (b.Tip != a.Writer.Tip || b.Lamport != a.Writer.Lamport || b.Control || b.Device != a.Device.ID()) {
 			t.Errorf("branch %+v", b)
 		}
 	}
@@ -131,19 +132,19 @@ func TestHistoryIsOrdered(t *testing.T) {
 func TestSearchTakesAnything(t *testing.T) {
 	ctx := context.Background()
 	w := newWorld(20)
-	a := w.scout(w.root, 2)
+	a := w.Scout(w.Root, 2)
 	names := []string{"Zoë O'Rourke-Lindqvist", "zoe martens", "Ångström 94", `quoted "AND" NEAR`}
 	for i, name := range names {
-		a.write(prospect(byte(i)), value(1, name))
+		a.Write(prospect(byte(i)), value(1, name))
 	}
-	a.write(owned(kindLook, a, 1), value(1, "zoe on third down"))
-	s := w.store(t)
-	s.append(t, w.all()...)
+	a.Write(a.Look(1), value(1, "zoe on third down"))
+	s := storeOf(t, w)
+	s.append(t, all(w)...)
 	for text, want := range map[string]int{
 		"zo": 2, "ZOE mart": 1, "o'rourke": 1, "rourke-lind": 1, "angst": 1, "94": 1, `"and"`: 1, "near": 1,
 		"": 0, " - ": 0, `"`: 0, "zo* OR x": 0, "text:zoe": 0, "(zoe": 2, "zoe)": 2, "NEAR(a b)": 0, "\x00zo\xff": 2, "^zoe": 2, "nobody": 0,
 	} {
-		got, err := s.Search(ctx, text, kindProspect, 0)
+		got, err := s.Search(ctx, text, mergetest.KindProspect, 0)
 		if err != nil || len(got) != want {
 			t.Errorf("search %q: %d found, %v, want %d", text, len(got), err, want)
 		}
@@ -161,10 +162,10 @@ func TestSearchTakesAnything(t *testing.T) {
 func TestAnotherProjectorBuildsAnew(t *testing.T) {
 	ctx := context.Background()
 	w := newWorld(21)
-	w.scout(w.root, 2).write(prospect(1), value(1, "elm"))
+	w.Scout(w.Root, 2).Write(prospect(1), value(1, "elm"))
 	path := filepath.Join(t.TempDir(), "plumbline.db")
-	s := openAt(t, path, Options{Staff: w.staff})
-	s.append(t, w.all()...)
+	s := openAt(t, path, Options{Staff: w.Staff})
+	s.append(t, all(w)...)
 	if got, err := s.Search(ctx, "elm", 0, 0); err != nil || len(got) != 0 {
 		t.Errorf("found %d without a projector, %v", len(got), err)
 	}
@@ -182,12 +183,12 @@ func TestAnotherProjectorBuildsAnew(t *testing.T) {
 // does, and counts what is kept of the signatures.
 func TestFewSignaturesAreKept(t *testing.T) {
 	w := newWorld(22)
-	a := w.scout(w.root, 2)
+	a := w.Scout(w.Root, 2)
 	for i := range 400 {
-		a.write(prospect(byte(i)), value(1, "elm"), value(2, string(make([]byte, 300))))
+		a.Write(prospect(byte(i)), value(1, "elm"), value(2, string(make([]byte, 300))))
 	}
-	s := w.store(t)
-	w.each(t, s, w.facts)
+	s := storeOf(t, w)
+	each(t, s, w, w.Facts)
 	var size, points int
 	_, err := s.reader().one("SELECT (SELECT sum(length(header) + length(body)) FROM entry), (SELECT count(*) FROM point)", nil, &size, &points)
 	check(t, err)

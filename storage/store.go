@@ -127,7 +127,11 @@ func (s *Store) Close() error {
 		failed = append(failed, s.readers.close())
 	}
 	if !s.readOnly {
-		failed = append(failed, s.writer.plain("PRAGMA wal_checkpoint(TRUNCATE)"))
+		// On a full disk what was committed stays in the file beside, until the
+		// next close.
+		if err := failure("tidy up", s.writer.plain("PRAGMA wal_checkpoint(TRUNCATE)")); !errors.Is(err, ErrFull) {
+			failed = append(failed, err)
+		}
 	}
 	return failure("close database", errors.Join(append(failed, s.writer.close())...))
 }
@@ -135,7 +139,8 @@ func (s *Store) Close() error {
 // Staff returns whose database it is; zero until founded.
 func (s *Store) Staff() entry.StaffID { return s.held.Load().staff }
 
-// SetStaff says whose database it is, once and for good.
+// SetStaff says whose database it is, for good once there is an entry. Until
+// then it may be said again: founding or joining may have failed half-way.
 func (s *Store) SetStaff(ctx context.Context, staff entry.StaffID) error {
 	s.writing.Lock()
 	defer s.writing.Unlock()
@@ -143,7 +148,7 @@ func (s *Store) SetStaff(ctx context.Context, staff entry.StaffID) error {
 	switch {
 	case m.staff == staff:
 		return nil
-	case m.staff != entry.StaffID{}:
+	case m.staff != entry.StaffID{} && len(m.logs) > 0:
 		return fmt.Errorf("staff %s, not %s: %w", m.staff, staff, ErrOtherStaff)
 	case s.readOnly:
 		return ErrReadOnly

@@ -7,24 +7,24 @@ import (
 
 	"plumbline/sync/entry"
 	"plumbline/sync/merge"
+	"plumbline/sync/merge/mergetest"
 )
 
 // soundWorld has forks, retirements, references, unapplied and erased entries.
-func soundWorld() *world {
+func soundWorld() *mergetest.World {
 	w := newWorld(14)
-	control, data := w.director(w.root, 1)
-	a := w.scout(control, 2)
-	first := a.write(prospect(1), value(1, "elm"))
-	a.write(owned(kindLook, a, 1), refer(2, prospect(1)))
-	clone := a.fork(a.at)
-	a.write(prospect(2), value(1, "oak"))
-	clone.write(prospect(2), value(1, "ash"))
-	a.write(board(1), value(1, "no right"))
-	erased := data.write(prospect(3), value(1, "gone"))
-	control.erase(entry.Erasure{Entries: []entry.ErasedEntry{{ID: erased.id, Record: prospect(3)}}})
-	data.retire(prospect(1), entry.Retirement{Heads: []entry.ID{first.id}})
-	yes := entry.Change{Register: reg(merge.SameVerdict), Op: entry.OpValue, Value: merge.Yes}
-	a.write(entry.SameAsID(prospect(1), prospect(2)), yes, refer(merge.SameFirst, prospect(1)), refer(merge.SameSecond, prospect(2)))
+	control, data := w.Director(w.Root, 1)
+	a := w.Scout(control, 2)
+	first := a.Write(prospect(1), value(1, "elm"))
+	a.Write(a.Look(1), refer(2, prospect(1)))
+	clone := a.Fork(a.At)
+	a.Write(prospect(2), value(1, "oak"))
+	clone.Write(prospect(2), value(1, "ash"))
+	a.Write(board(1), value(1, "no right"))
+	erased := data.Write(prospect(3), value(1, "gone"))
+	control.Erase(entry.Erasure{Entries: []entry.ErasedEntry{{ID: erased.ID, Record: prospect(3)}}})
+	data.Retire(prospect(1), first)
+	a.Same(merge.Yes, prospect(1), prospect(2))
 	return w
 }
 
@@ -59,10 +59,10 @@ func TestVerifyFindsEveryFlippedBit(t *testing.T) {
 	} {
 		t.Run(what, func(t *testing.T) {
 			w := soundWorld()
-			s := w.store(t)
-			s.append(t, w.all()...)
+			s := storeOf(t, w)
+			s.append(t, all(w)...)
 			report, err := s.Verify(ctx, nil)
-			if err != nil || len(report.Faults) > 0 || report.Entries != len(w.facts) || report.Points == 0 || report.Records == 0 {
+			if err != nil || len(report.Faults) > 0 || report.Entries != len(w.Facts) || report.Points == 0 || report.Records == 0 {
 				t.Fatalf("before: %+v, %v", report, err)
 			}
 			s.damage(t, c.damage)
@@ -77,7 +77,7 @@ func TestVerifyFindsEveryFlippedBit(t *testing.T) {
 			if report, err = s.Verify(ctx, nil); err != nil || len(report.Faults) > 0 {
 				t.Errorf("rebuilt: %q, %v", report.Faults, err)
 			}
-			same(t, "rebuilt", s.dump(t), w.model(w.facts).dump())
+			same(t, "rebuilt", s.dump(t), dumpOf(w.Read(w.Facts...)))
 		})
 	}
 }

@@ -82,12 +82,13 @@ func (a *app) seenAdvice(record *v1.Record, standing []*v1.Field, sets []*v1.Set
 	return b.String()
 }
 
-// standingRows lists values, their ids last.
+// standingRows lists values, their ids last. One id stands for all that say the
+// same: who saw one saw them all.
 func standingRows(fields []*v1.Field) [][]string {
 	var rows [][]string
 	for _, field := range fields {
-		for _, value := range field.GetValues() {
-			rows = append(rows, []string{field.GetName(), cell(valueText(value)), origin(value), value.GetId()})
+		for _, group := range gathered(field.GetValues()) {
+			rows = append(rows, []string{field.GetName(), cell(valueText(group[0])), origins(group), group[0].GetId()})
 		}
 	}
 	return rows

@@ -1,11 +1,14 @@
 package main
 
 import (
+	"fmt"
 	"io"
 	"os"
 
 	"github.com/spf13/cobra"
 	"golang.org/x/term"
+
+	"plumbline/node/near"
 )
 
 // app is one command line under way.
@@ -13,8 +16,8 @@ type app struct {
 	in       io.Reader
 	out, err io.Writer
 
-	data, state string
-	json        bool
+	data, state   string
+	json, verbose bool
 	// As they were typed, for commands that are proposed.
 	namedData, namedState string
 
@@ -39,7 +42,7 @@ func (a *app) root() *cobra.Command {
 	root := &cobra.Command{
 		Use: "plumbline", Short: "A scouting staff's records, on every laptop of the staff", Long: about,
 		SilenceErrors: true, SilenceUsage: true,
-		Args:              cobra.NoArgs,
+		Args:              known,
 		RunE:              func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 		PersistentPreRunE: func(cmd *cobra.Command, _ []string) error { return a.start(cmd) },
 	}
@@ -47,6 +50,7 @@ func (a *app) root() *cobra.Command {
 	flags.StringVar(&a.data, "data", "", "folder of the records (default "+shown(defaultData())+")")
 	flags.StringVar(&a.state, "state", "", "folder of this laptop's keys, kept apart from the records (default "+
 		shown(defaultState(""))+")")
+	flags.BoolVarP(&a.verbose, "verbose", "v", false, "also say on standard error what goes on: the causes of errors, what links do")
 	flags.BoolVar(&a.json, "json", false, "print the API's answer as JSON")
 	root.AddGroup(
 		&cobra.Group{ID: "records", Title: "Records:"},
@@ -54,11 +58,26 @@ func (a *app) root() *cobra.Command {
 		&cobra.Group{ID: "staff", Title: "The staff and its laptops:"},
 		&cobra.Group{ID: "laptop", Title: "This laptop:"},
 	)
-	a.add(root, "records", a.list(), a.show(), a.addRecord(), a.set(), a.file(), a.retire(), a.keep(), a.importTable(), a.export())
+	a.add(root, "records", a.list(), a.show(), a.fields(), a.addRecord(), a.set(), a.file(), a.retire(), a.keep(), a.importTable(), a.export())
 	a.add(root, "doubts", a.conflicts(), a.settle(), a.doubles(), a.same(), a.aside())
 	a.add(root, "staff", a.init(), a.invite(), a.join(), a.roster(), a.promote(), a.revoke())
 	a.add(root, "laptop", a.run(), a.openPage(), a.demo(), a.status(), a.connect(), a.verify(), a.backup(), a.restore(), a.version())
 	return root
+}
+
+// known refuses what is no command, with those that may have been meant.
+func known(cmd *cobra.Command, args []string) error {
+	if len(args) == 0 {
+		return nil
+	}
+	var names []string
+	for _, command := range cmd.Commands() {
+		names = append(names, command.Name())
+	}
+	if meant := near.Names(args[0], names); len(meant) > 0 {
+		return fmt.Errorf("unknown command %q; did you mean %s?", args[0], near.Or(meant))
+	}
+	return fmt.Errorf("unknown command %q", args[0])
 }
 
 func (a *app) add(root *cobra.Command, group string, commands ...*cobra.Command) {

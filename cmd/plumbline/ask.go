@@ -57,5 +57,11 @@ func (a *app) need(ctx context.Context, given, flag, question string) (string, e
 	if !isTerminal(a.in) {
 		return "", usagef("%s is missing: give it with --%s", strings.ToLower(question[:1])+question[1:], flag)
 	}
-	return a.ask(ctx, question)
+	for {
+		typed, err := a.ask(ctx, question)
+		if typed != "" || err != nil {
+			return typed, err
+		}
+		fmt.Fprintln(a.err, "Nothing was typed.")
+	}
 }

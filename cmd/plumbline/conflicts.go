@@ -46,8 +46,8 @@ func (a *app) writeConflict(w io.Writer, conflict *v1.Conflict) {
 	}
 	fmt.Fprintf(w, "%s (%s): %s\n", conflict.GetTitle(), conflict.GetKind(), about)
 	var rows [][]string
-	for _, value := range field.GetValues() {
-		rows = append(rows, []string{cell(valueText(value)), origin(value), value.GetId()})
+	for _, group := range gathered(field.GetValues()) {
+		rows = append(rows, []string{cell(valueText(group[0])), origins(group), group[0].GetId()})
 	}
 	table(w, "  ", rows)
 	if field != nil && len(field.GetValues()) > 0 {

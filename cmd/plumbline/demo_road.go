@@ -38,8 +38,8 @@ func (t *trial) work(ctx context.Context, l *demoLaptop) error {
 		if err != nil {
 			return l.why(fmt.Errorf("importing %s: %w", table.File, err))
 		}
-		if n := len(answer.GetErrors()); n > 0 {
-			return l.why(fmt.Errorf("importing %s: %w", table.File, wrongRows(n)))
+		if wrong := answer.GetErrors(); len(wrong) > 0 {
+			return l.why(fmt.Errorf("importing %s: %w", table.File, wrongRows(wrong)))
 		}
 	}
 	for _, edit := range t.world.Edits(l.index) {

@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"plumbline/node/importer"
 	"plumbline/node/rpc"
 	v1 "plumbline/proto/plumbline/v1"
 )
@@ -95,15 +96,31 @@ func (a *app) importInto(ctx context.Context, c *rpc.Client, req *v1.ImportReque
 	if err := a.print(answer, func(w io.Writer) { writeImport(w, answer) }); err != nil {
 		return err
 	}
-	if n := len(answer.GetErrors()); n > 0 && !req.GetPartial() {
-		return wrongRows(n)
+	if len(answer.GetErrors()) > 0 && !req.GetPartial() {
+		return wrongRows(answer.GetErrors())
 	}
 	return nil
 }
 
-func wrongRows(n int) error {
-	return fmt.Errorf("%s; nothing of the file was stored: correct it, or write the good rows with --partial",
-		counted(n, "cell is wrong", "cells are wrong"))
+// wrongRows counts the rows that are wrong, and in how many cells. A row that is
+// wrong as a whole, such as a duplicate, has no wrong cell.
+func wrongRows(errors []*v1.RowError) error {
+	lines, cells := map[uint32]bool{}, 0
+	for _, e := range errors {
+		lines[e.GetLine()] = true
+		if e.GetColumn() != "" {
+			cells++
+		}
+	}
+	atLeast := ""
+	if len(errors) >= importer.MaxProblems {
+		atLeast = "at least "
+	}
+	text := atLeast + counted(len(lines), "row is wrong", "rows are wrong")
+	if cells > 0 {
+		text += ", in " + counted(cells, "cell", "cells")
+	}
+	return fmt.Errorf("%s; nothing of the file was stored: correct it, or write the good rows with --partial", text)
 }
 
 func writeImport(w io.Writer, answer *v1.ImportResponse) {
@@ -117,9 +134,15 @@ func writeImport(w io.Writer, answer *v1.ImportResponse) {
 		}
 		fmt.Fprintf(w, "%s: %s\n", where, e.GetRule())
 	}
+	for _, remark := range answer.GetRemarks() {
+		fmt.Fprintf(w, "look at this: %s\n", remark)
+	}
 	done := []string{
 		counted(int(answer.GetRows()), "row", "rows"), fmt.Sprintf("%d added", answer.GetAdded()),
 		fmt.Sprintf("%d changed", answer.GetChanged()), fmt.Sprintf("%d unchanged", answer.GetUnchanged()),
+	}
+	if n := int(answer.GetSkipped()); n > 0 {
+		done = append(done, counted(n, "row", "rows")+" left out")
 	}
 	if n := int(answer.GetConflicts()); n > 0 {
 		done = append(done, counted(n, "field", "fields")+" in conflict now")

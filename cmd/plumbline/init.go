@@ -79,6 +79,17 @@ func (a *app) found(ctx context.Context, c *rpc.Client, req *v1.FoundRequest, ro
 	})
 }
 
+// wipeScreen takes the root off a terminal, and out of what it keeps of lines
+// that have gone by: whoever sits there next would read it.
+func (a *app) wipeScreen() error {
+	if isTerminal(a.out) {
+		const clear = "\x1b[2J\x1b[3J\x1b[H"
+		fmt.Fprint(a.out, clear)
+	}
+	_, err := fmt.Fprintln(a.out, "The staff is founded. See that the root is on no screen any more: clear this one, with what it has scrolled by.")
+	return err
+}
+
 // confirmRoot shows the root and asks for one group of it, so that nobody clicks
 // it away unread.
 func (a *app) confirmRoot(ctx context.Context, root string) error {
@@ -101,8 +112,7 @@ func (a *app) confirmRoot(ctx context.Context, root string) error {
 			return fmt.Errorf("the staff is founded, but the root wasn't typed back: see that it is on paper: %w", err)
 		}
 		if strings.EqualFold(typed, groups[asked.Int64()]) {
-			fmt.Fprintln(a.out, "The staff is founded.")
-			return nil
+			return a.wipeScreen()
 		}
 		fmt.Fprintln(a.out, "That isn't it: compare your paper with the screen.")
 	}

@@ -46,10 +46,11 @@ func TestKilledAtAnyMoment(t *testing.T) {
 	for _, n := range staff {
 		n.start()
 	}
-	connect(t, tobin, mara)
-	connect(t, ira, mara)
-	connect(t, ira, tobin)
+	linkUp(t, tobin, mara)
+	linkUp(t, ira, mara)
+	linkUp(t, ira, tobin)
 	alike(t, staff...)
+	killedWhileCatchingUp(t, random, mara, ira)
 
 	saved := &acknowledged{}
 	for round := range rounds {
@@ -91,6 +92,28 @@ func TestKilledAtAnyMoment(t *testing.T) {
 			t.Errorf("%s stopped: %+v, running %+v", n.name, s, held)
 		}
 	}
+}
+
+// killedWhileCatchingUp lets a laptop that was away pull thousands of entries, and
+// kills it again and again while it does.
+func killedWhileCatchingUp(t *testing.T, random *rand.Rand, ahead, behind *notebook) {
+	t.Helper()
+	behind.stop()
+	ahead.do("import", "prospect", manyRows(t), "--source", "South list")
+	had, last := behind.status().Entries, ahead.status().Entries
+	for range 5 {
+		behind.launch()
+		<-time.After(time.Duration(random.IntN(150)) * time.Millisecond)
+		behind.kill()
+		now := behind.status().Entries
+		if now < had || now > last {
+			t.Errorf("%s held %d entries of %d, and after a kill %d", behind.name, had, last, now)
+		}
+		had = now
+	}
+	behind.start()
+	t.Logf("%d of %d entries were there after five kills", had, last)
+	alike(t, ahead, behind)
 }
 
 // importRows is enough that an import can be met halfway.

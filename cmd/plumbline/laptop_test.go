@@ -88,7 +88,9 @@ func (n *notebook) tryWith(stdin string, args ...string) result {
 }
 
 func (n *notebook) command(stdin string, args ...string) *exec.Cmd {
-	cmd := exec.CommandContext(n.t.Context(), "plumbline", n.args(args...)...)
+	ctx, cancel := context.WithTimeout(n.t.Context(), patience)
+	n.t.Cleanup(cancel)
+	cmd := exec.CommandContext(ctx, "plumbline", n.args(args...)...)
 	cmd.Stdin = strings.NewReader(stdin)
 	return cmd
 }
@@ -253,8 +255,8 @@ func alike(t *testing.T, all ...*notebook) standing {
 	return first
 }
 
-// connect turns one laptop to another until they are linked.
-func connect(t *testing.T, n, other *notebook) {
+// linkUp turns one laptop to another until they are linked.
+func linkUp(t *testing.T, n, other *notebook) {
 	t.Helper()
 	eventually(t, n.name+" to link with "+other.name, func() error {
 		if r := n.try("connect", other.address()); r.code != exitDone {
@@ -307,7 +309,9 @@ type desk struct {
 
 func (n *notebook) screen(args ...string) *desk {
 	n.t.Helper()
-	d := &desk{t: n.t, cmd: exec.CommandContext(n.t.Context(), "plumbline", n.args(args...)...)}
+	ctx, cancel := context.WithTimeout(n.t.Context(), patience)
+	n.t.Cleanup(cancel)
+	d := &desk{t: n.t, cmd: exec.CommandContext(ctx, "plumbline", n.args(args...)...)}
 	in, err1 := d.cmd.StdinPipe()
 	out, err2 := d.cmd.StdoutPipe()
 	d.cmd.Stderr = &d.errs

@@ -1,12 +1,15 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"io"
+	"slices"
 
 	"github.com/spf13/cobra"
 
+	"plumbline/node/record"
 	"plumbline/node/rpc"
 	v1 "plumbline/proto/plumbline/v1"
 )
@@ -19,7 +22,9 @@ func (a *app) list() *cobra.Command {
 		Long: `List the records of a kind (prospects if none is named) that match an expression.
 
 The expression is CEL over the kind's fields and figures. Comparing what is missing
-is false, not an error; known(arm) asks whether it is there.`,
+is false, not an error; known(arm) asks whether it is there. "plumbline fields"
+lists both. Columns that nothing stands in are left out, unless --columns names
+them.`,
 		Example: `  plumbline list --where 'position == "tackle" && arm >= 332' --sort -overall
   plumbline list evaluation --columns prospect,verdict --limit 20`,
 		Args:              cobra.MaximumNArgs(1),
@@ -34,6 +39,12 @@ is false, not an error; known(arm) asks whether it is there.`,
 				p.stop()
 				if err != nil {
 					return err
+				}
+				if len(answer.GetRows()) == 0 && !a.json {
+					return a.advise("no %s matches", cmp.Or(kindName(req.GetKind()), "prospect"))
+				}
+				if len(req.GetColumns()) == 0 && !a.json {
+					dropEmpty(answer)
 				}
 				return a.print(answer, func(w io.Writer) { writeListing(w, answer, ids) })
 			})
@@ -50,6 +61,29 @@ is false, not an error; known(arm) asks whether it is there.`,
 	complete(cmd, "columns", completeFields)
 	complete(cmd, "sort", completeFields)
 	return cmd
+}
+
+// kindName is a kind's own name, which may have been typed as an alias.
+func kindName(typed string) string {
+	if kind, err := record.Stored().KindByName(typed); err == nil {
+		return kind.Name
+	}
+	return typed
+}
+
+// dropEmpty takes out the columns in which no row has anything.
+func dropEmpty(answer *v1.ListResponse) {
+	empty := func(i int) bool {
+		return !slices.ContainsFunc(answer.GetRows(), func(row *v1.Row) bool { return row.GetTexts()[i] != "" })
+	}
+	for i := len(answer.GetColumns()) - 1; i >= 0; i-- {
+		if empty(i) {
+			answer.Columns = slices.Delete(answer.Columns, i, i+1)
+			for _, row := range answer.GetRows() {
+				row.Texts = slices.Delete(row.Texts, i, i+1)
+			}
+		}
+	}
 }
 
 func writeListing(w io.Writer, answer *v1.ListResponse, ids bool) {

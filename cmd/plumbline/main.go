@@ -15,6 +15,7 @@ import (
 	"io"
 	"os"
 	"os/signal"
+	"strings"
 	"syscall"
 )
 
@@ -34,9 +35,16 @@ func Run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 	root.SetOut(stdout)
 	root.SetErr(stderr)
 	cmd, err := root.ExecuteContextC(ctx)
+	err = inPlainWords(err)
+	if cause, ok := systemSaid(err); ok && a.verbose {
+		fmt.Fprintf(stderr, "cause: %s\n", cause)
+	}
 	var wrong usage
 	// What fails before a command starts is the command line itself.
 	if err != nil && (!a.started || errors.As(err, &wrong)) {
+		if strings.HasSuffix(err.Error(), "?") {
+			return usage{fmt.Errorf("%w See %s --help", err, cmd.CommandPath())}
+		}
 		return usage{fmt.Errorf("%w; see %s --help", err, cmd.CommandPath())}
 	}
 	return err

@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"fmt"
 	"io"
 
 	"github.com/spf13/cobra"
@@ -20,14 +19,27 @@ func (a *app) promote() *cobra.Command {
 				if err != nil {
 					return err
 				}
-				return a.print(answer, func(w io.Writer) { writeDevices(w, answer.GetDevices(), "director") })
+				roster, err := c.Staff.Roster(ctx, &v1.RosterRequest{})
+				if err != nil {
+					return err
+				}
+				return a.print(answer, func(w io.Writer) { writeDevices(w, roster, answer.GetDevices(), "director") })
 			})
 		},
 	}
 }
 
-func writeDevices(w io.Writer, devices []string, now string) {
+// writeDevices says what laptops are now, by the names that the roster has.
+func writeDevices(w io.Writer, roster *v1.RosterResponse, devices []string, now string) {
+	rows := make([][]string, 0, len(devices))
 	for _, device := range devices {
-		fmt.Fprintf(w, "%s: %s\n", device, now)
+		row := []string{"", "", now, device}
+		for _, m := range roster.GetMembers() {
+			if m.GetDevice() == device {
+				row[0], row[1] = m.GetPersonName(), m.GetDeviceName()
+			}
+		}
+		rows = append(rows, row)
 	}
+	table(w, "", rows)
 }

@@ -3,9 +3,11 @@ package main
 import (
 	"context"
 	"io"
+	"strings"
 
 	"github.com/spf13/cobra"
 
+	"plumbline/node"
 	"plumbline/node/rpc"
 	v1 "plumbline/proto/plumbline/v1"
 )
@@ -18,6 +20,9 @@ func (a *app) roster() *cobra.Command {
 				answer, err := c.Staff.Roster(ctx, &v1.RosterRequest{})
 				if err != nil {
 					return err
+				}
+				if len(answer.GetMembers()) == 0 {
+					return &advice{node.ErrNoStaff, strings.ToLower(noStaff[:1]) + noStaff[1:]}
 				}
 				return a.print(answer, func(w io.Writer) {
 					rows := [][]string{{"person", "laptop", "role", "", "device"}}

@@ -14,6 +14,7 @@ import (
 
 	"plumbline/node"
 	"plumbline/node/rpc"
+	"plumbline/sync/entry"
 )
 
 // runFlags are what run can be told.
@@ -24,7 +25,6 @@ type runFlags struct {
 	beaconPort int
 	apiPort    int
 	open       bool
-	verbose    bool
 }
 
 func (a *app) run() *cobra.Command {
@@ -51,7 +51,6 @@ api.json in the state folder.`,
 	flags.IntVar(&f.beaconPort, "beacon-port", 0, "UDP port for looking on the network")
 	flags.IntVar(&f.apiPort, "api-port", 0, "port for the API (default the last one, else the usual one, else a free one)")
 	flags.BoolVar(&f.open, "open", false, "open the page in the browser")
-	flags.BoolVarP(&f.verbose, "verbose", "v", false, "log what the links do to standard error")
 	return cmd
 }
 
@@ -82,7 +81,7 @@ func (f runFlags) links() (*node.Links, error) {
 
 func (a *app) runNode(ctx context.Context, links *node.Links, f runFlags) error {
 	level := slog.LevelWarn
-	if f.verbose {
+	if a.verbose {
 		level = slog.LevelDebug
 	}
 	log := slog.New(slog.NewTextHandler(a.err, &slog.HandlerOptions{Level: level}))
@@ -165,13 +164,16 @@ func (a *app) announce(ctx context.Context, n *node.Node, server *rpc.Server) er
 			Founded: status.Founded, Addresses: append([]string{}, status.Addresses...),
 		})
 	}
+	running := "Running."
 	switch {
+	case status.Author.Person == (entry.PersonID{}) && status.Staff != (entry.StaffID{}):
+		fmt.Fprintf(a.out, "A copy of %s, which can only be read until this laptop joins.\n", status.StaffName)
 	case status.StaffName != "":
 		fmt.Fprintf(a.out, "%s on %s, of %s\n", status.Author.Name, status.DeviceName, status.StaffName)
 	case status.Founded:
 		fmt.Fprintln(a.out, "This laptop has joined a staff and holds nothing of it yet.")
 	default:
-		fmt.Fprintln(a.out, "This laptop has no staff yet: found one with \"plumbline init\", or join one with \"plumbline join\".")
+		running = "Running without a staff: found one with \"plumbline init\" or join one with \"plumbline join\", meanwhile in another window."
 	}
 	rows := [][]string{{"page", page}, {"API", "http://" + server.Address.Address}}
 	for _, address := range status.Addresses {
@@ -179,6 +181,6 @@ func (a *app) announce(ctx context.Context, n *node.Node, server *rpc.Server) er
 	}
 	rows = append(rows, []string{"data", a.data}, []string{"state", a.state})
 	table(a.out, "  ", rows)
-	_, err = fmt.Fprintf(a.out, "Running. Stop with Ctrl-C, or kill %d.\n", os.Getpid())
+	_, err = fmt.Fprintf(a.out, "%s Stop with Ctrl-C, or kill %d.\n", running, os.Getpid())
 	return err
 }

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"fmt"
 	"io"
 
 	"github.com/spf13/cobra"
@@ -29,11 +30,18 @@ replaces all values that stand there, or those that --seen names.`,
 				}
 			}
 			return a.call(cmd.Context(), func(ctx context.Context, c *rpc.Client) error {
+				replaced, err := whatStands(ctx, c, req)
+				if err != nil {
+					return err
+				}
 				answer, err := c.Ledger.Settle(ctx, req)
 				if err != nil {
 					return err
 				}
-				return a.print(answer, func(w io.Writer) { writeRecord(w, answer.GetRecord(), false) })
+				return a.print(answer, func(w io.Writer) {
+					writeRecord(w, answer.GetRecord(), false)
+					writeReplaced(w, replaced)
+				})
 			})
 		},
 	}
@@ -45,4 +53,33 @@ replaces all values that stand there, or those that --seen names.`,
 	cmd.MarkFlagsOneRequired("choose", "value", "clear")
 	cmd.MarkFlagsMutuallyExclusive("choose", "value", "clear")
 	return cmd
+}
+
+// whatStands reads what stands in the field, and names it as seen unless the
+// person did: only that is replaced, and it is shown afterwards. What comes in
+// from another laptop in between stays.
+func whatStands(ctx context.Context, c *rpc.Client, req *v1.SettleRequest) (*v1.Field, error) {
+	have, err := c.Ledger.Get(ctx, &v1.GetRequest{Record: req.GetRecord()})
+	if err != nil {
+		return nil, err
+	}
+	for _, field := range have.GetRecord().GetFields() {
+		if field.GetName() != req.GetField() {
+			continue
+		}
+		if len(req.GetSeen()) == 0 {
+			for _, value := range field.GetValues() {
+				req.Seen = append(req.Seen, value.GetId())
+			}
+		}
+		return field, nil
+	}
+	return nil, nil
+}
+
+func writeReplaced(w io.Writer, field *v1.Field) {
+	if len(field.GetValues()) > 0 {
+		fmt.Fprintln(w, "\nin place of")
+		table(w, "  ", fieldRows(field, false))
+	}
 }

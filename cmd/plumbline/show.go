@@ -2,14 +2,13 @@ package main
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
 	"io"
-	"maps"
 	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
+	"google.golang.org/protobuf/proto"
 
 	"plumbline/node/rpc"
 	v1 "plumbline/proto/plumbline/v1"
@@ -43,21 +42,15 @@ func (a *app) show() *cobra.Command {
 func writeDetail(w io.Writer, answer *v1.GetResponse, ids bool) {
 	writeRecord(w, answer.GetRecord(), ids)
 	writeSummary(w, answer)
-	kind := ""
-	for _, related := range answer.GetRelated() {
-		if related.GetKind() != kind {
-			kind = related.GetKind()
-			fmt.Fprintf(w, "\n%s\n", kind)
-		}
-		fmt.Fprintf(w, "  %s%s%s\n", cell(related.GetTitle()), by(related.GetPersonName()), marks(related))
-		if ids {
-			fmt.Fprintf(w, "    %s\n", related.GetId())
-		}
-	}
+	writeRelated(w, answer, ids)
 }
 
 func writeRecord(w io.Writer, record *v1.Record, ids bool) {
-	fmt.Fprintf(w, "%s (%s)%s%s\n", record.GetTitle(), record.GetKind(), by(record.GetPersonName()), marks(record))
+	author := by(record.GetPersonName())
+	if strings.HasSuffix(record.GetTitle(), author) {
+		author = "" // the title says it
+	}
+	fmt.Fprintf(w, "%s (%s)%s%s\n", record.GetTitle(), record.GetKind(), author, marks(record))
 	fmt.Fprintf(w, "%s\n", record.GetId())
 	if len(record.GetMembers()) > 1 {
 		fmt.Fprintf(w, "joined from %s\n", strings.Join(record.GetMembers(), " and "))
@@ -67,25 +60,93 @@ func writeRecord(w io.Writer, record *v1.Record, ids bool) {
 		rows = append(rows, fieldRows(field, ids)...)
 	}
 	table(w, "  ", rows)
+	writeLong(w, record.GetFields())
+}
+
+// writeLong gives what a line of the table had no room for.
+func writeLong(w io.Writer, fields []*v1.Field) {
+	for _, field := range fields {
+		for _, group := range gathered(field.GetValues()) {
+			text := valueText(group[0])
+			if cell(text) == text {
+				continue
+			}
+			fmt.Fprintf(w, "\n  %s, %s\n", field.GetName(), origins(group))
+			for line := range strings.Lines(text) {
+				fmt.Fprintf(w, "    %s\n", strings.TrimRight(line, "\n"))
+			}
+		}
+	}
 }
 
 // fieldRows gives one row for each live value: the first is the one to show.
+// What several people wrote alike is one row, unless the ids are wanted.
 func fieldRows(field *v1.Field, ids bool) [][]string {
 	var rows [][]string
 	name := field.GetName()
-	for i, value := range field.GetValues() {
+	groups := gathered(field.GetValues())
+	if ids {
+		groups = singly(field.GetValues())
+	}
+	for i, group := range groups {
 		note := ""
 		if field.GetConflict() && i == 0 {
 			note = "in conflict with:"
 		}
-		row := []string{name, cell(valueText(value)), origin(value), note}
+		row := []string{name, cell(valueText(group[0])), origins(group), note}
 		if ids {
-			row = append(row, value.GetId())
+			row = append(row, group[0].GetId())
 		}
 		rows = append(rows, row)
 		name = ""
 	}
 	return rows
+}
+
+func singly(values []*v1.Value) [][]*v1.Value {
+	var groups [][]*v1.Value
+	for _, value := range values {
+		groups = append(groups, []*v1.Value{value})
+	}
+	return groups
+}
+
+// gathered puts together the values that say the same.
+func gathered(values []*v1.Value) [][]*v1.Value {
+	var groups [][]*v1.Value
+	for _, value := range values {
+		at := slices.IndexFunc(groups, func(group []*v1.Value) bool { return sayTheSame(group[0], value) })
+		if at < 0 {
+			groups = append(groups, nil)
+			at = len(groups) - 1
+		}
+		groups[at] = append(groups[at], value)
+	}
+	return groups
+}
+
+// sayTheSame compares what the values are, not only how they look. What can't be
+// read may differ.
+func sayTheSame(one, other *v1.Value) bool {
+	return !one.GetUnreadable() && !other.GetUnreadable() && one.GetCleared() == other.GetCleared() &&
+		proto.Equal(one.GetJson(), other.GetJson()) && one.GetText() == other.GetText()
+}
+
+// origins is origin for a value that several people wrote.
+func origins(values []*v1.Value) string {
+	if len(values) == 1 {
+		return origin(values[0])
+	}
+	var names []string
+	for _, value := range values {
+		if name := value.GetPersonName(); !slices.Contains(names, name) {
+			names = append(names, name)
+		}
+	}
+	if len(names) == 1 {
+		return origin(values[0])
+	}
+	return strings.Join(names, ", ")
 }
 
 // valueText is a value in the trade's writing, or what there is instead of it.
@@ -124,37 +185,4 @@ func marks(record *v1.Record) string {
 		return " [retired by someone who hadn't read everything: keep or retire it]"
 	}
 	return ""
-}
-
-// writeSummary lists what is worked out, without the record's own fields, which
-// expressions use as well.
-func writeSummary(w io.Writer, answer *v1.GetResponse) {
-	summary := answer.GetSummary()
-	var rows [][]string
-	for _, name := range slices.Sorted(maps.Keys(summary.GetFields())) {
-		value := summary.GetFields()[name].AsInterface()
-		if value == nil || fieldNamed(answer.GetRecord(), name) {
-			continue
-		}
-		text, isText := value.(string)
-		if !isText {
-			data, err := json.Marshal(value)
-			if err != nil {
-				continue // a number that JSON has no word for says nothing
-			}
-			text = string(data)
-		}
-		rows = append(rows, []string{name, cell(text)})
-	}
-	if rows != nil {
-		fmt.Fprintln(w, "\nworked out")
-		table(w, "  ", rows)
-	}
-}
-
-func fieldNamed(record *v1.Record, name string) bool {
-	return slices.ContainsFunc(record.GetFields(), func(f *v1.Field) bool {
-		path, _, _ := strings.Cut(f.GetName(), ".")
-		return path == name
-	})
 }

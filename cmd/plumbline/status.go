@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"slices"
 
 	"github.com/spf13/cobra"
 
@@ -26,15 +27,18 @@ func (a *app) status() *cobra.Command {
 	}
 }
 
+// noStaff is where a new laptop stands.
+const noStaff = "This laptop has no staff yet: found one with \"plumbline init\", or join one with \"plumbline join\""
+
 func writeStatus(w io.Writer, s *v1.StatusResponse) {
 	if s.GetStaff() == "" {
-		fmt.Fprintln(w, "This laptop has no staff yet: found one with \"plumbline init\", or join one with \"plumbline join\".")
+		fmt.Fprintln(w, noStaff+".")
 		return
 	}
 	rows := [][]string{
 		{"staff", s.GetStaffName(), s.GetStaff()},
-		{"person", s.GetPersonName() + " (" + s.GetRole() + ")", s.GetPerson()},
-		{"laptop", s.GetDeviceName(), s.GetDevice()},
+		standingRow(s),
+		slices.DeleteFunc([]string{"laptop", s.GetDeviceName(), s.GetDevice()}, func(cell string) bool { return cell == "" }),
 		{"holds", fmt.Sprintf("%s in %s, judged by %s", counted(int(s.GetEntries()), "entry", "entries"),
 			counted(int(s.GetLogs()), "log", "logs"), counted(int(s.GetControls()), "control entry", "control entries"))},
 		{"state", s.GetStateHash()},
@@ -57,6 +61,13 @@ func writeStatus(w io.Writer, s *v1.StatusResponse) {
 		fmt.Fprintln(w)
 		writePeers(w, s.GetPeers())
 	}
+}
+
+func standingRow(s *v1.StatusResponse) []string {
+	if s.GetPerson() == "" {
+		return []string{"person", "none: this copy can only be read until it joins"}
+	}
+	return []string{"person", s.GetPersonName() + " (" + s.GetRole() + ")", s.GetPerson()}
 }
 
 func writePeers(w io.Writer, peers []*v1.PeerStatus) {

@@ -42,6 +42,10 @@ type reading struct {
 	measures []measured
 	about    map[about]string
 	problems []Problem
+	// bad holds the registers whose cells are wrong: they aren't missing.
+	bad map[record.Register]bool
+	// broken is set when cells can't be told apart.
+	broken bool
 }
 
 type measured struct {
@@ -53,6 +57,10 @@ type measured struct {
 // add takes a row in whole, or not at all.
 func (b *builder) add(r row) {
 	got := b.read(r)
+	if !got.broken {
+		b.checkMeasures(got)
+		b.checkNames(got)
+	}
 	var proposals []*Proposal
 	if len(got.problems) == 0 {
 		proposals = b.propose(got)
@@ -73,8 +81,9 @@ func (b *builder) add(r row) {
 
 // read parses a row's cells.
 func (b *builder) read(r row) *reading {
-	got := &reading{line: r.line, values: map[entry.Kind][]FieldValue{}, about: map[about]string{}}
+	got := &reading{line: r.line, values: map[entry.Kind][]FieldValue{}, about: map[about]string{}, bad: map[record.Register]bool{}}
 	if len(r.cells) > b.width && !blank(r.cells[b.width:]) {
+		got.broken = true
 		got.problems = append(got.problems, b.problem(r.line, "", "", fmt.Sprintf("%d cells, and the header names %d columns; is a comma not quoted?", len(r.cells), b.width)))
 		return got
 	}
@@ -92,6 +101,7 @@ func (b *builder) read(r row) *reading {
 			v, err := b.parse(c, cell)
 			if err != nil {
 				got.problems = append(got.problems, b.problem(r.line, c.header, cell, rule(err)))
+				got.bad[c.register] = true
 				continue
 			}
 			got.values[c.kind] = append(got.values[c.kind], FieldValue{Register: c.register, Value: v})
@@ -130,6 +140,9 @@ func (b *builder) clashes(proposals []*Proposal) []Problem {
 		k, _ := record.Stored().Kind(p.Kind)
 		if p.Kind == b.layout.rows || p.Kind == record.Measurement {
 			problems = append(problems, b.problem(p.Line, "", "", fmt.Sprintf("the same %s as in line %d; leave one of them out", k.Name, before.Line)))
+			if p.Kind == b.layout.rows {
+				return problems // the row is one too many, whatever its cells say
+			}
 			continue
 		}
 		for _, v := range p.Fields {

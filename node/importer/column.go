@@ -65,7 +65,7 @@ func place(o Options, l layout, t *table) ([]column, error) {
 		}
 		c, ok := l.find(name)
 		if !ok {
-			return nil, o.refuse("column %q is not known here%s; map it to a field, or to - to leave it out", header, near.Hint(name, l.names()))
+			return nil, o.refuse("column %q is not known here; map it to a field, or to - to leave it out%s", header, near.Hint(name, l.names()))
 		}
 		c.index, c.header = i, header
 		key := fmt.Sprint(c.kind, " ", c.name())
@@ -114,7 +114,7 @@ func (l layout) check(o Options, columns []column) error {
 	}
 	for _, name := range l.needs {
 		if !has(name) {
-			return o.refuse("a column %q is missing", name)
+			return o.refuse("a column %q is missing; add it, or map the one that holds it", name)
 		}
 	}
 	measured := l.long || slices.ContainsFunc(columns, func(c column) bool { return c.measure != 0 })

@@ -116,7 +116,7 @@ t.csv, line 5: the same rep as in line 3; leave one of them out
 			`2 prospect?: list_id=17
 2 evaluation: overall=6 grades.hand_use=7 grades.feet=5 role=starter verdict=Take him.
 Early. prospect=#0
-t.csv, line 4, column "grades.hand_use": "12": must be greater than or equal to 1 and less than or equal to 9; type 1 to 9 for each factor: grades.hand_use
+t.csv, line 4, column "grades.hand_use": "12": must be from 1 to 9 (1 to 9 for each factor, such as grades.hand_use=6)
 `,
 		},
 		{
@@ -132,11 +132,41 @@ t.csv, line 4, column "grades.hand_use": "12": must be greater than or equal to 
 			`8 prospect: name=G school=Norte class_year=2027 position=quarterback
 8 measurement: prospect=#0 what=height reading=6046, listed
 t.csv, line 2, column "position": "OL": which one: tackle, guard or center?
-t.csv, line 3, column "class_year": "27": must be greater than or equal to 1900 and less than or equal to 2200; type the year of the class, four digits
+t.csv, line 3, column "class_year": "27": must be from 1900 to 2200 (the year of the class, such as 2027)
+t.csv, line 3, column "height": "6048": the last digit counts eighths of an inch and says 8; it goes from 0 to 7
 t.csv, line 4: which prospect? Fill in list_id, or name, school and class_year
 t.csv, line 5, column "source": "guess": not one of the words for this; known: listed, estimated, verified
-t.csv, line 6, column "date": "March": not a day of the calendar; type it as YYYY-MM-DD
+t.csv, line 6, column "date": "March": not a day of the calendar; type it as YYYY-MM-DD, such as 2026-10-14
 t.csv, line 7: 8 cells, and the header names 7 columns; is a comma not quoted?
+`,
+		},
+		{
+			"all of a row at once, each cell once", record.Prospect, Options{},
+			"name,school,class_year,position,height,arm,forty,source,timing,date\n" +
+				"A,Norte,27,goalie,64,334,5.1x,,sundial,March\n" +
+				"B,Norte,2027,QB,6046,334,,verified,,\n" +
+				"B,Norte,2027,QB,6046,334,,verified,,\n",
+			`3 prospect: name=B school=Norte class_year=2027 position=quarterback
+3 measurement: prospect=#0 what=height reading=6046, verified
+3 measurement: prospect=#0 what=arm reading=334, verified
+t.csv, line 2, column "class_year": "27": must be from 1900 to 2200 (the year of the class, such as 2027)
+t.csv, line 2, column "position": "goalie": not one of the words for this; known: quarterback, running_back, receiver, tight_end, tackle, guard, center, interior_line, edge, linebacker, cornerback, safety, specialist
+t.csv, line 2, column "height": "64": 64 has 2 digits, and a height has four: one of feet, two of inches, one of eighths, such as 6046 for 6 ft 4 6/8 in
+t.csv, line 2, column "date": "March": not a day of the calendar; type it as YYYY-MM-DD, such as 2026-10-14
+t.csv, line 2, column "source": "": a number needs its source: fill in listed, estimated or verified
+t.csv, line 2, column "forty": "5.1x": no time; type seconds with two or three decimals: 4.98
+t.csv, line 2, column "timing": "sundial": not one of the words for this; known: hand, electronic
+t.csv, line 4: the same prospect as in line 3; leave one of them out
+`,
+		},
+		{
+			"measurements: a wrong word hides nothing", record.Measurement, Options{},
+			"list_id,what,value,source,timing,date\n,elbow,334,guess,,March\n17,forty,,listed,hand,\n",
+			`t.csv, line 2, column "what": "elbow": not one of the words for this; known: height, weight, arm, hand, wingspan, forty, ten_split, twenty_split, shuttle, three_cone, vertical, broad_jump, bench
+t.csv, line 2, column "date": "March": not a day of the calendar; type it as YYYY-MM-DD, such as 2026-10-14
+t.csv, line 2, column "source": "guess": not one of the words for this; known: listed, estimated, verified
+t.csv, line 2: which prospect? Fill in list_id, or name, school and class_year
+t.csv, line 3, column "value": "": nothing typed; type 4.98
 `,
 		},
 	} {
@@ -161,14 +191,14 @@ func TestImportRefusesColumns(t *testing.T) {
 		text string
 		says string
 	}{
-		{"unknown", record.Game, nil, "date,home,away,weke\n", `column "weke" is not known here; did you mean week?; map it`},
+		{"unknown", record.Game, nil, "date,home,away,weke\n", `column "weke" is not known here; map it to a field, or to - to leave it out; did you mean week?`},
 		{"two for one field", record.Prospect, nil, "name,player,school,class\n", `columns "name" and "player" both mean name`},
 		{"without a name", record.Game, nil, "date,home,away,\n2026-09-12,a,b,c\n", "column 4 has values but no name"},
 		{"lacking", record.Game, nil, "date,home\n", `a column "away" is missing`},
 		{"no identity", record.Prospect, nil, "name,school\n", "list_id, or by name, school and class_year"},
 		{"no source", record.Prospect, nil, "list_id,height\n", "numbers need their source"},
 		{"a mapping to nowhere", record.Game, map[string]string{"weeek": "week"}, "date,home,away,week\n", `"weeek" is mapped, but no column is called so; did you mean week?`},
-		{"a mapping to nothing", record.Game, map[string]string{"wk": "weak"}, "date,home,away,wk\n", `column "wk" is not known here; did you mean week?`},
+		{"a mapping to nothing", record.Game, map[string]string{"wk": "weak"}, "date,home,away,wk\n", `column "wk" is not known here; map it to a field, or to - to leave it out; did you mean week?`},
 		{"a reference", record.Evaluation, nil, "list_id,prospect,overall\n", ""},
 		{"a map without key", record.Evaluation, nil, "list_id,grades\n", `column "grades" is not known here`},
 	} {

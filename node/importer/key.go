@@ -38,11 +38,11 @@ func within(keys []string, parts ...string) string {
 	return strings.Join(append(keys, key(parts...)), groupSeparator)
 }
 
-func prospectKey(listID, name, school, classYear string) (string, bool) {
+func prospectKey(listID, name, school, classYear string) string {
 	if listID != "" {
-		return key("list", listID), true
+		return key("list", listID)
 	}
-	return key("name", name, school, classYear), name != "" && school != "" && classYear != ""
+	return key("name", name, school, classYear)
 }
 
 // fold makes one form of the same words.

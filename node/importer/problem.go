@@ -36,3 +36,13 @@ func (p Problem) Error() string {
 func (o Options) refuse(format string, args ...any) error {
 	return fmt.Errorf("%s: %w: %s", o.File, ErrTable, fmt.Sprintf(format, args...))
 }
+
+// refuseAt refuses the table for one line of it.
+func (o Options) refuseAt(line int, format string, args ...any) error {
+	return &refusal{fmt.Sprintf("%s, line %d: %s", o.File, line, fmt.Sprintf(format, args...))}
+}
+
+type refusal struct{ sentence string }
+
+func (r *refusal) Error() string { return r.sentence }
+func (r *refusal) Unwrap() error { return ErrTable }

@@ -2,36 +2,30 @@ package importer
 
 import (
 	"cmp"
-	"errors"
 
 	"plumbline/node/record"
 	"plumbline/sync/entry"
 )
 
-// propose turns a row into proposals, what is referred to first. What it can't
-// name becomes a problem of the row.
+// propose turns a row without problems into proposals, what is referred to
+// first.
 func (b *builder) propose(got *reading) []*Proposal {
 	switch b.layout.rows {
 	case record.Game:
-		return b.some(b.game(got))
+		return []*Proposal{b.game(got)}
 	case record.Rep:
 		return b.reps(got)
 	}
 	prospect := b.prospect(got)
-	if prospect == nil {
-		return nil
-	}
 	out := []*Proposal{prospect}
 	switch b.layout.rows {
 	case record.Evaluation:
 		evaluation := b.owned(got, record.Evaluation, prospect.NaturalKey)
 		evaluation.Fields = append(evaluation.Fields, refer(record.Evaluation, "prospect", prospect))
 		out = append(out, evaluation)
-	case record.Measurement:
-		b.takeLong(got)
 	}
 	for _, m := range got.measures {
-		out = append(out, b.some(b.measurement(got, prospect, m))...)
+		out = append(out, b.measurement(got, prospect, m))
 	}
 	return out
 }
@@ -39,14 +33,7 @@ func (b *builder) propose(got *reading) []*Proposal {
 // reps proposes the prospect, the game and the look of a rep, and the rep.
 func (b *builder) reps(got *reading) []*Proposal {
 	prospect, game := b.prospect(got), b.game(got)
-	if prospect == nil || game == nil {
-		return nil
-	}
-	number, ok := text(got.values[record.Rep], "number")
-	if !ok {
-		got.problems = append(got.problems, b.problem(got.line, "", "", "a rep needs its number within the look"))
-		return nil
-	}
+	number, _ := text(got.values[record.Rep], "number")
 	look := b.owned(got, record.Look, within([]string{prospect.NaturalKey}, game.NaturalKey))
 	look.Fields = append(look.Fields, refer(record.Look, "prospect", prospect), refer(record.Look, "game", game))
 	rep := b.owned(got, record.Rep, within([]string{look.NaturalKey}, number))
@@ -61,24 +48,16 @@ func (b *builder) prospect(got *reading) *Proposal {
 	name, _ := text(fields, "name")
 	school, _ := text(fields, "school")
 	year, _ := text(fields, "class_year")
-	key, ok := prospectKey(listID, name, school, year)
-	if !ok {
-		got.problems = append(got.problems, b.problem(got.line, "", "", "which prospect? Fill in list_id, or name, school and class_year"))
-		return nil
-	}
+	key := prospectKey(listID, name, school, year)
 	return &Proposal{Kind: record.Prospect, NaturalKey: key, Mention: b.layout.rows != record.Prospect, Fields: fields, Line: got.line}
 }
 
 // game proposes or mentions the row's game.
 func (b *builder) game(got *reading) *Proposal {
 	fields := got.values[record.Game]
-	date, ok1 := text(fields, "date")
-	home, ok2 := text(fields, "home")
-	away, ok3 := text(fields, "away")
-	if !ok1 || !ok2 || !ok3 {
-		got.problems = append(got.problems, b.problem(got.line, "", "", "which game? Fill in date, home and away"))
-		return nil
-	}
+	date, _ := text(fields, "date")
+	home, _ := text(fields, "home")
+	away, _ := text(fields, "away")
 	return &Proposal{Kind: record.Game, NaturalKey: key(date, home, away), Mention: b.layout.rows != record.Game, Fields: fields, Line: got.line}
 }
 
@@ -86,20 +65,21 @@ func (b *builder) owned(got *reading, kind entry.Kind, key string) *Proposal {
 	return &Proposal{Kind: kind, NaturalKey: key, Fields: got.values[kind], Line: got.line}
 }
 
-// takeLong reads the measurement of a row that is one.
-func (b *builder) takeLong(got *reading) {
+// takeLong reads the measurement of a row that is one, to be checked.
+func (b *builder) takeLong(got *reading) []measured {
 	value := measured{typed: got.about[aboutValue], column: column{header: b.headerOf(aboutValue)}}
 	what, err := record.MeasureNamed(got.about[aboutWhat])
 	if err != nil {
 		got.problems = append(got.problems, b.problem(got.line, b.headerOf(aboutWhat), got.about[aboutWhat], rule(err)))
-		return
+		return []measured{{what: anyNumber.what, typed: anyNumber.typed, column: value.column}}
 	}
 	value.what = what
 	got.measures = append(got.measures, value)
+	return got.measures
 }
 
-// measurement proposes one number of a row.
-func (b *builder) measurement(got *reading, prospect *Proposal, m measured) *Proposal {
+// said is what a row says of one of its numbers.
+func (b *builder) said(got *reading, m measured) record.Reading {
 	said := record.Reading{
 		What: m.what, Typed: m.typed,
 		Source: cmp.Or(got.about[aboutSource], b.options.Source),
@@ -108,10 +88,15 @@ func (b *builder) measurement(got *reading, prospect *Proposal, m measured) *Pro
 	if said.What.Timed() {
 		said.Timing = cmp.Or(got.about[aboutTiming], b.options.Timing)
 	}
+	return said
+}
+
+// measurement proposes one number of a row.
+func (b *builder) measurement(got *reading, prospect *Proposal, m measured) *Proposal {
+	said := b.said(got, m)
 	what, number, err := record.Measured(said)
 	if err != nil {
-		got.problems = append(got.problems, b.blame(got, m, said, err))
-		return nil
+		panic("importer: a measurement that was checked can't be made: " + err.Error())
 	}
 	register := record.Must(record.Measurement, "reading")
 	return &Proposal{
@@ -138,16 +123,16 @@ func sourceOf(register record.Register, number record.Value) string {
 
 // blame finds the column whose value a measurement fails on.
 func (b *builder) blame(got *reading, m measured, said record.Reading, err error) Problem {
-	var invalid *record.Invalid
-	if errors.As(err, &invalid) {
-		switch about(invalid.Path) {
-		case aboutSource:
-			return b.problem(got.line, b.headerOf(aboutSource), said.Source, invalid.Reason)
-		case aboutTiming:
-			return b.problem(got.line, b.headerOf(aboutTiming), said.Timing, invalid.Reason)
-		case aboutDate:
-			return b.problem(got.line, b.headerOf(aboutDate), said.Date, invalid.Reason)
+	switch part := wrongPart(err); part {
+	case aboutSource:
+		if said.Source == "" {
+			return b.problem(got.line, b.headerOf(part), "", "a number needs its source: fill in listed, estimated or verified")
 		}
+		return b.problem(got.line, b.headerOf(part), said.Source, rule(err))
+	case aboutTiming:
+		return b.problem(got.line, b.headerOf(part), said.Timing, rule(err))
+	case aboutDate:
+		return b.problem(got.line, b.headerOf(part), said.Date, rule(err))
 	}
 	return b.problem(got.line, m.column.header, m.typed, rule(err))
 }
@@ -175,11 +160,4 @@ func text(fields []FieldValue, name string) (string, bool) {
 		}
 	}
 	return "", false
-}
-
-func (b *builder) some(p *Proposal) []*Proposal {
-	if p == nil {
-		return nil
-	}
-	return []*Proposal{p}
 }

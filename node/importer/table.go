@@ -6,6 +6,7 @@ import (
 	"errors"
 	"io"
 	"strings"
+	"unicode/utf8"
 )
 
 // The bounds of a table. A class has 3,000 prospects and a season 300,000 reps in
@@ -44,11 +45,31 @@ func readTable(o Options, r io.Reader) (*table, error) {
 	if bytes.HasPrefix(data, []byte("PK\x03\x04")) {
 		return nil, o.refuse("this is a workbook; save the sheet as CSV in UTF-8")
 	}
+	if line, ok := firstNotUTF8(data); ok {
+		return nil, o.refuseAt(line, "not UTF-8; save as CSV in UTF-8")
+	}
 	data = bytes.TrimPrefix(data, []byte("\ufeff"))
 	reader := csv.NewReader(bytes.NewReader(data))
 	reader.Comma = separator(data)
 	reader.FieldsPerRecord = -1
 	return collect(o, reader)
+}
+
+// firstNotUTF8 finds the line of the first byte that isn't UTF-8. In names such
+// a file would look well except for a letter here and there, so none of it is
+// guessed at.
+func firstNotUTF8(data []byte) (line int, found bool) {
+	if utf8.Valid(data) {
+		return 0, false
+	}
+	line = 1
+	for text := range bytes.Lines(data) {
+		if !utf8.Valid(text) {
+			break
+		}
+		line++
+	}
+	return line, true
 }
 
 func collect(o Options, reader *csv.Reader) (*table, error) {

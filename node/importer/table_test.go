@@ -72,6 +72,7 @@ func TestReadTableRefuses(t *testing.T) {
 		{"a quote that never ends", "line 3", strings.NewReader("a,b\nc,d\n\"e,f\n")},
 		{"a bare quote", "doubled", strings.NewReader("a,b\nc\"c,d\n")},
 		{"UTF-16", "UTF-16", strings.NewReader("\xff\xfea\x00")},
+		{"Latin-1", "games.csv, line 2: not UTF-8; save as CSV in UTF-8", strings.NewReader("a,b\nM\xfcller,d\n")},
 		{"a workbook", "workbook", strings.NewReader("PK\x03\x04rest")},
 		{"too many columns", "201 columns", strings.NewReader(strings.Repeat("a,", 200) + "a\n")},
 		{"a cell too large", "is a quote missing?", strings.NewReader("a,b\n\"" + strings.Repeat("x", 40_000) + "\",d\n")},
@@ -80,7 +81,7 @@ func TestReadTableRefuses(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			_, err := readTable(asGames, c.r)
-			if !errors.Is(err, ErrTable) || !strings.Contains(err.Error(), c.says) || !strings.HasPrefix(err.Error(), "games.csv: ") {
+			if !errors.Is(err, ErrTable) || !strings.Contains(err.Error(), c.says) || !strings.HasPrefix(err.Error(), "games.csv") {
 				t.Errorf("got %v; want ErrTable, the file, and %q", err, c.says)
 			}
 		})

@@ -1,6 +1,9 @@
 package measure
 
-import "math/big"
+import (
+	"fmt"
+	"math/big"
+)
 
 // parseDigits reads the notation without marks and returns eighths of an inch.
 func parseDigits(what What, s spec, text string) (*big.Rat, *Error) {
@@ -20,13 +23,13 @@ func parseDigits(what What, s spec, text string) (*big.Rat, *Error) {
 	case 4:
 		return spelledDigits(text, s)
 	}
-	return nil, problem(Digits, "digits: %d; inches and one digit of eighths have two or three: type %s", len(text), s.example)
+	return nil, problem(Digits, "%s has %s; two digits of inches and one of eighths are wanted: type %s", text, digits(len(text)), s.example)
 }
 
 // heightDigits reads feet, two digits of inches, one of eighths.
 func heightDigits(text string) (*big.Rat, *Error) {
 	if len(text) != 4 {
-		return nil, problem(Digits, "digits: %d; a height has four: feet, two of inches, one of eighths, as in 6046", len(text))
+		return nil, problem(Digits, "%s has %s, and a height has four: one of feet, two of inches, one of eighths, such as 6046 for 6 ft 4 6/8 in", text, digits(len(text)))
 	}
 	feet, inch, eighth := int(text[0]-'0'), number(text[1:3]), int(text[3]-'0')
 	if inch > 11 {
@@ -66,10 +69,17 @@ func jumpDigits(s spec, text string, most int) (*big.Rat, *Error) {
 	return big.NewRat(int64(number(text)*8), 1), nil
 }
 
+func digits(n int) string {
+	if n == 1 {
+		return "1 digit"
+	}
+	return fmt.Sprintf("%d digits", n)
+}
+
 // number reads at most three digits.
-func number(digits string) int {
+func number(text string) int {
 	n := 0
-	for _, d := range digits {
+	for _, d := range text {
 		n = n*10 + int(d-'0')
 	}
 	return n

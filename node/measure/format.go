@@ -2,6 +2,7 @@ package measure
 
 import (
 	"fmt"
+	"math"
 	"math/big"
 	"strconv"
 	"strings"
@@ -74,6 +75,26 @@ func Number(what What, amount int64) float64 {
 		return float64(amount) / 1000
 	}
 	return float64(amount)
+}
+
+// OfNumber is the inverse of [Number].
+func OfNumber(what What, number float64) int64 {
+	written := int64(math.Round(number))
+	switch what {
+	case Height:
+		return (written/1000*12+written%1000/10)*8 + written%10
+	case Arm, Hand, Wingspan:
+		return written/10*8 + written%10
+	case Vertical, BroadJump:
+		return int64(math.Round(number * 8))
+	}
+	switch what.Unit() {
+	case TenthPound:
+		return int64(math.Round(number * 10))
+	case Millisecond:
+		return int64(math.Round(number * 1000))
+	}
+	return written
 }
 
 func fraction(inch, eighth int64) string {

@@ -77,7 +77,7 @@ func TestParseRefuses(t *testing.T) {
 		{Arm, "3312", TwoReadings, "33 1/2?"},
 		{Arm, "3334", TwoReadings, "33 3/4?"},
 		{Arm, "33", Impossible, `3 3/8"`},
-		{Arm, "3", Digits, "digits: 1"},
+		{Arm, "3", Digits, "3 has 1 digit;"},
 		{Arm, "33 1/3", OddFraction, "1/3"},
 		{Arm, "33 9/8", OddFraction, "whole inches"},
 		{Arm, "33.5 1/2", OddFraction, "whole inches"},
@@ -85,7 +85,7 @@ func TestParseRefuses(t *testing.T) {
 		{Height, "6.4", TwoReadings, "feet or inches"},
 		{Height, "6'12\"", InchesAbove11, "0 to 11"},
 		{Height, "6-12", InchesAbove11, "0 to 11"},
-		{Height, "60460", Digits, "digits: 5"},
+		{Height, "60460", Digits, "60460 has 5 digits"},
 		{Height, "9046", Impossible, `7'11 7/8"`},
 		{Wingspan, "6'8 3/3\"", OddFraction, "3/3"},
 		{Weight, "heavy", NotAWeight, "kg"},
@@ -146,4 +146,14 @@ func TestParseAnything(t *testing.T) {
 			t.Fatalf("%q reads as %d %s", typed, got.Amount, got.Unit)
 		}
 	})
+}
+
+func TestOfNumberIsTheInverseOfNumber(t *testing.T) {
+	for _, what := range All() {
+		for amount := specs[what].min; amount <= specs[what].max; amount++ {
+			if got := OfNumber(what, Number(what, amount)); got != amount {
+				t.Fatalf("%s %d: %v came back as %d", what, amount, Number(what, amount), got)
+			}
+		}
+	}
 }

@@ -20,15 +20,9 @@ func Names(typed string, known []string) []string {
 		far  int
 	}
 	typed = strings.ToLower(typed)
-	limit := max(1, utf8.RuneCountInString(typed)/3)
 	var found []candidate
 	for _, name := range known {
-		lower := strings.ToLower(name)
-		far := distance([]rune(typed), []rune(lower))
-		if len(typed) >= 3 && strings.HasPrefix(lower, typed) {
-			far = min(far, 1)
-		}
-		if far <= limit {
+		if far, near := measure(typed, strings.ToLower(name)); near {
 			found = append(found, candidate{name, far})
 		}
 	}
@@ -41,6 +35,26 @@ func Names(typed string, known []string) []string {
 		names = append(names, c.name)
 	}
 	return names
+}
+
+// Alike reports whether a name looks like what was typed, both in lower case.
+func Alike(typed, name string) bool {
+	_, near := measure(typed, name)
+	return near
+}
+
+// measure says how far a name is from what was typed, and whether that is near.
+func measure(typed, name string) (far int, near bool) {
+	limit := max(1, utf8.RuneCountInString(typed)/3)
+	if len(typed) >= 3 && strings.HasPrefix(name, typed) {
+		return min(1, utf8.RuneCountInString(name)-utf8.RuneCountInString(typed)), true
+	}
+	// Every letter more or less is a step of its own.
+	if apart := utf8.RuneCountInString(name) - utf8.RuneCountInString(typed); max(apart, -apart) > limit {
+		return 0, false
+	}
+	far = distance([]rune(typed), []rune(name))
+	return far, far <= limit
 }
 
 // Hint returns the end of an error's sentence: the near names, or all of them if
@@ -67,25 +81,30 @@ func Or(names []string) string {
 // distance counts insertions, deletions, replacements and swaps of neighbours
 // (optimal string alignment).
 func distance(a, b []rune) int {
-	rows := make([][]int, len(a)+1)
-	for i := range rows {
-		rows[i] = make([]int, len(b)+1)
-		rows[i][0] = i
+	// Three rows of the table: the one before the last, the last, the current.
+	var space [3 * 64]int
+	table := space[:]
+	width := len(b) + 1
+	if 3*width > len(table) {
+		table = make([]int, 3*width)
 	}
-	for j := range rows[0] {
-		rows[0][j] = j
+	before, last, row := table[:width], table[width:2*width], table[2*width:3*width]
+	for j := range last {
+		last[j] = j
 	}
 	for i := 1; i <= len(a); i++ {
+		row[0] = i
 		for j := 1; j <= len(b); j++ {
 			change := 1
 			if a[i-1] == b[j-1] {
 				change = 0
 			}
-			rows[i][j] = min(rows[i-1][j]+1, rows[i][j-1]+1, rows[i-1][j-1]+change)
+			row[j] = min(last[j]+1, row[j-1]+1, last[j-1]+change)
 			if i > 1 && j > 1 && a[i-1] == b[j-2] && a[i-2] == b[j-1] {
-				rows[i][j] = min(rows[i][j], rows[i-2][j-2]+1)
+				row[j] = min(row[j], before[j-2]+1)
 			}
 		}
+		before, last, row = last, row, before
 	}
-	return rows[len(a)][len(b)]
+	return last[len(b)]
 }

@@ -2,6 +2,7 @@ package record
 
 import (
 	"errors"
+	"regexp"
 	"strings"
 	"time"
 
@@ -46,11 +47,16 @@ func (r Register) checkRules(typed string, err error) error {
 		return err
 	}
 	text := strings.TrimPrefix(failed.Violations[0].Proto.GetMessage(), "value ")
-	if r.Field.Help != "" {
-		text += "; type " + r.Field.Help
+	text = bounds.ReplaceAllString(text, "must be from $1 to $2")
+	// A rule with words of its own needs no more of them.
+	if r.Field.Help != "" && strings.HasPrefix(text, "must ") {
+		text += " (" + r.Field.Help + ")"
 	}
 	return r.invalid(typed, errors.New(text))
 }
+
+// bounds is how the library words a range.
+var bounds = regexp.MustCompile(`^must be greater than or equal to (\S+) and less than or equal to (\S+)$`)
 
 // checkReferences holds ids to the kind that the field points to.
 func (r Register) checkReferences(v protoreflect.Value) error {
@@ -87,7 +93,7 @@ func (r Register) checkReference(b []byte) error {
 	return nil
 }
 
-const notADay = "not a day of the calendar; type it as YYYY-MM-DD"
+const notADay = "not a day of the calendar; type it as YYYY-MM-DD, such as 2026-10-14"
 
 // checkRoles holds dates to the calendar, inside messages too; the schema's rules
 // can't.

@@ -97,7 +97,7 @@ func parseInteger(kind protoreflect.Kind, typed string) (protoreflect.Value, err
 	}
 	n, err := strconv.ParseInt(strings.TrimSpace(typed), 10, bits)
 	if err != nil {
-		return protoreflect.Value{}, because("not a whole number")
+		return protoreflect.Value{}, because("not a whole number, such as 6")
 	}
 	if bits == 32 {
 		return protoreflect.ValueOfInt32(int32(n)), nil

@@ -108,6 +108,13 @@ func TestParseRefuses(t *testing.T) {
 		{Claim, "tally", "often", "7 of 12"},
 		{Factor, "anchors.10", "beyond", "9"},
 		{SameAs, "verdict", "maybe", "yes or no"},
+		// Each says what is wrong, what is wanted, and gives an example.
+		{Evaluation, "overall", "12", "must be from 1 to 9 (the grade for today, 1 to 9, such as 6)"},
+		{Prospect, "class_year", "27", "such as 2027"},
+		{Measurement, "reading", "height 64 verified", "64 has 2 digits, and a height has four: one of feet, two of inches, one of eighths, such as 6046"},
+		{Measurement, "reading", "hand 9 verified", "type 097 or 9 7/8"},
+		// A vocabulary that isn't listed as a whole says where it is.
+		{Prospect, "position", "gaurd", "all of them: plumbline fields prospect"},
 	} {
 		_, err := Must(c.kind, c.path).Parse(c.typed)
 		var problem *Invalid

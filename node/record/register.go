@@ -160,5 +160,9 @@ func (r Register) invalid(typed string, err error) error {
 	if errors.As(err, &problem) {
 		return err
 	}
+	var word unknownWord
+	if errors.As(err, &word) {
+		err = word.listedBy(r.Kind.Name)
+	}
 	return &Invalid{r.Path(), typed, err.Error()}
 }

@@ -68,13 +68,27 @@ func (v *vocabulary) number(typed string) (protoreflect.EnumNumber, error) {
 	case 1:
 		return found[0], nil
 	case 0:
-		return 0, because("not one of the words for this%s", near.Hint(typed, v.names))
+		return 0, unknownWord{near.Hint(typed, v.names)}
 	}
 	var names []string
 	for _, number := range found {
 		names = append(names, v.name[number])
 	}
 	return 0, because("which one: %s?", near.Or(names))
+}
+
+// unknownWord is a word that isn't in the vocabulary, with what may have been
+// meant.
+type unknownWord struct{ hint string }
+
+func (u unknownWord) Error() string { return "not one of the words for this" + u.hint }
+
+// listedBy adds where all words stand, unless the hint has all of them.
+func (u unknownWord) listedBy(kind string) error {
+	if strings.HasPrefix(u.hint, "; known: ") {
+		return u
+	}
+	return because("%s; all of them: plumbline fields %s", u, kind)
 }
 
 // snake turns a message's or an enum's name into the way names are typed.

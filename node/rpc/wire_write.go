@@ -36,6 +36,7 @@ func importTo(r node.ImportReport) *v1.ImportResponse {
 	return &v1.ImportResponse{
 		Rows: count(r.Rows), Added: count(r.Added), Changed: count(r.Changed), Unchanged: count(r.Unchanged),
 		Conflicts: count(r.Conflicts), Errors: each(r.Errors, rowErrorTo), DryRun: r.DryRun,
+		Skipped: count(r.Skipped), Remarks: r.Remarks,
 	}
 }
 

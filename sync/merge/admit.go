@@ -12,17 +12,23 @@ const (
 	Revoked  Admission = 2 // a cut that leaves nothing binds its device
 )
 
-// Admission judges a certificate as a peer shows it.
+// Admission judges a certificate as a peer shows it. The role of the returned
+// one is what it still allows beyond the cuts that bind it.
 func (v *Verdict) Admission(certificate []byte) (entry.Certificate, Admission) {
 	id := entry.CertificateOf(certificate)
 	cert, ok := v.Grants[id]
 	if !ok {
 		return entry.Certificate{}, Unknown
 	}
+	if cert.Role != entry.RoleDirector {
+		cert.Role = entry.RoleScout // also one newer than this program
+	}
+	admission := Admitted
 	for _, cut := range v.cuts.binding(entry.DeviceOf(cert.Device), cert.Rank(), v.readmits[id]) {
+		cert.Role = entry.RoleScout
 		if cut.Body.Beyond == entry.BeyondNothing {
-			return cert, Revoked
+			admission = Revoked
 		}
 	}
-	return cert, Admitted
+	return cert, admission
 }

@@ -15,16 +15,16 @@ import (
 // take their states for equal, and no later version may change it unseen.
 func TestRule16TheStateHashNamesRulesRegistersAndIDs(t *testing.T) {
 	w := newWorld(1)
-	a, b, p := w.scout(w.root, 1), w.scout(w.root, 1), shared(1)
-	x, y := a.write(p, value(5, "x")), b.write(p, value(5, "y"))
-	hash := w.all().hash.Bytes()
+	a, b, p := w.Scout(w.Root, 1), w.Scout(w.Root, 1), shared(1)
+	x, y := a.Write(p, value(5, "x")), b.Write(p, value(5, "y"))
+	hash := all(w).Hash.Bytes()
 
 	pair := []*fact{x, y}
-	slices.SortFunc(pair, func(a, b *fact) int { return bytes.Compare(a.id.Log[:], b.id.Log[:]) })
+	slices.SortFunc(pair, func(a, b *fact) int { return bytes.Compare(a.ID.Log[:], b.ID.Log[:]) })
 	text := append([]byte("plumbline state v1\x00"), 1 /* the rules of 2026-11 */, byte(len(p)))
 	text = append(append(text, p...), 5 /* field */, 0 /* no map */, 0 /* key */, 2 /* values */)
 	for _, f := range pair {
-		text = append(append(append(text, f.id.Log[:]...), byte(f.id.Seq)), f.id.Hash[:]...)
+		text = append(append(append(text, f.ID.Log[:]...), byte(f.ID.Seq)), f.ID.Hash[:]...)
 	}
 	want := sha256.Sum256(text)
 	check(t, "state hash", hex.EncodeToString(hash[:]), hex.EncodeToString(want[:]))
@@ -32,16 +32,16 @@ func TestRule16TheStateHashNamesRulesRegistersAndIDs(t *testing.T) {
 
 func TestRule16TheStateHashIsASum(t *testing.T) {
 	w := newWorld(1)
-	a := w.scout(w.root, 1)
-	a.write(shared(1), value(1, "x"))
-	a.write(shared(2), value(1, "y"))
-	lap := w.all()
-	one, other := lap.record(shared(1)).Digest(), lap.record(shared(2)).Digest()
-	check(t, "sum", one.Add(other), lap.hash)
-	check(t, "the other way round", other.Add(one), lap.hash)
-	check(t, "taken out again", lap.hash.Sub(one), other)
+	a := w.Scout(w.Root, 1)
+	a.Write(shared(1), value(1, "x"))
+	a.Write(shared(2), value(1, "y"))
+	lap := all(w)
+	one, other := lap.Record(shared(1)).Digest(), lap.Record(shared(2)).Digest()
+	check(t, "sum", one.Add(other), lap.Hash)
+	check(t, "the other way round", other.Add(one), lap.Hash)
+	check(t, "taken out again", lap.Hash.Sub(one), other)
 	check(t, "nothing", (&merge.Record{ID: shared(3)}).Digest(), merge.StateHash{})
-	check(t, "read back", merge.StateHashOf(lap.hash.Bytes()), lap.hash)
+	check(t, "read back", merge.StateHashOf(lap.Hash.Bytes()), lap.Hash)
 	top := merge.StateHash{1<<64 - 1, 1<<64 - 1, 1<<64 - 1, 1<<64 - 1}
 	check(t, "carried through all words", top.Add(merge.StateHash{0, 0, 0, 1}), merge.StateHash{})
 	check(t, "borrowed through all words", merge.StateHash{}.Sub(merge.StateHash{0, 0, 0, 1}), top)
@@ -52,24 +52,25 @@ func TestRule16TheStateHashIsASum(t *testing.T) {
 func TestRule5OldLogsCostTheirSize(t *testing.T) {
 	const logs, cuts = 1000, 60
 	w := newWorld(1)
-	l := w.scout(w.root, 1)
-	heads := []*fact{l.at}
+	l := w.Scout(w.Root, 1)
+	heads := []*fact{l.At}
 	for range logs - 1 {
-		heads = append(heads, w.open(l.device, l.cert, false).at)
+		heads = append(heads, w.Open(l.Device, l.Cert, false).At)
 	}
 	var last []*fact
 	for range cuts {
-		last = []*fact{w.root.cut(l.device, entry.BeyondNothing, heads, last...)}
+		last = []*fact{w.Root.Cut(l.Device, entry.BeyondNothing, heads, last...)}
 	}
-	lap := w.all()
-	ledger, looked := lap.ledger(), 0
-	ledger.Locate = func(id entry.ID) (merge.Place, bool) { looked++; return lap.locate(id) }
+	lap := all(w)
+	ledger, looked := lap.Ledger(), 0
+	locate := ledger.Locate
+	ledger.Locate = func(id entry.ID) (merge.Place, bool) { looked++; return locate(id) }
 	verdict := merge.Judge(ledger)
 	check(t, "heads looked up", looked, logs*cuts)
 	check(t, "standing cuts", len(verdict.Cuts), 1)
 	limits := 0
 	for _, f := range heads {
-		limits += len(verdict.Standing(f.id.Log).Limits)
+		limits += len(verdict.Standing(f.ID.Log).Limits)
 	}
 	check(t, "limits", limits, logs)
 }

@@ -10,10 +10,14 @@ import (
 
 	"plumbline/sync/entry"
 	"plumbline/sync/merge"
+	"plumbline/sync/merge/mergetest"
 )
 
 // A failing run prints the seed and the steps, and is written to testdata/rapid
 // to be run again.
+
+// steps is how long a history is at most.
+const steps = 42
 
 func same(t *rapid.T, what, got, want string) {
 	t.Helper()
@@ -24,10 +28,10 @@ func same(t *rapid.T, what, got, want string) {
 
 func TestOutcomeIsTheModels(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		h := drawHistory(t)
-		facts := h.part("not held")
-		lap := h.read(h.arrival(facts, "arrival")...)
-		same(t, "outcome", lap.summary(h.records), newModel(h.world, facts).summary(h.records))
+		h := mergetest.Draw(t, steps)
+		facts := h.Part("not held")
+		lap := read(h.World, h.Arrival(facts, "arrival")...)
+		same(t, "outcome", lap.Outcome(h.Records), mergetest.NewModel(h.World, facts).Outcome(h.Records))
 	})
 }
 
@@ -35,40 +39,40 @@ func TestOutcomeIsTheModels(t *testing.T) {
 // against itself with its branches taking turns at being the first.
 func TestOrderOfArrivalChangesNothing(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		h := drawHistory(t)
-		facts := h.part("not held")
-		one, other := h.read(h.arrival(facts, "one")...), h.read(h.arrival(facts, "other")...)
-		same(t, "outcome", one.summary(h.records), other.summary(h.records))
+		h := mergetest.Draw(t, steps)
+		facts := h.Part("not held")
+		one, other := read(h.World, h.Arrival(facts, "one")...), read(h.World, h.Arrival(facts, "other")...)
+		same(t, "outcome", one.Outcome(h.Records), other.Outcome(h.Records))
 		same(t, "stored bytes", one.stored(), other.stored())
-		same(t, "state hash", one.hash.String(), other.hash.String())
+		same(t, "state hash", one.Hash.String(), other.Hash.String())
 	})
 }
 
 func TestStepByStepEqualsRebuilt(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		h := drawHistory(t)
-		lap := h.read()
-		arrival := h.arrival(h.facts, "arrival")
+		h := mergetest.Draw(t, steps)
+		lap := read(h.World)
+		arrival := h.Arrival(h.Facts, "arrival")
 		for len(arrival) > 0 {
 			n := rapid.IntRange(1, min(9, len(arrival))).Draw(t, "batch")
-			lap.learn(arrival[:n]...)
+			lap.Learn(arrival[:n]...)
 			arrival = arrival[n:]
-			rebuilt := h.read(lap.held...)
+			rebuilt := read(h.World, lap.Held...)
 			same(t, "stored bytes", lap.stored(), rebuilt.stored())
-			same(t, "state hash", lap.hash.String(), rebuilt.hash.String())
+			same(t, "state hash", lap.Hash.String(), rebuilt.Hash.String())
 		}
-		same(t, "outcome", lap.summary(h.records), h.all().summary(h.records))
+		same(t, "outcome", lap.Outcome(h.Records), all(h.World).Outcome(h.Records))
 	})
 }
 
 func TestDuplicatesChangeNothing(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		h := drawHistory(t)
-		lap := h.all()
+		h := mergetest.Draw(t, steps)
+		lap := all(h.World)
 		want := lap.stored()
-		for _, f := range h.arrival(h.facts, "again") {
-			if f.header.Record != "" && lap.status[f.id] == merge.Applied && len(lap.verdict.Newer) == 0 {
-				lap.apply(f)
+		for _, f := range h.Arrival(h.Facts, "again") {
+			if f.Header.Record != "" && lap.Status[f.ID] == merge.Applied && len(lap.Verdict.Newer) == 0 {
+				lap.Apply(f)
 			}
 		}
 		same(t, "stored bytes", lap.stored(), want)
@@ -78,22 +82,22 @@ func TestDuplicatesChangeNothing(t *testing.T) {
 // The judge is given the same logs and control entries, twice and shuffled.
 func TestJudgeIgnoresTheOrderOfItsInput(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		h := drawHistory(t)
-		lap := h.all()
-		l := lap.ledger()
+		h := mergetest.Draw(t, steps)
+		lap := all(h.World)
+		l := lap.Ledger()
 		l.Logs = append(l.Logs, l.Logs...)
 		l.Controls = append(l.Controls, l.Controls...)
 		random := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "shuffle"), 0))
 		random.Shuffle(len(l.Logs), func(i, k int) { l.Logs[i], l.Logs[k] = l.Logs[k], l.Logs[i] })
 		random.Shuffle(len(l.Controls), func(i, k int) { l.Controls[i], l.Controls[k] = l.Controls[k], l.Controls[i] })
-		one, other := merge.Judge(lap.ledger()), merge.Judge(l)
+		one, other := merge.Judge(lap.Ledger()), merge.Judge(l)
 		sameLists(t, one, other)
-		for _, f := range h.facts {
-			a, b := one.Standing(f.id.Log), other.Standing(f.id.Log)
+		for _, f := range h.Facts {
+			a, b := one.Standing(f.ID.Log), other.Standing(f.ID.Log)
 			if a.Granted != b.Granted || !slices.EqualFunc(a.Limits, b.Limits, func(a, b merge.Limit) bool { return a.Cut == b.Cut && slices.Equal(a.Heads, b.Heads) }) {
-				t.Fatalf("log %s stands differently: %v, %v", f.id.Log, a, b)
+				t.Fatalf("log %s stands differently: %v, %v", f.ID.Log, a, b)
 			}
-			admittedAsItsLog(t, one, a, f.first.body.Genesis.Certificate)
+			admittedAsItsLog(t, one, a, f.First.Says.Genesis.Certificate)
 		}
 	})
 }
@@ -130,20 +134,19 @@ func sameLists(t *rapid.T, a, b *merge.Verdict) {
 
 func TestClocksChangeOnlyWhatIsShown(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		h := drawHistory(t)
-		lap, want := h.all(), h.all()
-		for _, f := range h.facts {
-			f.header.Wall = rapid.Int64().Draw(t, "wall")
+		h := mergetest.Draw(t, steps)
+		want := all(h.World)
+		for _, f := range h.Facts {
+			f.Header.Wall = rapid.Int64().Draw(t, "wall")
 		}
-		lap.judge()
-		lap.fold()
-		same(t, "outcome", lap.summary(h.records), want.summary(h.records))
-		same(t, "state hash", lap.hash.String(), want.hash.String())
-		for _, r := range lap.records {
+		lap := all(h.World)
+		same(t, "outcome", lap.Outcome(h.Records), want.Outcome(h.Records))
+		same(t, "state hash", lap.Hash.String(), want.Hash.String())
+		for _, r := range lap.Records {
 			for _, reg := range r.Registers {
 				for _, v := range reg.Live {
-					if f := h.find(v.ID); v.Wall != f.header.Wall {
-						t.Fatalf("the time shown is %d, the author's clock said %d", v.Wall, f.header.Wall)
+					if f := h.Find(v.ID); v.Wall != f.Header.Wall {
+						t.Fatalf("the time shown is %d, the author's clock said %d", v.Wall, f.Header.Wall)
 					}
 				}
 			}
@@ -151,14 +154,10 @@ func TestClocksChangeOnlyWhatIsShown(t *testing.T) {
 	})
 }
 
-func (w *world) find(id entry.ID) *fact {
-	return w.facts[slices.IndexFunc(w.facts, func(f *fact) bool { return f.id == id })]
-}
-
 func TestEncodeIsReadBack(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		h := drawHistory(t)
-		for id, r := range h.all().records {
+		h := mergetest.Draw(t, steps)
+		for id, r := range all(h.World).Records {
 			data := r.Encode()
 			back, err := merge.Decode(id, data)
 			if err != nil {
@@ -186,10 +185,10 @@ func TestEncodeIsReadBack(t *testing.T) {
 // Ledger rule 16, both directions, on pairs of laptops that differ a little.
 func TestStateHashIsEqualForEqualLiveValuesOnly(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		h := drawHistory(t)
-		one, other := h.read(h.part("one lacks")...), h.read(h.part("other lacks")...)
-		if (one.hash == other.hash) != (one.liveSet() == other.liveSet()) {
-			t.Fatalf("hashes %s, %s of\n%s\nand\n%s", one.hash, other.hash, one.liveSet(), other.liveSet())
+		h := mergetest.Draw(t, steps)
+		one, other := read(h.World, h.Part("one lacks")...), read(h.World, h.Part("other lacks")...)
+		if (one.Hash == other.Hash) != (one.liveSet() == other.liveSet()) {
+			t.Fatalf("hashes %s, %s of\n%s\nand\n%s", one.Hash, other.Hash, one.liveSet(), other.liveSet())
 		}
 	})
 }
@@ -198,28 +197,24 @@ func TestStateHashIsEqualForEqualLiveValuesOnly(t *testing.T) {
 // cut that stands raised it never takes away what the laptop accepted.
 func TestRaisingNeverTakesAway(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		h := drawHistory(t)
-		before := h.all()
-		if len(before.verdict.Cuts) == 0 {
+		h := mergetest.Draw(t, steps)
+		before := all(h.World)
+		if len(before.Verdict.Cuts) == 0 {
 			return
 		}
-		low := h.find(pick(h, "cut", before.verdict.Cuts).ID)
-		author := h.control[slices.IndexFunc(h.control, func(l *line) bool { return l.at.first == low.first })]
-		by := author.fork(low).cut(deviceOf(h, low), entry.BeyondScout, h.that(func(f *fact) bool {
-			return slices.Contains(low.body.Cut.Heads, f.id)
+		low := h.Find(mergetest.Pick(t, "cut", before.Verdict.Cuts).ID)
+		author := h.Control[slices.IndexFunc(h.Control, func(l *line) bool { return l.At.First == low.First })]
+		by := author.Fork(low).Cut(h.DeviceOf(low), entry.BeyondScout, h.That(func(f *fact) bool {
+			return slices.Contains(low.Says.Cut.Heads, f.ID)
 		}), low)
-		after := h.all()
-		if after.status[by.id] != merge.Applied {
+		after := all(h.World)
+		if after.Status[by.ID] != merge.Applied {
 			return
 		}
-		for _, f := range h.that(func(f *fact) bool { return before.status[f.id] == merge.Applied }) {
-			if after.status[f.id] == merge.SetAside {
-				t.Fatalf("entry %s was applied before cut %s was raised", f.id, low.id)
+		for _, f := range h.That(func(f *fact) bool { return before.Status[f.ID] == merge.Applied }) {
+			if after.Status[f.ID] == merge.SetAside {
+				t.Fatalf("entry %s was applied before cut %s was raised", f.ID, low.ID)
 			}
 		}
 	})
-}
-
-func deviceOf(h *history, cut *fact) device {
-	return h.devices[slices.IndexFunc(h.devices, func(d device) bool { return d.id() == cut.body.Cut.Device })]
 }

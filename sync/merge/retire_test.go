@@ -18,12 +18,12 @@ type retiring struct {
 
 func newRetiring() *retiring {
 	r := &retiring{world: newWorld(1), p: shared(1)}
-	r.a, r.b = r.scout(r.root, 1), r.scout(r.root, 1)
-	c := r.scout(r.root, 1)
-	r.look, r.rep = owned(kindLook, r.b, 1), owned(kindRep, c, 1)
-	r.onP = r.a.write(r.p, value(1, "x"))
-	r.onL = r.b.write(r.look, refer(1, r.p))
-	r.onRep = c.write(r.rep, refer(1, r.look))
+	r.a, r.b = r.Scout(r.Root, 1), r.Scout(r.Root, 1)
+	c := r.Scout(r.Root, 1)
+	r.look, r.rep = r.b.Look(1), c.Rep(1)
+	r.onP = r.a.Write(r.p, value(1, "x"))
+	r.onL = r.b.Write(r.look, refer(1, r.p))
+	r.onRep = c.Write(r.rep, refer(1, r.look))
 	return r
 }
 
@@ -33,106 +33,106 @@ func TestRule17ARetirementHidesWhatItsAuthorHadRead(t *testing.T) {
 		want  merge.Visibility
 	}{
 		"nothing retired":   {func(r *retiring) {}, merge.Visible},
-		"all of it read":    {func(r *retiring) { r.a.retire(r.p, r.onP, r.onL, r.onRep) }, merge.Hidden},
-		"a look not read":   {func(r *retiring) { r.a.retire(r.p, r.onP, r.onRep) }, merge.Disputed},
-		"a rep not read":    {func(r *retiring) { r.a.retire(r.p, r.onP, r.onL) }, merge.Disputed},
-		"an edit not read":  {func(r *retiring) { r.edit(); r.a.retire(r.p, r.onP, r.onL, r.onRep) }, merge.Disputed},
-		"an edit read":      {func(r *retiring) { r.a.retire(r.p, r.onP, r.edit(), r.onRep) }, merge.Hidden},
-		"edited afterwards": {func(r *retiring) { r.a.retire(r.p, r.onP, r.onL, r.onRep); r.edit() }, merge.Disputed},
+		"all of it read":    {func(r *retiring) { r.a.Retire(r.p, r.onP, r.onL, r.onRep) }, merge.Hidden},
+		"a look not read":   {func(r *retiring) { r.a.Retire(r.p, r.onP, r.onRep) }, merge.Disputed},
+		"a rep not read":    {func(r *retiring) { r.a.Retire(r.p, r.onP, r.onL) }, merge.Disputed},
+		"an edit not read":  {func(r *retiring) { r.edit(); r.a.Retire(r.p, r.onP, r.onL, r.onRep) }, merge.Disputed},
+		"an edit read":      {func(r *retiring) { r.a.Retire(r.p, r.onP, r.edit(), r.onRep) }, merge.Hidden},
+		"edited afterwards": {func(r *retiring) { r.a.Retire(r.p, r.onP, r.onL, r.onRep); r.edit() }, merge.Disputed},
 		"a look that refers to another prospect by now": {func(r *retiring) {
 			moved := refer(1, shared(2))
-			moved.Replaces = []entry.ID{r.onL.id}
-			r.b.write(r.look, moved)
-			r.a.retire(r.p, r.onP)
+			moved.Replaces = []entry.ID{r.onL.ID}
+			r.b.Write(r.look, moved)
+			r.a.Retire(r.p, r.onP)
 		}, merge.Hidden},
 		"two that cover it together": {func(r *retiring) {
-			r.a.retire(r.p, r.onP, r.onL)
-			r.b.retire(r.p, r.onRep)
+			r.a.Retire(r.p, r.onP, r.onL)
+			r.b.Retire(r.p, r.onRep)
 		}, merge.Hidden},
 		"a keep that hadn't been seen": {func(r *retiring) {
-			r.a.retire(r.p, r.onP, r.onL, r.onRep)
-			r.b.keep(r.p)
+			r.a.Retire(r.p, r.onP, r.onL, r.onRep)
+			r.b.Keep(r.p)
 		}, merge.Visible},
 		"a keep that had been seen": {func(r *retiring) {
-			r.a.retire(r.p, r.onP, r.b.keep(r.p), r.onRep)
+			r.a.Retire(r.p, r.onP, r.b.Keep(r.p), r.onRep)
 		}, merge.Hidden},
 		"a keep between two": {func(r *retiring) {
-			r.a.retire(r.p, r.onP, r.onL, r.onRep)
-			kept := r.b.keep(r.p)
-			r.a.retire(r.p, r.onP, kept, r.onRep)
+			r.a.Retire(r.p, r.onP, r.onL, r.onRep)
+			kept := r.b.Keep(r.p)
+			r.a.Retire(r.p, r.onP, kept, r.onRep)
 		}, merge.Hidden},
-		"a keep without a retirement": {func(r *retiring) { r.b.keep(r.p) }, merge.Visible},
+		"a keep without a retirement": {func(r *retiring) { r.b.Keep(r.p) }, merge.Visible},
 		"one branch of a fork read": {func(r *retiring) {
-			clone := r.b.fork(r.onL)
-			read := r.b.write(r.p, value(1, "left"))
-			clone.write(r.p, value(1, "right"))
-			r.a.retire(r.p, r.onP, read, r.onRep)
+			clone := r.b.Fork(r.onL)
+			read := r.b.Write(r.p, value(1, "left"))
+			clone.Write(r.p, value(1, "right"))
+			r.a.Retire(r.p, r.onP, read, r.onRep)
 		}, merge.Disputed},
 		"both branches of a fork read": {func(r *retiring) {
-			clone := r.b.fork(r.onL)
-			r.a.retire(r.p, r.onP, r.b.write(r.p, value(1, "left")), clone.write(r.p, value(1, "right")), r.onRep)
+			clone := r.b.Fork(r.onL)
+			r.a.Retire(r.p, r.onP, r.b.Write(r.p, value(1, "left")), clone.Write(r.p, value(1, "right")), r.onRep)
 		}, merge.Hidden},
 		"an edit not read that is set aside": {func(r *retiring) {
-			r.root.cut(r.b.device, entry.BeyondNothing, []*fact{r.onL})
+			r.Root.Cut(r.b.Device, entry.BeyondNothing, []*fact{r.onL})
 			r.edit()
-			r.a.retire(r.p, r.onP, r.onL, r.onRep)
+			r.a.Retire(r.p, r.onP, r.onL, r.onRep)
 		}, merge.Hidden},
 		"a retirement that is set aside": {func(r *retiring) {
-			r.root.cut(r.a.device, entry.BeyondNothing, []*fact{r.onP})
-			r.a.retire(r.p, r.onP, r.onL, r.onRep)
+			r.Root.Cut(r.a.Device, entry.BeyondNothing, []*fact{r.onP})
+			r.a.Retire(r.p, r.onP, r.onL, r.onRep)
 		}, merge.Visible},
 	} {
 		r := newRetiring()
 		c.write(r)
-		check(t, name, r.all().visibility(r.p), c.want)
+		check(t, name, all(r.world).Visibility(r.p), c.want)
 	}
 }
 
-func (r *retiring) edit() *fact { return r.b.write(r.p, value(1, "edited", r.onP)) }
+func (r *retiring) edit() *fact { return r.b.Write(r.p, value(1, "edited", r.onP)) }
 
 // What was set aside when it was retired had not been read as applied: once it
 // counts, it disputes the retirement.
 func TestRule17WhatWasSetAsideIsntCovered(t *testing.T) {
 	for _, listed := range []bool{true, false} {
 		r := newRetiring()
-		before := r.b.at
+		before := r.b.At
 		late := r.edit()
-		low := r.root.cut(r.b.device, entry.BeyondNothing, []*fact{before})
-		last := r.b.write(r.look, value(2, "x"))
+		low := r.Root.Cut(r.b.Device, entry.BeyondNothing, []*fact{before})
+		last := r.b.Write(r.look, value(2, "x"))
 		retirement := entry.Retirement{Heads: ids([]*fact{r.onP, last, r.onRep})}
 		if listed {
-			retirement.SetAside = []entry.ID{late.id}
+			retirement.SetAside = []entry.ID{late.ID}
 		}
-		r.a.put(r.p, entry.Body{Kind: entry.KindRetirement, Retirement: &retirement})
-		lap := r.all()
-		check(t, "with the edit set aside", lap.visibility(r.p), merge.Hidden)
-		lap.learn(r.root.cut(r.b.device, entry.BeyondNothing, []*fact{last}, low))
+		r.a.Put(r.p, entry.Body{Kind: entry.KindRetirement, Retirement: &retirement})
+		lap := all(r.world)
+		check(t, "with the edit set aside", lap.Visibility(r.p), merge.Hidden)
+		lap.Learn(r.Root.Cut(r.b.Device, entry.BeyondNothing, []*fact{last}, low))
 		want := merge.Hidden
 		if listed {
 			want = merge.Disputed
 		}
-		check(t, "with the edit accepted", lap.visibility(r.p), want)
+		check(t, "with the edit accepted", lap.Visibility(r.p), want)
 	}
 }
 
 // Ledger rule 23 for retirements: a head that isn't held covers nothing.
 func TestRule23ARetirementsHeadThatIsNotHeldWaits(t *testing.T) {
 	r := newRetiring()
-	head := r.b.write(r.look, value(2, "x"))
-	r.a.retire(r.p, r.onP, head, r.onRep)
-	lap := r.read(without(r.facts, head)...)
-	check(t, "head not held", lap.visibility(r.p), merge.Disputed)
-	lap.learn(head)
-	check(t, "head held", lap.visibility(r.p), merge.Hidden)
+	head := r.b.Write(r.look, value(2, "x"))
+	r.a.Retire(r.p, r.onP, head, r.onRep)
+	lap := read(r.world, without(r.Facts, head)...)
+	check(t, "head not held", lap.Visibility(r.p), merge.Disputed)
+	lap.Learn(head)
+	check(t, "head held", lap.Visibility(r.p), merge.Hidden)
 }
 
 // A retirement is no write: nothing is replaced, and what is live stays so.
 func TestRule17ARetirementIsNoWrite(t *testing.T) {
 	r := newRetiring()
-	before := r.all()
-	r.a.retire(r.p, r.onP, r.onL, r.onRep)
-	after := r.all()
+	before := all(r.world)
+	r.a.Retire(r.p, r.onP, r.onL, r.onRep)
+	after := all(r.world)
 	after.shows(t, "live", r.p, "x")
-	check(t, "state hash", after.hash, before.hash)
-	check(t, "the look", after.visibility(r.look), merge.Visible)
+	check(t, "state hash", after.Hash, before.Hash)
+	check(t, "the look", after.Visibility(r.look), merge.Visible)
 }

@@ -14,7 +14,7 @@ var (
 	// that doesn't belong to this very connection. Somebody may be in between.
 	ErrProof = errors.New("the other side can't prove who it is on this connection")
 	// ErrRefused is returned when the other side doesn't admit this device.
-	ErrRefused = errors.New("the other laptop doesn't admit this one: it may not have heard of its grant yet, or the device is cut")
+	ErrRefused = errors.New("the other laptop doesn't admit this one: it was revoked, or its invitation hasn't come through there yet; ask the director")
 	// ErrSelf is returned for an address that turns out to be this laptop.
 	ErrSelf = errors.New("the address is this laptop's own")
 	// ErrLinked is returned when a dial finds a device that is linked already.

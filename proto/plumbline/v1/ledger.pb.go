@@ -1648,7 +1648,12 @@ type ImportResponse struct {
 	Conflicts uint32      `protobuf:"varint,5,opt,name=conflicts,proto3" json:"conflicts,omitempty"`
 	Errors    []*RowError `protobuf:"bytes,6,rep,name=errors,proto3" json:"errors,omitempty"`
 	// Set when nothing was written.
-	DryRun        bool `protobuf:"varint,7,opt,name=dry_run,json=dryRun,proto3" json:"dry_run,omitempty"`
+	DryRun bool `protobuf:"varint,7,opt,name=dry_run,json=dryRun,proto3" json:"dry_run,omitempty"`
+	// Rows that were left out as wrong.
+	Skipped uint32 `protobuf:"varint,8,opt,name=skipped,proto3" json:"skipped,omitempty"`
+	// What a person should look at, such as a prospect that a row of reps only
+	// names and that wasn't there: it may be a slip of the pen.
+	Remarks       []string `protobuf:"bytes,9,rep,name=remarks,proto3" json:"remarks,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1730,6 +1735,20 @@ func (x *ImportResponse) GetDryRun() bool {
 		return x.DryRun
 	}
 	return false
+}
+
+func (x *ImportResponse) GetSkipped() uint32 {
+	if x != nil {
+		return x.Skipped
+	}
+	return 0
+}
+
+func (x *ImportResponse) GetRemarks() []string {
+	if x != nil {
+		return x.Remarks
+	}
+	return nil
 }
 
 // RowError says what is wrong with one cell.
@@ -2509,7 +2528,7 @@ const file_plumbline_v1_ledger_proto_rawDesc = "" +
 	"\x05value\x18\x02 \x01(\tR\x05value:\x028\x01\x1a;\n" +
 	"\rDefaultsEntry\x12\x10\n" +
 	"\x03key\x18\x01 \x01(\tR\x03key\x12\x14\n" +
-	"\x05value\x18\x02 \x01(\tR\x05value:\x028\x01\"\xd9\x01\n" +
+	"\x05value\x18\x02 \x01(\tR\x05value:\x028\x01\"\x8d\x02\n" +
 	"\x0eImportResponse\x12\x12\n" +
 	"\x04rows\x18\x01 \x01(\rR\x04rows\x12\x14\n" +
 	"\x05added\x18\x02 \x01(\rR\x05added\x12\x18\n" +
@@ -2517,7 +2536,9 @@ const file_plumbline_v1_ledger_proto_rawDesc = "" +
 	"\tunchanged\x18\x04 \x01(\rR\tunchanged\x12\x1c\n" +
 	"\tconflicts\x18\x05 \x01(\rR\tconflicts\x12.\n" +
 	"\x06errors\x18\x06 \x03(\v2\x16.plumbline.v1.RowErrorR\x06errors\x12\x17\n" +
-	"\adry_run\x18\a \x01(\bR\x06dryRun\"t\n" +
+	"\adry_run\x18\a \x01(\bR\x06dryRun\x12\x18\n" +
+	"\askipped\x18\b \x01(\rR\askipped\x12\x18\n" +
+	"\aremarks\x18\t \x03(\tR\aremarks\"t\n" +
 	"\bRowError\x12\x12\n" +
 	"\x04file\x18\x01 \x01(\tR\x04file\x12\x12\n" +
 	"\x04line\x18\x02 \x01(\rR\x04line\x12\x16\n" +

@@ -119,6 +119,7 @@ function Changes({ answer, title, children }: { answer: ImportResponse; title: s
     [answer.changed, 'changed'],
     [answer.unchanged, 'as they were'],
     [answer.conflicts, 'beside others’'],
+    [answer.skipped, 'rows left out'],
   ];
   return (
     <section aria-live="polite">
@@ -131,6 +132,13 @@ function Changes({ answer, title, children }: { answer: ImportResponse; title: s
           </div>
         ))}
       </dl>
+      {answer.remarks.length > 0 && (
+        <ul className="notice">
+          {answer.remarks.map((remark) => (
+            <li key={remark}>{remark}</li>
+          ))}
+        </ul>
+      )}
       {answer.errors.length > 0 && <Errors errors={answer.errors} />}
       {children && <p className="answers">{children}</p>}
     </section>

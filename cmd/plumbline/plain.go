@@ -1,0 +1,67 @@
+package main
+
+import (
+	"errors"
+	"regexp"
+)
+
+// plain is an error in words for people. What the system said instead is kept
+// for --verbose.
+type plain struct {
+	cause error
+	text  string
+}
+
+func (p *plain) Error() string { return p.text }
+func (p *plain) Unwrap() error { return p.cause }
+
+// inPlainWords puts what a network or a database says into words that help.
+func inPlainWords(err error) error {
+	if err == nil {
+		return nil
+	}
+	text := err.Error()
+	for _, said := range saidBySystems {
+		text = said.how.ReplaceAllString(text, said.words)
+	}
+	if text == err.Error() {
+		return err
+	}
+	return &plain{err, text}
+}
+
+const refusedOnWindows = `connectex: No connection could be made because the target machine actively refused it\.`
+
+// saidBySystems are the system's words with those for people: the longer ones
+// first, since a short one may be a part of them.
+var saidBySystems = []struct {
+	how   *regexp.Regexp
+	words string
+}{
+	{regexp.MustCompile(`(?:dial (?:tcp|udp)[46]? ?(?:\S+)?: )?lookup ([^\s:]+)(?: on \S+)?: (?:\S+ udp \S+: )?(?:read: |connect: )?` +
+		`(?:no such host|Temporary failure in name resolution|server misbehaving|i/o timeout|connection refused|network is unreachable)`),
+		"no computer called $1 is known here"},
+	{regexp.MustCompile(`dial (?:tcp|udp)[46]?:? ?([^\s:]+|\[[^\s]+\])(:\d+)?: (?:connect: connection refused|` + refusedOnWindows + `)`), "nothing listens at $1$2"},
+	{regexp.MustCompile(`connect: connection refused|` + refusedOnWindows), "nothing listens there"},
+	{regexp.MustCompile(`(?:dial (?:tcp|udp)[46]?:? ?\S* ?)?(?:connect: )?(?:no route to host|network is unreachable|host is down)`), "no network leads there"},
+	{regexp.MustCompile(`(?:dial (?:tcp|udp)[46]?:? ?\S* ?)?(?:i/o timeout|connect: connection timed out|connect: operation timed out)`), "no answer came in time"},
+	{regexp.MustCompile(`dial (?:tcp|udp)[46]?:? address ([^:]+): missing port in address`), "$1 has no port: give it as host:port"},
+	{regexp.MustCompile(`address ([^:\s]+): missing port in address`), "$1 has no port: give it as host:port"},
+	{regexp.MustCompile(`(?:(?:read|write) (?:tcp|udp)[46]? \S+: )?(?:read: |write: )?(?:connection reset by peer|broken pipe|wsarecv: An existing connection was forcibly closed by the remote host\.)`), "the other side hung up"},
+	{regexp.MustCompile(`(: |\()(?:unexpected )?EOF(\)|:|$)`), "${1}the other side hung up$2"},
+	{regexp.MustCompile(`secure the connection: the other side hung up`),
+		"the other side hung up before the connection was secure; see that it is plumbline that listens there"},
+	{regexp.MustCompile(`reach the inviting laptop: (.+)`),
+		"the inviting laptop can't be reached, $1; see that it still invites, and that this is an address that it shows"},
+	// SQLite's numbers for its own sentences.
+	{regexp.MustCompile(`(database|malformed|full|locked|error|schema|parameter|unable to open database file) \(\d{1,4}\)`), "$1"},
+}
+
+// systemSaid gives the words that plain ones stand for.
+func systemSaid(err error) (string, bool) {
+	var p *plain
+	if !errors.As(err, &p) {
+		return "", false
+	}
+	return p.cause.Error(), true
+}

@@ -1,0 +1,446 @@
+package main
+
+import (
+	"bytes"
+	"fmt"
+	"math/rand/v2"
+	"net"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"runtime"
+	"strconv"
+	"strings"
+	"testing"
+)
+
+// refused is one thing that a person does wrong, or that goes wrong, and what
+// they are told.
+type refused struct {
+	name string
+	args []string
+	file string // the content of FILE in args
+	code int
+	says []string
+}
+
+// refusals are those of one laptop. FILE stands for a file's path. Heights and
+// arms follow common practice: four digits are feet, two of inches and one of
+// eighths, so the inches of 6129 say twelve; 3312 can be read in two ways.
+var refusals = []refused{
+	{"an unknown column", []string{"import", "prospect", "FILE"}, "name,positon,school,class_year\nPim Rask,tackle,Low Ridge,2027\n",
+		exitRefused, []string{"FILE", "positon", "did you mean position?", "map"}},
+	{"a missing column of prospects", []string{"import", "prospect", "FILE"}, "name,position\nPim Rask,tackle\n",
+		exitRefused, []string{"FILE", "school", "class_year", "add"}},
+	{"a missing column of reps", []string{"import", "rep", "FILE"}, "name,school,class_year,number,home,away\nOrrin Vale,North Fork,2027,1,North Fork,Low Ridge\n",
+		exitRefused, []string{"FILE", `"date"`, "missing", "add"}},
+	{"numbers without a source", []string{"import", "prospect", "FILE"}, "name,school,class_year,arm\nPim Rask,Low Ridge,2027,334\n",
+		exitRefused, []string{"FILE", "source", "listed, estimated, verified"}},
+	{"bad notation", []string{"import", "prospect", "FILE"}, "name,school,class_year,height,source\nPim Rask,Low Ridge,2027,6046,listed\nWes Orn,Low Ridge,2027,6129,listed\n",
+		exitRefused, []string{"FILE:3", "height", `"6129"`, "inches", "from 00 to 11", "nothing of the file was stored", "--partial"}},
+	{"two ways to read it", []string{"import", "prospect", "FILE"}, "name,school,class_year,arm,source\nPim Rask,Low Ridge,2027,3312,verified\n",
+		exitRefused, []string{"FILE:2", "arm", `"3312"`, "33 1/2"}},
+	{"an unknown position", []string{"import", "prospect", "FILE"}, "name,position,school,class_year\nPim Rask,goalkeeper,Low Ridge,2027\n",
+		exitRefused, []string{"FILE:2", "position", `"goalkeeper"`, "quarterback", "nothing of the file was stored"}},
+	{"duplicate rows", []string{"import", "prospect", "FILE"}, "name,position,school,class_year\nPim Rask,guard,Low Ridge,2027\nWes Orn,guard,Low Ridge,2027\n pim  RASK,center,low ridge,2027\n",
+		exitRefused, []string{"FILE:4", "line 2", "leave one of them out"}},
+	{"an open quote", []string{"import", "prospect", "FILE"}, "name,school,class_year\n\"Pim Rask,Low Ridge,2027\n",
+		exitRefused, []string{"FILE", "line 2", "quotes"}},
+	{"an empty file", []string{"import", "prospect", "FILE"}, "", exitRefused, []string{"FILE", "empty", "names the columns"}},
+	{"too many rows", []string{"import", "prospect", "FILE"}, "list_id\n" + strings.Repeat("a\n", 200_001), exitRefused, []string{"FILE", "200000 rows", "split it"}},
+	{"a file beyond the limit", []string{"import", "prospect", "FILE"}, beyond, exitRefused, []string{"FILE", "64 MB", "split it"}},
+	{"no such file", []string{"import", "prospect", "nowhere.csv"}, "", exitRefused, []string{"nowhere.csv", "no such file"}},
+	{"no such kind", []string{"import", "prospekt", "FILE"}, "name\n", exitRefused, []string{`"prospekt"`, "did you mean prospect?"}},
+	{"a kind without tables", []string{"import", "note", "FILE"}, "text\n", exitRefused, []string{"there are tables of prospects"}},
+	{"a mapped header that isn't there", []string{"import", "prospect", "FILE", "--map", "Plyer=name"}, "Player,school,class_year\nPim Rask,Low Ridge,2027\n",
+		exitRefused, []string{"FILE", `"Plyer"`, "did you mean Player?"}},
+
+	{"an unknown position by hand", []string{"add", "prospect", "name=Pim Rask", "position=goalkeeper"}, "", exitRefused, []string{`position "goalkeeper"`, "quarterback"}},
+	{"bad notation by hand", []string{"add", "measurement", "prospect=Orrin Vale", "reading=height 6129 verified"}, "", exitRefused, []string{`"6129"`, "from 00 to 11"}},
+	{"a grade off the scale", []string{"add", "evaluation", "prospect=Orrin Vale", "overall=11"}, "", exitRefused, []string{`overall "11"`, "1 to 9"}},
+	{"an unknown field", []string{"add", "prospect", "nmae=Pim Rask"}, "", exitRefused, []string{`"nmae"`, "did you mean name?"}},
+	{"an unknown prospect", []string{"add", "note", "prospect=Nell Varr", "text=Late."}, "", exitNotFound, []string{`"Nell Varr"`}},
+	{"an unknown record", []string{"show", "Nell Varr"}, "", exitNotFound, []string{`"Nell Varr"`}},
+	{"an ambiguous name", []string{"set", "Ned Arrow", "jersey=4"}, "", exitNotFound, []string{`"Ned Arrow" fits 2`, "by its id"}},
+	{"a value that wasn't seen", []string{"set", "Orrin Vale", "position=guard"}, "", exitUnseen, []string{"position", "tackle", "Mara Quill", "--seen"}},
+	{"a file that is no evaluation", []string{"file", "Orrin Vale"}, "", exitNotFound, []string{`"Orrin Vale"`, "evaluation"}},
+	{"a slip in an expression", []string{"list", "--where", `position == "tackle" && hight > 6000`}, "", exitRefused, []string{"hight", "^"}},
+	{"an expression cut short", []string{"list", "--where", `arm >`}, "", exitRefused, []string{"line 1", "^"}},
+	{"nobody of that name", []string{"revoke", "Nell Varr"}, "", exitNotFound, []string{`"Nell Varr"`}},
+	{"a backup into no folder", []string{"backup", filepath.Join("nowhere", "copy")}, "", exitRefused, []string{"nowhere"}},
+	{"a backup over a file", []string{"backup", "FILE"}, "kept", exitRefused, []string{"FILE", "exists"}},
+	{"a second founding", []string{"init", "--staff", "Low Ridge", "--person", "Ira Quist", "--root-file", "second-root"}, "", exitRefused, []string{"staff"}},
+	{"a wrong command line", []string{"list", "--wherever", "x"}, "", exitUsage, []string{"--wherever", "--help"}},
+}
+
+// beyond stands for a file one byte larger than an import takes, made without
+// writing it.
+const beyond = "beyond the limit"
+
+// TestRefusals does each of them with the node stopped and with it running.
+// Nothing is stored, and the person is told what, where and what to do.
+func TestRefusals(t *testing.T) {
+	mara := newNotebook(t, "mara", "Mara Quill")
+	t.Chdir(t.TempDir())
+	mara.do("init", "--staff", "Harrow County", "--person", "Mara Quill", "--root-file", "root")
+	for _, school := range []string{"North Fork", "Low Ridge"} {
+		mara.do("add", "prospect", "name=Ned Arrow", "school="+school)
+	}
+	mara.do("add", "prospect", "name=Orrin Vale", "position=tackle", "school=North Fork", "class_year=2027")
+	before := mara.status()
+	for _, way := range []string{"stopped", "running"} {
+		if way == "running" {
+			mara.start()
+		}
+		for i, c := range refusals {
+			t.Run(way+"/"+c.name, func(t *testing.T) {
+				file := fmt.Sprintf("table-%d.csv", i)
+				c.write(t, file)
+				args := strings.Split(strings.ReplaceAll(strings.Join(c.args, "\x00"), "FILE", file), "\x00")
+				r := mara.try(args...)
+				c.check(t, r, file)
+				if after := mara.status(); after.Entries != before.Entries || after.StateHash != before.StateHash {
+					t.Errorf("something was stored: %+v, before %+v", after, before)
+				}
+			})
+		}
+	}
+	if _, err := os.Stat("second-root"); err == nil {
+		t.Error("a founding that was refused left its root's file")
+	}
+}
+
+func (c refused) write(t *testing.T, file string) {
+	t.Helper()
+	content := []byte(c.file)
+	if c.file == beyond {
+		content = nil
+	}
+	if err := os.WriteFile(file, content, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if c.file == beyond {
+		if err := os.Truncate(file, 64<<20+1); err != nil {
+			t.Fatal(err)
+		}
+	}
+}
+
+// check looks at what a person is told. Where rows of a table are wrong, the rows
+// are listed on standard output, as they are the command's answer.
+func (c refused) check(t *testing.T, r result, file string) {
+	t.Helper()
+	if r.code != c.code {
+		t.Errorf("exit code %d, want %d: %s", r.code, c.code, r.errs)
+	}
+	for _, say := range c.says {
+		if say = strings.ReplaceAll(say, "FILE", file); !strings.Contains(r.out+r.errs, say) {
+			t.Errorf("nothing says %q in\n%s%s", say, r.out, r.errs)
+		}
+	}
+	forPeople(t, r.errs)
+}
+
+// insides are what no person should have to read: stacks, Go's names of types and
+// its printing of nothing, and C's of errors.
+var insides = regexp.MustCompile(`panic|goroutine|runtime error|\.go:\d|\b\*?[a-z]+\.[A-Z][A-Za-z]+|0x[0-9a-f]{4}|<nil>|%!|SQLITE_|rpc error`)
+
+// forPeople checks the form of what stands on standard error: the program's name,
+// a sentence, and nothing of the program's insides.
+func forPeople(t *testing.T, errs string) {
+	t.Helper()
+	if !strings.HasPrefix(errs, "plumbline: ") || strings.Contains(errs, "\nplumbline: ") || len(errs) < 40 {
+		t.Errorf("this isn't one sentence after the program's name: %q", errs)
+	}
+	if found := insides.FindString(errs); found != "" {
+		t.Errorf("%q is nothing for people, in: %s", found, errs)
+	}
+}
+
+func (n *notebook) isRefused(t *testing.T, code int, args []string, says ...string) {
+	t.Helper()
+	refused{args: args, code: code, says: says}.check(t, n.try(args...), "")
+}
+
+// Without the right word nothing is answered; a code that is wrong three times
+// ends the pairing. Neither laptop keeps anything.
+func TestPairingIsRefused(t *testing.T) {
+	mara := newNotebook(t, "mara", "Mara Quill")
+	tobin := newNotebook(t, "tobin", "Tobin Ash")
+	mara.do("init", "--staff", "Harrow County", "--person", "Mara Quill", "--root-file", filepath.Join(t.TempDir(), "root"))
+	mara.start()
+	before := mara.status()
+
+	invite := mara.screen("invite", "Tobin Ash")
+	address, word := invite.read("address"), invite.read("word")
+	tobin.isRefused(t, exitRefused, []string{"join", address, "heron-otter"}, "check the address and the word")
+	tobin.isRefused(t, exitRefused, []string{"join", net.JoinHostPort("127.0.0.1", strconv.Itoa(freePort(t))), word}, "127.0.0.1")
+
+	join := tobin.screen("join", address, word)
+	right := invite.read("code")
+	join.read("code")
+	for range 3 {
+		join.enter(otherCode(right))
+	}
+	r := join.end()
+	lines := strings.SplitAfter(r.errs, "\n") // the first two say that it was wrong
+	r.errs = strings.Join(lines[max(0, len(lines)-2):], "")
+	refused{code: exitRefused, says: []string{"wrong three times", "pair again"}}.check(t, r, "")
+
+	if after := mara.status(); after.Entries != before.Entries || after.StateHash != before.StateHash {
+		t.Errorf("something was stored: %+v, before %+v", after, before)
+	}
+	if out := mara.do("roster"); strings.Contains(out, "Tobin Ash") {
+		t.Errorf("the roster has who was refused:\n%s", out)
+	}
+	tobin.isRefused(t, exitRefused, []string{"add", "prospect", "name=Orrin Vale"}, "plumbline join")
+}
+
+// otherCode is six digits that aren't the given ones.
+func otherCode(code string) string {
+	for {
+		if other := fmt.Sprintf("%06d", rand.IntN(1_000_000)); other != strings.ReplaceAll(code, " ", "") {
+			return other
+		}
+	}
+}
+
+// A laptop of another staff never links. A revoked one is told so; what it
+// writes later reaches others only through a laptop that hadn't heard of it, and
+// is set aside as soon as the two meet who know.
+func TestStrangersAndRevokedLaptopsAreRefused(t *testing.T) {
+	mara, tobin, ira := newStaff(t)
+	nell := newNotebook(t, "nell", "Nell Varr")
+	nell.do("init", "--staff", "Low Ridge", "--person", "Nell Varr", "--root-file", filepath.Join(t.TempDir(), "root"))
+	for _, n := range []*notebook{mara, tobin, ira, nell} {
+		n.start()
+	}
+	linkUp(t, tobin, mara)
+	linkUp(t, ira, mara)
+	mara.do("add", "prospect", "name=Orrin Vale", "position=tackle")
+	held := alike(t, mara, tobin, ira)
+	alone := nell.status()
+
+	nell.isRefused(t, exitRefused, []string{"connect", mara.address()}, mara.address(), "not a laptop of this staff")
+	mara.isRefused(t, exitRefused, []string{"connect", nell.address()}, nell.address(), "not a laptop of this staff")
+	if after := nell.status(); after.Entries != alone.Entries || after.StateHash != alone.StateHash {
+		t.Errorf("the stranger has taken something: %+v, before %+v", after, alone)
+	}
+	if after := mara.status(); after.Entries != held.Entries || after.StateHash != held.StateHash {
+		t.Errorf("something came from the stranger: %+v, before %+v", after, held)
+	}
+
+	tobin.stop()
+	ira.stop()
+	mara.do("revoke", "Tobin Ash")
+	tobin.start()
+	tobin.isRefused(t, exitRefused, []string{"connect", mara.address()}, mara.address(), "revoked")
+	mara.stop()
+
+	// Tobin and Ira haven't heard of it.
+	ira.start()
+	linkUp(t, tobin, ira)
+	tobin.do("add", "prospect", "name=Wes Tarn", "position=tackle")
+	alike(t, tobin, ira)
+	if got := ira.texts("list", "--columns", "name"); got != "Orrin Vale\nWes Tarn" {
+		t.Errorf("before it hears of the revocation, Ira's laptop lists %q", got)
+	}
+	tobin.stop()
+	mara.start()
+	linkUp(t, ira, mara)
+	alike(t, mara, ira)
+	for _, n := range []*notebook{mara, ira} {
+		if got := n.texts("list", "--columns", "name"); got != "Orrin Vale" {
+			t.Errorf("%s lists %q after the revocation", n.name, got)
+		}
+		if out := n.do("aside"); !strings.Contains(out, "Tobin Ash") || !strings.Contains(out, "Wes Tarn") {
+			t.Errorf("%s: what is set aside says\n%s", n.name, out)
+		}
+	}
+}
+
+func TestPortsAndFoldersInUseAreRefused(t *testing.T) {
+	mara := newNotebook(t, "mara", "Mara Quill")
+	mara.do("init", "--staff", "Harrow County", "--person", "Mara Quill", "--root-file", filepath.Join(t.TempDir(), "root"))
+	taken, err := net.Listen("tcp4", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer taken.Close()
+	port := strconv.Itoa(taken.Addr().(*net.TCPAddr).Port)
+	before := mara.status()
+	mara.isRefused(t, exitRefused, []string{"run", "--no-beacon", "--listen", "127.0.0.1", "--port", port}, "port "+port, "name another")
+	mara.isRefused(t, exitRefused, []string{"run", "--no-beacon", "--listen", "127.0.0.1", "--api-port", port}, "port "+port, "choose another")
+	mara.start()
+	mara.isRefused(t, exitUnreachable, []string{"run", "--no-beacon", "--listen", "127.0.0.1:0"}, mara.data, "in use", "--data")
+	if after := mara.status(); after.Entries != before.Entries || after.StateHash != before.StateHash {
+		t.Errorf("something was stored: %+v, before %+v", after, before)
+	}
+}
+
+// A backup is laid down whole and sound, or not at all.
+func TestRestoreIsRefused(t *testing.T) {
+	mara := newNotebook(t, "mara", "Mara Quill")
+	dir := t.TempDir()
+	mara.do("init", "--staff", "Harrow County", "--person", "Mara Quill", "--root-file", filepath.Join(dir, "root"))
+	table := filepath.Join("testdata", "job", "class.csv")
+	mara.do("import", "prospect", table, "--source", "North list")
+	backup := filepath.Join(dir, "copy")
+	mara.do("backup", backup)
+	before := mara.status()
+	mara.isRefused(t, exitRefused, []string{"restore", backup}, mara.data, "exists", "--data")
+	if after := mara.status(); after.Entries != before.Entries || after.StateHash != before.StateHash {
+		t.Errorf("something was stored: %+v, before %+v", after, before)
+	}
+
+	good, err := os.ReadFile(backup)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// Each place where a name stands is changed: in an entry, or in what is folded
+	// from it.
+	at := bytes.Index(good, []byte("Wes Tarn"))
+	if at < 0 {
+		t.Fatal("the backup doesn't hold the name in clear")
+	}
+	damage := map[string][]byte{
+		"changed":     bytes.ReplaceAll(good, []byte("Wes Tarn"), []byte("Wes Tern")),
+		"changed-one": append(append(bytes.Clone(good[:at]), "Wes Tern"...), good[at+len("Wes Tern"):]...),
+		"cut":         good[:len(good)/2],
+		"other":       []byte("name,position\nOrrin Vale,tackle\n"),
+		"empty":       {},
+	}
+	for name, content := range damage {
+		path := filepath.Join(dir, name)
+		if err := os.WriteFile(path, content, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		ira := newNotebook(t, "ira", "Ira Quist")
+		ira.isRefused(t, exitRefused, []string{"restore", path}, path, "restore an older")
+		if _, err := os.Stat(ira.data); err == nil {
+			t.Errorf("a backup that is %s left a data folder", name)
+		}
+	}
+	ira := newNotebook(t, "ira", "Ira Quist")
+	ira.isRefused(t, exitNotFound, []string{"restore", filepath.Join(dir, "nowhere")}, "nowhere")
+	ira.do("restore", backup)
+	if after := ira.status(); after.StateHash != before.StateHash {
+		t.Errorf("restored: %+v, want %+v", after, before)
+	}
+}
+
+// A full disk stores nothing by half. The folder lies on a small disk that is
+// filled up, and on which space is made again.
+func TestAFullDiskIsRefused(t *testing.T) {
+	disk, dir := t.TempDir(), t.TempDir()
+	if !mountSmall(t, disk) {
+		t.Log("no disk can be mounted here: files that may not grow stand for it")
+		noRoomInFiles(t)
+		return
+	}
+	mara := newNotebook(t, "mara", "Mara Quill")
+	mara.data = filepath.Join(disk, "data")
+	mara.do("init", "--staff", "Harrow County", "--person", "Mara Quill", "--root-file", filepath.Join(dir, "root"))
+	mara.do("add", "prospect", "name=Orrin Vale")
+	table, note := manyRows(t), filepath.Join(dir, "note")
+	if err := os.WriteFile(note, []byte(strings.Repeat("Late hands. ", 2000)), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	before := mara.status()
+	ballast := filepath.Join(disk, "ballast")
+	for _, way := range []string{"stopped", "running"} {
+		if way == "running" {
+			mara.start()
+		}
+		fill(t, ballast, 1<<30)
+		mara.isRefused(t, exitRefused, []string{"set", "Orrin Vale", "note=@" + note}, "the disk is full", "ree some space")
+		fill(t, ballast, 4<<20)
+		mara.isRefused(t, exitRefused, []string{"import", "prospect", table}, "the disk is full", "ree some space")
+		if err := os.Remove(ballast); err != nil {
+			t.Fatal(err)
+		}
+		if after := mara.status(); after.Entries != before.Entries || after.StateHash != before.StateHash {
+			t.Errorf("%s: something was stored: %+v, before %+v", way, after, before)
+		}
+	}
+	// With space again, work goes on.
+	mara.do("set", "Orrin Vale", "position=tackle")
+	mara.do("verify")
+	mara.do("import", "prospect", table)
+	mara.do("verify") // again on the running node: it looks at what is there now
+
+	// A backup that doesn't fit is not laid down at all.
+	backup := filepath.Join(dir, "copy")
+	mara.do("backup", backup)
+	fill(t, ballast, 1<<30)
+	ira := newNotebook(t, "ira", "Ira Quist")
+	ira.data = filepath.Join(disk, "restored")
+	ira.isRefused(t, exitRefused, []string{"restore", backup}, ira.data, "the disk is full", "Free some space")
+	if left, err := os.ReadDir(ira.data); err == nil && len(left) > 0 {
+		t.Errorf("a restore that didn't fit left %v", left)
+	}
+}
+
+// noRoomInFiles does the same where no disk can be mounted: the system lets no
+// file of the command grow beyond half a MiB.
+func noRoomInFiles(t *testing.T) {
+	t.Helper()
+	mara := newNotebook(t, "mara", "Mara Quill")
+	mara.do("init", "--staff", "Harrow County", "--person", "Mara Quill", "--root-file", filepath.Join(t.TempDir(), "root"))
+	before := mara.status()
+	limited := append([]string{"-c", "ulimit -f 1024; exec plumbline \"$@\"", "sh"}, mara.args("import", "prospect", manyRows(t))...)
+	refused{code: exitRefused, says: []string{"disk", "nothing of this was saved"}}.check(t, finish(t, exec.CommandContext(t.Context(), "sh", limited...)), "")
+	if after := mara.status(); after.Entries != before.Entries || after.StateHash != before.StateHash {
+		t.Errorf("something was stored: %+v, before %+v", after, before)
+	}
+	mara.do("verify")
+}
+
+// TestFilesThatMayNotGrow is the way of the full disk that needs no superuser.
+func TestFilesThatMayNotGrow(t *testing.T) { noRoomInFiles(t) }
+
+// manyRows is a table of which an import needs a few MiB.
+func manyRows(t *testing.T) string {
+	t.Helper()
+	rows := "name,position,school,class_year\n"
+	for i := range 4000 {
+		rows += fmt.Sprintf("Row %d,guard,Stone Ferry,2027\n", i)
+	}
+	path := filepath.Join(t.TempDir(), "class.csv")
+	if err := os.WriteFile(path, []byte(rows), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	return path
+}
+
+// mountSmall mounts a disk of six MiB in memory, which Linux lets a superuser do.
+func mountSmall(t *testing.T, dir string) bool {
+	t.Helper()
+	if runtime.GOOS != "linux" || os.Geteuid() != 0 {
+		return false
+	}
+	if out, err := exec.Command("mount", "-t", "tmpfs", "-o", "size=6m", "tmpfs", dir).CombinedOutput(); err != nil {
+		t.Logf("mount: %v: %s", err, out) // as in a container
+		return false
+	}
+	t.Cleanup(func() {
+		if out, err := exec.Command("umount", "-l", dir).CombinedOutput(); err != nil {
+			t.Errorf("umount: %v: %s", err, out)
+		}
+	})
+	return true
+}
+
+// fill writes a file of that size, or of what the disk still holds.
+func fill(t *testing.T, name string, size int) {
+	t.Helper()
+	file, err := os.Create(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer file.Close()
+	for block := make([]byte, 4096); err == nil && size > 0; size -= len(block) {
+		_, err = file.Write(block)
+	}
+}

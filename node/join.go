@@ -1,0 +1,164 @@
+package node
+
+import (
+	"context"
+	"crypto/ed25519"
+	"encoding/json"
+	"errors"
+	"fmt"
+
+	"plumbline/sync/entry"
+	"plumbline/sync/merge"
+	"plumbline/sync/mesh"
+)
+
+// Join joins the staff of the laptop that invites at an address. A laptop that
+// has a staff can join only that one again, under a new grant: one that was
+// revoked may not even know it.
+func (n *Node) Join(ctx context.Context, address, word, device string, step func(PairingStep) error) error {
+	if _, err := deviceDraft(entry.PersonID{}, entry.DeviceID{}, device); err != nil {
+		return err
+	}
+	pairing, answers, err := n.pairings.open(n.cfg.Random)
+	if err != nil {
+		return err
+	}
+	defer n.pairings.close(pairing)
+	ctx, cancel := n.whileOpen(ctx)
+	defer cancel()
+	var done PairingStep
+	err = mesh.Join(ctx, mesh.JoinConfig{
+		Address: address, Word: word, Device: n.id().key(), Random: n.cfg.Random,
+		Prompt: &prompt{pairing: pairing, answers: answers, step: step},
+		Check: func(root ed25519.PublicKey, payload []byte) error {
+			var w welcome
+			if err := json.Unmarshal(payload, &w); err != nil {
+				return fmt.Errorf("the welcome can't be read: %w", err)
+			}
+			cert, err := n.enter(ctx, root, w, device)
+			done = PairingStep{
+				Step: "done", Pairing: pairing, Staff: entry.StaffOf(root), Person: cert.Person,
+				Device: entry.DeviceOf(cert.Device), StaffName: w.Staff, PersonName: w.Person,
+			}
+			return err
+		},
+	})
+	var refused *refusal
+	switch {
+	case err == nil:
+		return step(done)
+	case n.Founded() && !errors.As(err, &refused) && !errors.Is(err, context.Canceled):
+		return refuse(ErrHasStaff, "this laptop belongs to a staff already, and can only join that one again: %v. To join another one name other folders, with --data and --state", err)
+	}
+	return pairingError(err)
+}
+
+// enter makes this laptop a member: it checks the staff's control logs and
+// that they grant the certificate before it keeps anything for good. Once the
+// keys are kept it is one, and nothing that fails after that is an error: the
+// inviter must not hear that it was refused.
+func (n *Node) enter(ctx context.Context, root ed25519.PublicKey, w welcome, device string) (entry.Certificate, error) {
+	n.entering.Lock()
+	defer n.entering.Unlock()
+	staff := entry.StaffOf(root)
+	cert, err := n.believe(ctx, staff, w)
+	if err != nil {
+		return cert, err
+	}
+	id := identity{Device: n.id().Device, Staff: staff.String(), Root: root, IDKey: w.IDKey, LinkKeys: w.LinkKeys}
+	if err := id.save(n.cfg.State); err != nil {
+		return cert, err
+	}
+	n.become(id, staff)
+	for _, a := range w.Addresses {
+		n.rememberAddress(a)
+	}
+	if err := n.learnWritten(w.Written); err != nil {
+		n.cfg.Log.Warn("the inviter's entries come over with the first link", "cause", err)
+	}
+	n.keepMeta(calledMeta, called{Staff: w.Staff, Person: w.Person})
+	n.settleIn(cert, device)
+	return cert, nil
+}
+
+// believe stores what shows that the staff admits this laptop.
+func (n *Node) believe(ctx context.Context, staff entry.StaffID, w welcome) (entry.Certificate, error) {
+	cert, err := entry.DecodeCertificate(w.Certificate)
+	if err != nil {
+		return cert, err
+	}
+	if !cert.Device.Equal(n.id().public()) {
+		return cert, errors.New("the welcome is for another laptop")
+	}
+	if len(w.IDKey) != keySize || len(w.LinkKeys) == 0 {
+		return cert, errors.New("the welcome lacks the staff's keys")
+	}
+	if held := n.store.Staff(); len(n.store.Branches()) > 0 && held != staff || n.Founded() && n.id().Staff != staff.String() {
+		return cert, refuse(ErrHasStaff, "the data folder %s belongs to another staff: join with other folders, named by --data and --state", n.cfg.Data)
+	}
+	if err := n.store.SetStaff(ctx, staff); err != nil {
+		return cert, failure(err)
+	}
+	if err := n.learn(w.Control); err != nil {
+		return cert, failure(err)
+	}
+	if _, admission := n.store.Verdict().Admission(w.Certificate); admission != merge.Admitted {
+		return cert, errors.New("the staff's control logs don't admit this laptop")
+	}
+	return cert, nil
+}
+
+// learnWritten stores what the inviter wrote, as far as it came with the
+// welcome: who the people of the staff are, above all.
+func (n *Node) learnWritten(data []byte) error {
+	logs, err := readIntroduction(data)
+	if err != nil {
+		return err
+	}
+	var runs []entry.Run
+	for _, l := range logs {
+		run, err := l.verify(n.store.Staff())
+		if err != nil {
+			return err
+		}
+		runs = append(runs, run)
+	}
+	if len(runs) == 0 {
+		return nil
+	}
+	return n.step(Introduced{Runs: runs}).Err
+}
+
+// settleIn names this laptop, if it has no name yet, and opens it to its staff.
+func (n *Node) settleIn(cert entry.Certificate, device string) {
+	named, err := deviceDraft(cert.Person, entry.DeviceOf(cert.Device), device)
+	if _, known := n.reader(n.ctx).row(named.Record); err == nil && !known {
+		err = n.save(named)
+	}
+	if err != nil {
+		n.cfg.Log.Warn("joined, but without a name for this laptop", "cause", err)
+	}
+	n.mu.Lock()
+	linking := n.mesh != nil
+	n.mu.Unlock()
+	if n.cfg.Links == nil || linking {
+		return
+	}
+	if err := n.startLinks(); err != nil {
+		n.cfg.Log.Warn("joined, but no links until the next start", "cause", err)
+	}
+}
+
+// called is how the staff and this laptop's person were called at joining. It
+// stands in until their records have come over.
+type called struct{ Staff, Person string }
+
+const calledMeta = "called"
+
+func (n *Node) calledAtJoining(ctx context.Context) called {
+	var c called
+	if data, err := n.store.Meta(ctx, calledMeta); err != nil || json.Unmarshal(data, &c) != nil {
+		return called{}
+	}
+	return c
+}

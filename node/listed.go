@@ -1,0 +1,234 @@
+package node
+
+import (
+	"cmp"
+	"fmt"
+	"maps"
+	"slices"
+	"strconv"
+	"strings"
+
+	"plumbline/node/record"
+	"plumbline/sync/entry"
+)
+
+// listed is one record on its way into a listing.
+type listed struct {
+	id        entry.RecordID
+	title     string
+	vars      map[string]any
+	texts     map[string]string
+	conflicts int
+	hidden    bool
+}
+
+// listed works out the named fields of a group.
+func (r *reader) listed(g group, only map[string]bool) listed {
+	l := listed{id: g.leader, title: r.title(g.leader), vars: map[string]any{}, texts: map[string]string{}, conflicts: len(g.union.Conflicts())}
+	r.fields(g, l.vars, only)
+	l.vars["conflicts"] = int64(l.conflicts)
+	if g.leader.Class() == entry.Owned {
+		l.vars["by"] = r.personName(g.leader.Person())
+	}
+	return l
+}
+
+// completed adds what is to be shown, in the words of the trade.
+func (r *reader) completed(l listed, g group, only map[string]bool) listed {
+	r.fields(g, l.vars, only)
+	for _, reg := range g.union.Registers {
+		known, ok := register(g.leader, reg.Register)
+		v, shown := reg.Shown()
+		if ok && shown && v.Op == entry.OpValue && only[known.Field.Name] {
+			l.texts[known.Path()] = r.text(g.union, known, record.Value{Op: v.Op, Bytes: v.Data})
+		}
+	}
+	return l
+}
+
+// fields puts the shown value of each field under its name; only of those
+// named, unless that is nil.
+func (r *reader) fields(g group, vars map[string]any, only map[string]bool) {
+	for _, reg := range g.union.Registers {
+		known, ok := register(g.leader, reg.Register)
+		v, shown := reg.Shown()
+		if !ok || !shown || only != nil && !only[known.Field.Name] {
+			continue
+		}
+		plain, err := known.Native(record.Value{Op: v.Op, Bytes: v.Data})
+		if err != nil {
+			continue
+		}
+		if id := entry.RecordID(v.Data); v.Op == entry.OpReference && id.Valid() {
+			plain = r.title(id)
+		}
+		if !known.Field.IsMap() {
+			vars[known.Field.Name] = plain
+			continue
+		}
+		keys, ok := vars[known.Field.Name].(map[string]any)
+		if !ok {
+			keys = map[string]any{}
+			vars[known.Field.Name] = keys
+		}
+		keys[known.Key] = plain
+	}
+}
+
+// pile gathers the rows of a listing. With a limit it holds little more than
+// that many.
+type pile struct {
+	sort, columns []string
+	limit         int
+
+	total    int
+	gathered []piled
+	// last is the row behind which nothing is listed any more, once there are
+	// more than the limit.
+	last *piled
+}
+
+// piled is a row with what it is sorted by.
+type piled struct {
+	keys []sortKey
+	row  Row
+}
+
+// add takes a row. complete, unless nil, adds what is only shown.
+func (p *pile) add(l listed, complete func(listed) listed) {
+	p.total++
+	one := piled{row: Row{ID: l.id, Title: l.title, Conflicts: l.conflicts}}
+	for _, name := range p.sort {
+		one.keys = append(one.keys, sortKeyOf(l.at(strings.TrimPrefix(name, "-"))))
+	}
+	if p.last != nil && p.compare(one, *p.last) > 0 {
+		return
+	}
+	if complete != nil {
+		l = complete(l)
+	}
+	one.row = l.show(p.columns)
+	p.gathered = append(p.gathered, one)
+	if p.limit > 0 && len(p.gathered) >= 2*p.limit {
+		p.cut()
+	}
+}
+
+// cut sorts, and drops what is beyond the limit.
+func (p *pile) cut() {
+	slices.SortFunc(p.gathered, p.compare)
+	if p.limit > 0 && len(p.gathered) > p.limit {
+		clear(p.gathered[p.limit:])
+		p.gathered = p.gathered[:p.limit]
+		last := p.gathered[p.limit-1]
+		p.last = &last
+	}
+}
+
+func (p *pile) rows() []Row {
+	p.cut()
+	var rows []Row
+	for _, one := range p.gathered {
+		rows = append(rows, one.row)
+	}
+	return rows
+}
+
+// compare sorts by the names given, then by title and id: equal questions get
+// equal answers on every laptop.
+func (p *pile) compare(a, b piled) int {
+	for i, name := range p.sort {
+		if c := a.keys[i].compare(b.keys[i], strings.HasPrefix(name, "-")); c != 0 {
+			return c
+		}
+	}
+	return cmp.Or(strings.Compare(a.row.Title, b.row.Title), cmp.Compare(a.row.ID, b.row.ID))
+}
+
+// sortKey is a value as it is compared: numbers as such, the rest as text without
+// capitals. It is made once, since a value is compared a dozen times.
+type sortKey struct {
+	there  bool
+	number float64
+	text   string
+}
+
+func sortKeyOf(v any) sortKey {
+	switch v := v.(type) {
+	case nil:
+		return sortKey{}
+	case int64:
+		return sortKey{there: true, number: float64(v)}
+	case float64:
+		return sortKey{there: true, number: v}
+	case string:
+		return sortKey{there: true, text: strings.ToLower(v)}
+	}
+	return sortKey{there: true, text: strings.ToLower(fmt.Sprint(v))}
+}
+
+// compare puts what is missing last, whichever way the rest is sorted.
+func (a sortKey) compare(b sortKey, down bool) int {
+	switch {
+	case !a.there && !b.there:
+		return 0
+	case !a.there:
+		return 1
+	case !b.there:
+		return -1
+	}
+	c := cmp.Or(cmp.Compare(a.number, b.number), strings.Compare(a.text, b.text))
+	if down {
+		return -c
+	}
+	return c
+}
+
+// at returns the value of a name, which may name a key of a map.
+func (l listed) at(name string) any {
+	base, key, keyed := strings.Cut(name, ".")
+	v := l.vars[base]
+	if !keyed {
+		return v
+	}
+	if m, ok := v.(map[string]any); ok {
+		return m[key]
+	}
+	return nil
+}
+
+func (l listed) show(columns []string) Row {
+	row := Row{ID: l.id, Title: l.title, Conflicts: l.conflicts}
+	for _, name := range columns {
+		v := l.at(name)
+		row.Cells = append(row.Cells, v)
+		text, ok := l.texts[name]
+		if !ok {
+			text = plainText(v)
+		}
+		row.Texts = append(row.Texts, text)
+	}
+	return row
+}
+
+func plainText(v any) string {
+	switch v := v.(type) {
+	case nil:
+		return ""
+	case float64:
+		return strconv.FormatFloat(v, 'f', 2, 64)
+	case []any:
+		items := make([]string, len(v))
+		for i, item := range v {
+			items[i] = plainText(item)
+		}
+		return strings.Join(items, ", ")
+	case map[string]any:
+		var items []string
+		for _, key := range slices.Sorted(maps.Keys(v)) {
+			items = append(items, key+" "+plainText(v[key]))
+		}
+		return strings.Join(items, ", ")
+	}
+	return fmt.Sprint(v)
+}

@@ -1,0 +1,179 @@
+package node
+
+import (
+	"cmp"
+	"encoding/json"
+	"maps"
+	"slices"
+	"sync"
+
+	"plumbline/node/measure"
+	"plumbline/node/record"
+	"plumbline/sync/entry"
+)
+
+// overview keeps the summaries of all prospects as the last question left them:
+// to read three thousand of them takes longer than a person waits. They are
+// shared between questions, so nothing of them is changed in place.
+type overview struct {
+	mu     sync.Mutex // one question brings them up to date, the others wait
+	loaded bool
+	rows   map[entry.RecordID]summary
+	// names says how those who looked are called, as written into the rows.
+	names map[string]string
+}
+
+// prospects returns what is kept of each prospect that is to be kept, after
+// making anew what is out of date. Standings are worked out among all of them,
+// before any is left out.
+func (r *reader) prospects(retired bool, keep func(listed) (bool, error), standing []measure.What) ([]listed, error) {
+	rows, err := r.n.overview.all(r.n.reader(r.ctx))
+	if err != nil {
+		return nil, err
+	}
+	rows = slices.DeleteFunc(rows, func(l listed) bool { return l.hidden && !retired })
+	standings(rows, standing)
+	var failed error
+	rows = slices.DeleteFunc(rows, func(l listed) bool {
+		ok, err := keep(l)
+		failed = cmp.Or(failed, err)
+		return !ok
+	})
+	return rows, failed
+}
+
+// all returns every prospect. The reader must be a fresh one.
+func (o *overview) all(r *reader) ([]listed, error) {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	if err := o.refresh(r); err != nil {
+		return nil, err
+	}
+	if err := o.load(r); err != nil {
+		return nil, err
+	}
+	if err := o.rename(r.n.reader(r.ctx)); err != nil {
+		return nil, err
+	}
+	rows := make([]listed, 0, len(o.rows))
+	for id, s := range o.rows {
+		rows = append(rows, s.listed(id))
+	}
+	return rows, nil
+}
+
+// refresh makes anew the summaries of what changed since they were made. What
+// is read for that is read after the moment up to which they will count as made.
+func (o *overview) refresh(r *reader) error {
+	stale, mark, err := r.n.store.StaleSummaries(r.ctx)
+	if err != nil || len(stale) == 0 {
+		return err
+	}
+	r = r.n.reader(r.ctx)
+	made := map[entry.RecordID][]byte{}
+	for _, id := range stale {
+		leader := r.groups.Leader(id)
+		made[id] = nil
+		if _, done := made[leader]; done && leader != id {
+			continue
+		}
+		g, ok := r.group(leader)
+		if !ok {
+			continue
+		}
+		if made[leader], err = json.Marshal(r.summarize(g)); err != nil {
+			return err
+		}
+		// A season's reps don't fit into memory at once.
+		clear(r.rows)
+		clear(r.titles)
+	}
+	if r.err != nil {
+		return r.err
+	}
+	if err := r.n.store.PutSummaries(r.ctx, mark, made); err != nil {
+		return err
+	}
+	return o.take(made)
+}
+
+// take replaces what was made anew. After a great change all is read again.
+func (o *overview) take(made map[entry.RecordID][]byte) error {
+	if len(made) > len(o.rows)/2 {
+		o.loaded = false
+		return nil
+	}
+	for id, data := range made {
+		if data == nil {
+			delete(o.rows, id)
+			continue
+		}
+		s, err := decodeSummary(data)
+		if err != nil {
+			return err
+		}
+		o.rows[id] = s.called(o.names)
+	}
+	return nil
+}
+
+func (o *overview) load(r *reader) error {
+	if o.loaded {
+		return nil
+	}
+	rows, names := map[entry.RecordID]summary{}, map[string]string{}
+	for kept, err := range r.n.store.Summaries(r.ctx, record.Prospect) {
+		if err != nil {
+			return err
+		}
+		s, err := decodeSummary(kept.Data)
+		if err != nil {
+			return err
+		}
+		rows[kept.Record] = s.called(names)
+	}
+	o.rows, o.names, o.loaded = rows, names, true
+	return nil
+}
+
+// rename writes how people are called now into the rows of what they looked at.
+func (o *overview) rename(r *reader) error {
+	names := map[string]string{}
+	for _, s := range o.rows {
+		for _, id := range s.SeenBy {
+			if _, known := names[id]; known {
+				continue
+			}
+			person, err := entry.ParsePersonID(id)
+			if err != nil {
+				return err
+			}
+			names[id] = r.personName(person)
+		}
+	}
+	if r.err != nil || maps.Equal(names, o.names) {
+		return r.err
+	}
+	o.names = names
+	for id, s := range o.rows {
+		o.rows[id] = s.called(names)
+	}
+	return nil
+}
+
+// called returns the summary with the names of those who had a look.
+func (s summary) called(names map[string]string) summary {
+	set := map[string]bool{}
+	for _, id := range s.SeenBy {
+		set[names[id]] = true
+	}
+	s.Vars = maps.Clone(s.Vars)
+	s.Vars["seen_by"] = texts(sortedKeys(set))
+	return s
+}
+
+func (s summary) listed(id entry.RecordID) listed {
+	name, _ := s.Vars["name"].(string)
+	conflicts, _ := s.Vars["conflicts"].(int64)
+	return listed{id: id, title: cmp.Or(name, shortID(id)), vars: s.Vars, texts: s.Texts, conflicts: int(conflicts), hidden: s.Hidden}
+}

@@ -1,0 +1,199 @@
+package node
+
+import (
+	"bytes"
+	"cmp"
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+
+	"plumbline/node/measure"
+	"plumbline/node/record"
+	recordv1 "plumbline/proto/plumbline/record/v1"
+	"plumbline/storage"
+	"plumbline/sync/entry"
+	"plumbline/sync/merge"
+)
+
+// tally gathers what refers to a prospect.
+type tally struct {
+	looks, won, lost, even, evaluations, filed int64
+	overall, projected                         mean
+	grades                                     map[string]*mean
+	// latest is each scout's last word: an opinion that changed counts once.
+	latest      map[entry.PersonID]storage.Row
+	measures    map[measure.What]*recordv1.Reading
+	seen, flags map[string]bool
+}
+
+type mean struct{ sum, n float64 }
+
+func (m *mean) add(v float64) { m.sum, m.n = m.sum+v, m.n+1 }
+
+func (t *tally) add(row storage.Row) {
+	r := row.Record
+	switch r.ID.Kind() {
+	case record.Look:
+		t.looks++
+		t.seen[r.ID.Person().String()] = true
+	case record.Rep:
+		t.rep(r)
+	case record.Evaluation:
+		t.evaluated(row)
+	case record.Measurement:
+		t.measurement(r)
+	case record.Flag:
+		if about, ok := native(r, "about"); ok {
+			t.flags[fmt.Sprint(about)] = true
+		}
+	}
+}
+
+func native(r *merge.Record, field string) (any, bool) {
+	reg := record.Must(r.ID.Kind(), field)
+	v, ok := shownValue(r, reg)
+	if !ok {
+		return nil, false
+	}
+	plain, err := reg.Native(v)
+	return plain, err == nil
+}
+
+func (t *tally) rep(r *merge.Record) {
+	result, _ := native(r, "result")
+	switch result {
+	case "won":
+		t.won++
+	case "lost":
+		t.lost++
+	case "even":
+		t.even++
+	}
+}
+
+// evaluated counts an evaluation and keeps it if it is its scout's latest.
+func (t *tally) evaluated(row storage.Row) {
+	person := row.ID.Person()
+	t.evaluations++
+	t.seen[person.String()] = true
+	if _, ok := native(row.Record, "filed"); ok {
+		t.filed++
+	}
+	have, ok := t.latest[person]
+	if !ok || cmp.Or(cmp.Compare(row.Info.Lamport, have.Info.Lamport), cmp.Compare(row.ID, have.ID)) > 0 {
+		t.latest[person] = row
+	}
+}
+
+func (t *tally) grade(r *merge.Record) {
+	if v, ok := native(r, "overall"); ok {
+		t.overall.add(float64(v.(int64)))
+	}
+	if v, ok := native(r, "projected"); ok {
+		t.projected.add(float64(v.(int64)))
+	}
+	for _, reg := range r.Registers {
+		known, ok := register(r.ID, reg.Register)
+		v, shown := reg.Shown()
+		if !ok || !shown || known.Field != gradesField {
+			continue
+		}
+		if plain, err := known.Native(record.Value{Op: v.Op, Bytes: v.Data}); err == nil {
+			if t.grades == nil {
+				t.grades = map[string]*mean{}
+			}
+			if t.grades[known.Key] == nil {
+				t.grades[known.Key] = &mean{}
+			}
+			t.grades[known.Key].add(float64(plain.(int64)))
+		}
+	}
+}
+
+// measurement keeps the number that outranks the others: verified over
+// estimated over listed, then the newer one (common practice, no source); a tie
+// goes to the larger number, so that every laptop shows the same.
+func (t *tally) measurement(r *merge.Record) {
+	m := &recordv1.Measurement{}
+	for _, field := range []string{"what", "reading"} {
+		reg := record.Must(record.Measurement, field)
+		v, ok := shownValue(r, reg)
+		if !ok || reg.Set(m, v) != nil {
+			return
+		}
+	}
+	what, have := measure.What(m.GetWhat()), t.measures[measure.What(m.GetWhat())]
+	if have == nil || outranks(m.GetReading(), have) {
+		t.measures[what] = m.GetReading()
+	}
+}
+
+// trust orders sources; a number without one counts least.
+var trust = map[recordv1.Source]int{
+	recordv1.Source_SOURCE_LISTED: 1, recordv1.Source_SOURCE_ESTIMATED: 2, recordv1.Source_SOURCE_VERIFIED: 3,
+}
+
+func outranks(a, b *recordv1.Reading) bool {
+	return cmp.Or(
+		cmp.Compare(trust[a.GetSource()], trust[b.GetSource()]),
+		strings.Compare(a.GetDate(), b.GetDate()),
+		cmp.Compare(a.GetAmount(), b.GetAmount()),
+	) > 0
+}
+
+func (t *tally) fill(s *summary) {
+	reps := t.won + t.lost + t.even
+	for _, id := range slices.SortedFunc(maps.Keys(t.latest), comparePersons) {
+		t.grade(t.latest[id].Record)
+	}
+	for name, count := range map[string]int64{
+		"looks": t.looks, "reps": reps, "won": t.won, "lost": t.lost, "even": t.even, "evaluations": t.evaluations, "filed": t.filed,
+	} {
+		s.Vars[name] = count
+	}
+	if reps > 0 {
+		s.Vars["won_share"] = float64(t.won) / float64(reps)
+	}
+	for name, m := range map[string]mean{"overall": t.overall, "projected": t.projected} {
+		if m.n > 0 {
+			s.Vars[name] = m.sum / m.n
+		}
+	}
+	grades := map[string]any{}
+	for factor, m := range t.grades {
+		grades[factor] = m.sum / m.n
+	}
+	s.Vars["grades"], s.Vars["flags"], s.SeenBy = grades, texts(sortedKeys(t.flags)), sortedKeys(t.seen)
+	for what, reading := range t.measures {
+		s.Vars[what.String()] = measure.Number(what, reading.GetAmount())
+		s.Texts[what.String()] = measure.Format(what, reading.GetAmount())
+		if reading.Source != nil {
+			s.Vars[what.String()+"_source"] = sourceName(reading.GetSource())
+		}
+	}
+}
+
+func sourceName(s recordv1.Source) string {
+	return strings.ToLower(strings.TrimPrefix(s.String(), "SOURCE_"))
+}
+
+func texts(names []string) []any {
+	list := make([]any, len(names))
+	for i, name := range names {
+		list[i] = name
+	}
+	return list
+}
+
+func sortedKeys[V any](m map[string]V) []string {
+	keys := make([]string, 0, len(m))
+	for k := range m {
+		keys = append(keys, k)
+	}
+	slices.Sort(keys)
+	return keys
+}
+
+// comparePersons gives one order, so that sums come out alike on every laptop.
+func comparePersons(a, b entry.PersonID) int { return bytes.Compare(a[:], b[:]) }

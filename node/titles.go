@@ -1,0 +1,129 @@
+package node
+
+import (
+	"slices"
+	"strings"
+
+	"plumbline/node/record"
+	"plumbline/sync/entry"
+)
+
+// author says whose log it is.
+func (r *reader) author(log entry.LogID) Author {
+	standing, device, ok := r.n.store.Author(log)
+	if !ok {
+		return Author{}
+	}
+	if standing.Root {
+		return Author{Name: "the staff's root", Device: device}
+	}
+	person := standing.Certificate.Person
+	return Author{Person: person, Name: r.personName(person), Device: device}
+}
+
+func (r *reader) personName(id entry.PersonID) string {
+	if name := r.shownText(personRecord(id), "name"); name != "" {
+		return name
+	}
+	return "person " + id.String()[:8]
+}
+
+func (r *reader) deviceName(person entry.PersonID, id entry.DeviceID) string {
+	if name := r.shownText(deviceRecord(person, id), "name"); name != "" {
+		return name
+	}
+	return "laptop " + id.String()[:8]
+}
+
+// shownText returns the shown value of one field as text; "" for none.
+func (r *reader) shownText(id entry.RecordID, field string) string {
+	row, ok := r.row(id)
+	if !ok {
+		return ""
+	}
+	reg := record.Must(id.Kind(), field)
+	v, ok := shownValue(row.Record, reg)
+	if !ok {
+		return ""
+	}
+	return r.text(row.Record, reg, v)
+}
+
+func (r *reader) shownRef(id entry.RecordID, field string) entry.RecordID {
+	row, ok := r.row(id)
+	if !ok {
+		return ""
+	}
+	if v, ok := shownValue(row.Record, record.Must(id.Kind(), field)); ok {
+		return entry.RecordID(v.Bytes)
+	}
+	return ""
+}
+
+// title names a record to people in one line.
+func (r *reader) title(id entry.RecordID) string {
+	id = r.groups.Leader(id)
+	if t, ok := r.titles[id]; ok {
+		return t
+	}
+	// Marked before it is known, since references may run in a circle.
+	r.titles[id] = shortID(id)
+	if t := r.compose(id); t != "" {
+		r.titles[id] = t
+	}
+	return r.titles[id]
+}
+
+func (r *reader) compose(id entry.RecordID) string {
+	join := func(parts ...string) string {
+		return strings.Join(slices.DeleteFunc(parts, func(s string) bool { return s == "" }), ", ")
+	}
+	refer := func(field string) string {
+		if to := r.shownRef(id, field); to.Valid() {
+			return r.title(to)
+		}
+		return ""
+	}
+	switch id.Kind() {
+	case record.Prospect, record.Person, record.Device, record.Factor, record.Staff:
+		return r.joinedText(id, "name")
+	case record.Measurement:
+		return join(refer("prospect"), r.joinedText(id, "what")+" "+r.joinedText(id, "reading"))
+	case record.Game:
+		return join(r.joinedText(id, "away")+" at "+r.joinedText(id, "home"), r.joinedText(id, "date"))
+	case record.Look:
+		return join(refer("prospect"), refer("game"), "seen by "+r.personName(id.Person()))
+	case record.Rep:
+		return join("rep "+r.joinedText(id, "number"), refer("look"))
+	case record.Evaluation:
+		return join(refer("prospect"), "evaluated by "+r.personName(id.Person()))
+	case record.Claim:
+		return join(r.joinedText(id, "text"), refer("evaluation"))
+	case record.Flag, record.Assignment:
+		return join(kindName(id), refer("prospect"))
+	}
+	return ""
+}
+
+// joinedText is shownText over all records of a group: what people see of it.
+func (r *reader) joinedText(id entry.RecordID, field string) string {
+	if len(r.groups.Members(r.groups.Leader(id))) == 1 {
+		return r.shownText(id, field)
+	}
+	g, ok := r.group(id)
+	if !ok {
+		return ""
+	}
+	reg := record.Must(id.Kind(), field)
+	v, ok := shownValue(g.union, reg)
+	if !ok {
+		return ""
+	}
+	return r.text(g.union, reg, v)
+}
+
+// shortID names a record that nothing else names.
+func shortID(id entry.RecordID) string {
+	text := id.String()
+	return kindName(id) + " " + text[max(0, len(text)-8):]
+}
