@@ -2,6 +2,9 @@ module plumbline
 
 go 1.26.8
 
+// Packages of npm carry Go of their own.
+ignore node_modules
+
 require (
 	buf.build/gen/go/bufbuild/protovalidate/protocolbuffers/go v1.36.12-20260825204119-511051f7f437.2
 	buf.build/go/protovalidate v1.4.0

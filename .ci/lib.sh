@@ -41,3 +41,46 @@ need_buf() {
     npm ci --ignore-scripts --no-audit --no-fund --loglevel=error
   fi
 }
+
+# need_web: what the page is built with, and a node that is new enough for it, first on the path.
+need_web() {
+  need node nodejs
+  need npm npm
+  local modules=node/web/node_modules npm
+  # By its file, so that it runs on whichever node is first on the path.
+  npm=$(readlink -f "$(command -v npm)")
+  if ! cmp -s node/web/package-lock.json "$modules/.made-from"; then
+    install_web "$npm"
+    if [ "$(node_major)" -lt 22 ]; then
+      # An old node leaves out what is made for newer ones: with the one that came, once more.
+      use_own_node
+      install_web "$npm"
+    fi
+    cp node/web/package-lock.json "$modules/.made-from"
+  fi
+  use_own_node
+  if [ "$(node_major)" -lt 22 ]; then
+    echo "the page is built with node 22 or newer; this is $(node --version), and npm has none for this system" >&2
+    return 1
+  fi
+}
+
+install_web() { (cd node/web && node "$1" ci --ignore-scripts --no-audit --no-fund --loglevel=error); }
+
+node_major() { node -p 'process.versions.node.split(".")[0]'; }
+
+use_own_node() {
+  local own
+  for own in "$PWD"/node/web/node_modules/node-*/bin; do
+    if [ -x "$own/node" ]; then
+      PATH=$own:$PATH
+    fi
+  done
+}
+
+# Changed, new and missing files with their content, so that a check also serves in a tree with work under way.
+tree_state() {
+  git status --porcelain --untracked-files=all
+  git diff HEAD --no-ext-diff --binary
+  git ls-files -z --others --exclude-standard | xargs -0 -r git hash-object --
+}

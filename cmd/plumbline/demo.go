@@ -123,7 +123,7 @@ func (t *trial) play(ctx context.Context, f demoFlags) error {
 		}
 	}
 	t.finished = true
-	if err := t.conclude(f); err != nil || f.once {
+	if err := t.conclude(ctx, f); err != nil || f.once {
 		return err
 	}
 	<-ctx.Done()

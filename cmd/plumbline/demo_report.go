@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -139,7 +140,7 @@ func spell(d time.Duration) string {
 }
 
 // conclude says how to look around, or how to go on.
-func (t *trial) conclude(f demoFlags) error {
+func (t *trial) conclude(ctx context.Context, f demoFlags) error {
 	t.report.Folder, t.report.Kept = t.folder, f.keep != ""
 	for _, l := range t.laptops {
 		t.report.Laptops[l.index].Process = l.running.Process.Pid
@@ -149,10 +150,14 @@ func (t *trial) conclude(f demoFlags) error {
 	}
 	if !f.once {
 		t.heading("Look around")
-		t.say("The three laptops run on until you press Ctrl-C.")
+		t.say("The three laptops run on until you press Ctrl-C. Each has a page, whose address works once:")
 		rows := [][]string{}
-		for _, l := range t.report.Laptops {
-			rows = append(rows, []string{l.Device, l.API, fmt.Sprintf("process %d", l.Process)})
+		for _, l := range t.laptops {
+			page, err := l.client.Launch(ctx)
+			if err != nil {
+				return l.why(err)
+			}
+			rows = append(rows, []string{l.person.Laptop, page})
 		}
 		t.tell(func() [][]string { return rows })
 		t.say("")

@@ -24,6 +24,7 @@ type runFlags struct {
 	noBeacon   bool
 	beaconPort int
 	apiPort    int
+	open       bool
 }
 
 func (a *app) run() *cobra.Command {
@@ -31,8 +32,9 @@ func (a *app) run() *cobra.Command {
 	cmd := &cobra.Command{
 		Use: "run", Short: "Run the node: link to the staff's laptops and serve the API",
 		Long: `Run the node until Ctrl-C. It links to the staff's other laptops whenever they are in
-reach, and serves the API on the loopback address. The API's address and token
-are in api.json in the state folder.`,
+reach, and serves the page and the API on the loopback address. The page's address
+works once; "plumbline open" makes another one. The API's address and token are in
+api.json in the state folder.`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			links, err := f.links()
@@ -48,6 +50,7 @@ are in api.json in the state folder.`,
 	flags.BoolVar(&f.noBeacon, "no-beacon", false, "don't look for laptops on the network: use remembered addresses only")
 	flags.IntVar(&f.beaconPort, "beacon-port", 0, "UDP port for looking on the network")
 	flags.IntVar(&f.apiPort, "api-port", 0, "port for the API (default the last one, else the usual one, else a free one)")
+	flags.BoolVar(&f.open, "open", false, "open the page in the browser")
 	return cmd
 }
 
@@ -91,6 +94,9 @@ func (a *app) runNode(ctx context.Context, links *node.Links, f runFlags) error 
 		return errors.Join(err, n.Close())
 	}
 	err = a.announce(ctx, n, server)
+	if err == nil && f.open {
+		err = a.openServed(ctx, server)
+	}
 	if err == nil {
 		select {
 		case <-ctx.Done(): // asked to stop
@@ -98,6 +104,20 @@ func (a *app) runNode(ctx context.Context, links *node.Links, f runFlags) error 
 		}
 	}
 	return errors.Join(err, server.Close(), n.Close())
+}
+
+// openServed opens the page. A machine without a browser runs the node all the
+// same.
+func (a *app) openServed(ctx context.Context, server *rpc.Server) error {
+	address, err := server.Launch()
+	if err != nil {
+		return err
+	}
+	if err := browse(ctx, address); err != nil {
+		_, err = fmt.Fprintf(a.err, "plumbline: %v\n", err)
+		return err
+	}
+	return nil
 }
 
 // openToRun waits for a command that has the folder open for a moment, but not
@@ -121,6 +141,7 @@ func (a *app) openToRun(ctx context.Context, cfg node.Config) (*node.Node, error
 // announcement is what run prints with --json, in one line.
 type announcement struct {
 	API       string   `json:"api"`
+	Page      string   `json:"page"`
 	Data      string   `json:"data"`
 	State     string   `json:"state"`
 	Process   int      `json:"process"`
@@ -133,9 +154,13 @@ func (a *app) announce(ctx context.Context, n *node.Node, server *rpc.Server) er
 	if err != nil {
 		return err
 	}
+	page, err := server.Launch()
+	if err != nil {
+		return err
+	}
 	if a.json {
 		return a.printPlain(announcement{
-			API: "http://" + server.Address.Address, Data: a.data, State: a.state, Process: os.Getpid(),
+			API: "http://" + server.Address.Address, Page: page, Data: a.data, State: a.state, Process: os.Getpid(),
 			Founded: status.Founded, Addresses: append([]string{}, status.Addresses...),
 		})
 	}
@@ -150,7 +175,7 @@ func (a *app) announce(ctx context.Context, n *node.Node, server *rpc.Server) er
 	default:
 		running = "Running without a staff: found one with \"plumbline init\" or join one with \"plumbline join\", meanwhile in another window."
 	}
-	rows := [][]string{{"API", "http://" + server.Address.Address}}
+	rows := [][]string{{"page", page}, {"API", "http://" + server.Address.Address}}
 	for _, address := range status.Addresses {
 		rows = append(rows, []string{"links", address})
 	}

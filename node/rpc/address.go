@@ -43,22 +43,34 @@ func ReadAddress(state string) (Address, error) {
 	return a, nil
 }
 
-// write replaces the file as a whole, so that no reader sees half of it.
+// page is the address that opens the page. What stands behind the # is read by
+// the page and sent to nobody.
+func (a Address) page(launch string) string { return "http://" + a.Address + "/#launch=" + launch }
+
 func (a Address) write(state string) error {
-	data, err := json.MarshalIndent(a, "", "  ")
+	if err := writeState(state, addressFile, a); err != nil {
+		return fmt.Errorf("saying where the API is: %w", err)
+	}
+	return nil
+}
+
+// writeState replaces a file of the state folder as a whole, so that no reader
+// sees half of it. Only the user can read it.
+func writeState(state, name string, content any) error {
+	data, err := json.MarshalIndent(content, "", "  ")
 	if err != nil {
 		return err
 	}
-	file, err := os.CreateTemp(state, addressFile+".*") // made with mode 0600
+	file, err := os.CreateTemp(state, name+".*") // made with mode 0600
 	if err != nil {
-		return fmt.Errorf("saying where the API is: %w", err)
+		return err
 	}
 	_, err = file.Write(append(data, '\n'))
 	if err = errors.Join(err, file.Close()); err == nil {
-		err = os.Rename(file.Name(), filepath.Join(state, addressFile))
+		err = os.Rename(file.Name(), filepath.Join(state, name))
 	}
 	if err != nil {
-		return fmt.Errorf("saying where the API is: %w", errors.Join(err, os.Remove(file.Name())))
+		return errors.Join(err, os.Remove(file.Name()))
 	}
 	return nil
 }

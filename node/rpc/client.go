@@ -2,6 +2,9 @@ package rpc
 
 import (
 	"context"
+	"errors"
+	"fmt"
+	"io"
 	"net"
 	"net/http"
 	"time"
@@ -19,6 +22,8 @@ type Client struct {
 	Staff  plumblinev1connect.StaffServiceClient
 	Node   plumblinev1connect.NodeServiceClient
 
+	address   Address
+	calls     http.RoundTripper
 	health    *grpchealth.Client
 	transport *http.Transport
 }
@@ -30,7 +35,9 @@ func Dial(a Address) *Client {
 		DialContext:         (&net.Dialer{Timeout: 5 * time.Second}).DialContext,
 		MaxIdleConnsPerHost: 4,
 	}
-	return newClient(&bearer{token: a.Token, next: transport}, transport, "http://"+a.Address)
+	c := newClient(&bearer{token: a.Token, next: transport}, transport, "http://"+a.Address)
+	c.address = a
+	return c
 }
 
 func newClient(calls http.RoundTripper, transport *http.Transport, base string) *Client {
@@ -42,6 +49,7 @@ func newClient(calls http.RoundTripper, transport *http.Transport, base string) 
 		Node:      plumblinev1connect.NewNodeServiceClient(web, base, options),
 		health:    grpchealth.NewClient(web, base, options),
 		transport: transport,
+		calls:     calls,
 	}
 }
 
@@ -49,6 +57,26 @@ func newClient(calls http.RoundTripper, transport *http.Transport, base string) 
 func (c *Client) Ping(ctx context.Context) error {
 	_, err := c.health.Check(ctx, &grpchealth.CheckRequest{})
 	return Err(err)
+}
+
+// Launch returns an address that opens the page, once.
+func (c *Client) Launch(ctx context.Context) (string, error) {
+	request, err := http.NewRequestWithContext(ctx, http.MethodPost, "http://"+c.address.Address+launchPath, nil)
+	if err != nil {
+		return "", err
+	}
+	response, err := c.calls.RoundTrip(request)
+	if err != nil {
+		return "", fmt.Errorf("%w: %w", ErrUnreachable, err)
+	}
+	token, err := io.ReadAll(io.LimitReader(response.Body, 256))
+	if err = errors.Join(err, response.Body.Close()); err != nil {
+		return "", err
+	}
+	if response.StatusCode != http.StatusOK {
+		return "", fmt.Errorf("%w: the node answers %s", ErrToken, response.Status)
+	}
+	return c.address.page(string(token)), nil
 }
 
 // Close drops idle connections.

@@ -19,19 +19,32 @@ import (
 //   - not come from another site, by what the browser says of it in
 //     Sec-Fetch-Site and Origin (403). Another port of this machine is another
 //     site too. There are no CORS headers;
-//   - carry the token of this start, which only the user can read, as
-//     "Authorization: Bearer …" (401): no cookie, since cookies are shared by
-//     all ports. Reflection and health ask for it too; grpcurl and buf curl
-//     send the same headers there.
+//   - carry the token of this start, which only the user can read, or that of a
+//     session (sessions.go), as "Authorization: Bearer …" (401): no cookie,
+//     since cookies are shared by all ports. Reflection and health ask for it
+//     too; grpcurl and buf curl send the same headers there.
+//
+// The page's files are handed out without a token: a browser that opens an
+// address has none yet, and they are the same for everybody.
 type guard struct {
-	hosts  []string
-	token  [sha256.Size]byte
-	errors *connect.ErrorWriter
-	next   http.Handler
+	hosts    []string
+	token    [sha256.Size]byte
+	sessions *sessions
+	page     page
+	errors   *connect.ErrorWriter
+	next     http.Handler
 }
 
-func newGuard(hosts []string, token string, next http.Handler) *guard {
-	return &guard{hosts: hosts, token: sha256.Sum256([]byte(token)), errors: connect.NewErrorWriter(), next: next}
+// page is the handler of the page's files, and tells what is its own.
+type page interface {
+	http.Handler
+	Serves(*http.Request) bool
+}
+
+func newGuard(hosts []string, token string, s *sessions, p page, next http.Handler) *guard {
+	return &guard{
+		hosts: hosts, token: sha256.Sum256([]byte(token)), sessions: s, page: p, errors: connect.NewErrorWriter(), next: next,
+	}
 }
 
 func (g *guard) ServeHTTP(w http.ResponseWriter, r *http.Request) {
@@ -40,7 +53,13 @@ func (g *guard) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		refuseHTTP(w, http.StatusMisdirectedRequest, fmt.Sprintf("this is %s, not %q: call it by that address", g.hosts[0], r.Host))
 	case !g.fromHere(r.Header):
 		refuseHTTP(w, http.StatusForbidden, "calls from other sites are refused: open the page at http://"+g.hosts[0])
-	case !g.holdsToken(r.Header):
+	case r.URL.Path == sessionPath:
+		g.sessions.serveSession(w, r)
+	case r.URL.Path == launchPath && g.isProgram(r.Header):
+		g.sessions.serveLaunch(w, r)
+	case g.page.Serves(r):
+		g.page.ServeHTTP(w, r)
+	case !g.isProgram(r.Header) && !g.sessions.holds(bearerOf(r.Header)):
 		g.refuseToken(w, r)
 	default:
 		g.next.ServeHTTP(w, r)
@@ -72,11 +91,11 @@ func (g *guard) fromHere(header http.Header) bool {
 	return isHTTP && g.isOurs(host)
 }
 
-// holdsToken compares hashes, so that neither length nor time tells anything.
-func (g *guard) holdsToken(header http.Header) bool {
-	scheme, token, _ := strings.Cut(header.Get("Authorization"), " ")
-	sum := sha256.Sum256([]byte(strings.TrimSpace(token)))
-	return strings.EqualFold(scheme, "Bearer") && subtle.ConstantTimeCompare(sum[:], g.token[:]) == 1
+// isProgram looks for the token of the state folder. It compares hashes, so that
+// neither length nor time tells anything.
+func (g *guard) isProgram(header http.Header) bool {
+	sum := sha256.Sum256([]byte(bearerOf(header)))
+	return subtle.ConstantTimeCompare(sum[:], g.token[:]) == 1
 }
 
 // refuseToken answers in the caller's protocol, so that clients show the

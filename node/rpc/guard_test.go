@@ -64,7 +64,7 @@ func TestWhoMayCall(t *testing.T) {
 }
 
 // Reflection and health tell what is served and that it is: they ask for the
-// token as well.
+// token as well. Only reading the page's files needs none.
 func TestTokenIsAskedForEverywhere(t *testing.T) {
 	server := served(t)
 	for _, path := range []string{

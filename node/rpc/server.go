@@ -12,6 +12,8 @@ import (
 	"os"
 	"strconv"
 	"time"
+
+	"plumbline/node/web"
 )
 
 // DefaultPort is tried at a folder's first start, then the ports above it. They
@@ -35,13 +37,14 @@ type Options struct {
 	Log    *slog.Logger
 }
 
-// Server serves a node's API on the loopback address.
+// Server serves a node's API, and the page, on the loopback address.
 type Server struct {
 	Address Address
 
-	state string
-	http  *http.Server
-	stop  context.CancelFunc // ends the streams
+	state    string
+	sessions *sessions
+	http     *http.Server
+	stop     context.CancelFunc // ends the streams
 
 	done   chan struct{} // closed when serving has ended
 	failed error         // why it ended; read it after done
@@ -50,6 +53,14 @@ type Server struct {
 // Serve starts to serve and writes the address to the state folder. Close it
 // before the node.
 func Serve(n Node, o Options) (*Server, error) {
+	pages, err := web.NewHandler()
+	if err != nil {
+		return nil, err
+	}
+	sessions, err := readSessions(o.State, o.Random)
+	if err != nil {
+		return nil, err
+	}
 	listener, err := listen(o)
 	if err != nil {
 		return nil, err
@@ -60,10 +71,10 @@ func Serve(n Node, o Options) (*Server, error) {
 	}
 	address := Address{Address: listener.Addr().String(), Token: token, Data: o.Data, Process: os.Getpid()}
 	closing, stop := context.WithCancel(context.Background())
-	s := &Server{Address: address, state: o.State, stop: stop, done: make(chan struct{})}
+	s := &Server{Address: address, state: o.State, sessions: sessions, stop: stop, done: make(chan struct{})}
 	port := strconv.Itoa(listener.Addr().(*net.TCPAddr).Port)
 	hosts := []string{address.Address, net.JoinHostPort("localhost", port)}
-	s.http = newHTTPServer(newGuard(hosts, token, NewHandler(closing, n)), o.Log)
+	s.http = newHTTPServer(newGuard(hosts, token, sessions, pages, NewHandler(closing, n)), o.Log)
 	go func() {
 		defer close(s.done)
 		s.failed = s.http.Serve(listener)
@@ -89,6 +100,15 @@ func newHTTPServer(handler http.Handler, log *slog.Logger) *http.Server {
 		server.ErrorLog = slog.NewLogLogger(log.Handler(), slog.LevelDebug)
 	}
 	return server
+}
+
+// Launch returns an address that opens the page, once.
+func (s *Server) Launch() (string, error) {
+	token, err := s.sessions.launch()
+	if err != nil {
+		return "", err
+	}
+	return s.Address.page(token), nil
 }
 
 // Done is closed when serving has ended, asked or not. [Server.Close] says why.

@@ -1,0 +1,205 @@
+import { readFileSync } from 'node:fs';
+import { createServer, type Server } from 'node:http';
+import type { AddressInfo } from 'node:net';
+import { expect, type Page, test } from '@playwright/test';
+import { type Laptop, Staff } from './staff';
+
+let staff: Staff;
+let director: Laptop;
+let scout: Laptop;
+let directorsPage: string;
+let scoutsPage: string;
+
+test.describe.configure({ mode: 'serial' });
+test.beforeAll(async () => {
+  staff = await Staff.found();
+  director = staff.laptop('maro-desk');
+  scout = staff.laptop('tobrin-road');
+  [directorsPage, scoutsPage] = await Promise.all([director.start(), scout.start()]);
+  await scout.run('connect', director.links);
+});
+test.afterAll(async () => {
+  await Promise.all([director.stop(), scout.stop()]);
+  await staff.end();
+});
+
+/** Fails the test for what the page's own rules forbid: a script, style or call that the policy refused. */
+function watchPolicy(page: Page): string[] {
+  const refused: string[] = [];
+  page.on('console', (message) => {
+    if (message.text().includes('Content Security Policy')) refused.push(message.text());
+  });
+  page.on('pageerror', (error) => refused.push(error.message));
+  return refused;
+}
+
+/** axe-core's findings that are serious; it runs beside the page's scripts, which the page's policy doesn't bind. */
+async function serious(page: Page): Promise<string[]> {
+  await page.evaluate(readFileSync(new URL(import.meta.resolve('axe-core/axe.min.js')), 'utf8'));
+  return page.evaluate(async () => {
+    const { axe } = window as unknown as { axe: { run: () => Promise<{ violations: { id: string; impact: string; nodes: { html: string }[] }[] }> } };
+    const { violations } = await axe.run();
+    return violations
+      .filter((one) => one.impact === 'serious' || one.impact === 'critical')
+      .map((one) => `${one.id}: ${one.nodes.map((node) => node.html).join(' ')}`);
+  });
+}
+
+test('a conflict is settled by keyboard alone, and the other laptop’s open page shows it', async ({ browser }) => {
+  const mine = await browser.newPage();
+  const theirs = await browser.newPage();
+  const refused = [watchPolicy(mine), watchPolicy(theirs)];
+  await mine.goto(directorsPage);
+  await theirs.goto(scoutsPage);
+  await expect(mine.getByText('live, 1 in reach')).toBeVisible();
+  expect(mine.url()).not.toContain('launch');
+
+  await theirs.keyboard.press('/');
+  await theirs.keyboard.type('Ulveskil');
+  await expect(theirs.getByRole('row')).toHaveCount(2);
+  await theirs.keyboard.press('Enter');
+  await theirs.keyboard.press('Enter');
+  await expect(theirs.getByRole('heading', { name: 'Caspin Ulveskil' })).toBeVisible();
+  await expect(theirs.getByText('≠ 2 values')).toBeVisible();
+
+  await mine.keyboard.press('g');
+  await mine.keyboard.press('c');
+  for (let i = 0; i < 9 && !(await mine.getByRole('heading', { level: 2, name: 'Caspin Ulveskil' }).isVisible()); i++) {
+    await mine.keyboard.press('j');
+  }
+  await expect(mine.getByText('Hometown stands there in 2 ways')).toBeVisible();
+  await mine.keyboard.press('1');
+  await expect(mine.getByText(/saved: \w+mere/)).toBeVisible();
+
+  await expect(theirs.getByText('≠ 2 values')).toHaveCount(0); // no reload
+  await expect(theirs.getByText(/^Maro Quellish/).first()).toBeVisible();
+  expect(refused).toEqual([[], []]);
+  await mine.close();
+  await theirs.close();
+});
+
+test('nothing serious is found on any page, by day and in a dim room', async ({ browser }) => {
+  const page = await browser.newPage();
+  await page.goto(await director.run('open', '--print'));
+  await expect(page.getByRole('row').nth(3)).toBeVisible();
+  const prospect = await page.getByRole('link', { name: 'Fenno Daskovick' }).getAttribute('href');
+  for (const path of ['/', prospect ?? '', '/conflicts', '/doubles', '/import', '/laptops']) {
+    for (const colorScheme of ['light', 'dark'] as const) {
+      await page.emulateMedia({ colorScheme });
+      await page.goto(director.api + path);
+      await expect(page.getByText(/^live/)).toBeVisible();
+      await expect(page.getByRole('heading', { level: 1 })).toBeAttached();
+      expect(await serious(page), `${path} ${colorScheme}`).toEqual([]);
+    }
+  }
+  for (const [key, name] of [['?', 'Keys'], ['Control+k', 'Go to']] as const) {
+    await page.keyboard.press(key);
+    await expect(page.getByRole('dialog', { name })).toBeVisible();
+    expect(await serious(page), name).toEqual([]);
+    await page.keyboard.press('Escape');
+  }
+  await page.close();
+});
+
+test('ten tabs share one stream; a killed node is said, and its return', async ({ browser }) => {
+  const context = await browser.newContext();
+  const first = await context.newPage();
+  await first.goto(await director.run('open', '--print'));
+  const tabs = [first];
+  for (let i = 0; i < 9; i++) {
+    const tab = await context.newPage();
+    await tab.goto(director.api);
+    tabs.push(tab);
+  }
+  for (const tab of tabs) await expect(tab.getByText(/^live/)).toBeVisible();
+  await first.close(); // it held the stream
+  const left = tabs.slice(1);
+  await director.stop('SIGKILL');
+  for (const tab of left) await expect(tab.getByText('the node is away')).toBeVisible();
+  await director.start();
+  for (const tab of left) await expect(tab.getByText(/^live/)).toBeVisible({ timeout: 20_000 });
+  await context.close();
+});
+
+test('half of an edit outlives a killed node and a reload, and is saved then', async ({ browser }) => {
+  const page = await browser.newPage();
+  await page.goto(await director.run('open', '--print'));
+  await page.getByRole('link', { name: 'Daxel Zeleskil' }).click();
+  await expect(page.getByRole('heading', { name: 'Daxel Zeleskil' })).toBeVisible();
+  await page.getByRole('button', { name: 'Change Hometown' }).press('Enter');
+  await page.keyboard.type('Low Ri');
+  await director.stop('SIGKILL');
+  await page.keyboard.type('dge');
+  await page.keyboard.press('Enter');
+  await expect(page.getByText('Not saved')).toBeVisible();
+  await director.start();
+  await page.reload();
+  await page.getByRole('button', { name: 'Change Hometown' }).press('Enter');
+  await expect(page.getByRole('combobox', { name: 'Hometown' }).or(page.getByRole('textbox', { name: 'Hometown' }))).toHaveValue('Low Ridge');
+  await page.keyboard.press('Enter');
+  await expect(page.getByText('✓ saved')).toBeVisible();
+  await expect(page.getByText('Low Ridge')).toBeVisible();
+  expect(await director.run('show', 'Daxel Zeleskil')).toContain('Low Ridge');
+  await page.close();
+});
+
+test('an address opens once, and a closed page goes on when another tab is let in', async ({ browser }) => {
+  const address = await director.run('open', '--print');
+  const context = await browser.newContext();
+  const early = await context.newPage();
+  await early.goto(director.api);
+  await expect(early.getByRole('heading', { name: 'This browser isn’t let in' })).toBeVisible();
+  expect(await serious(early)).toEqual([]);
+  const late = await context.newPage();
+  await late.goto(address);
+  await expect(early.getByText(/^live/)).toBeVisible();
+  await context.close();
+
+  const thief = await browser.newPage();
+  await thief.goto(address);
+  await expect(thief.getByRole('heading', { name: 'This address was used already' })).toBeVisible();
+  await thief.close();
+});
+
+test.describe('a hostile page in the same browser', () => {
+  let hostile: Server;
+  test.beforeAll(async () => {
+    hostile = createServer((_, response) => response.setHeader('Content-Type', 'text/html').end('<h1>free film</h1>'));
+    await new Promise<void>((resolve) => hostile.listen(0, '127.0.0.1', resolve));
+  });
+  test.afterAll(() => void hostile.close());
+
+  test('reads nothing, writes nothing, frames nothing', async ({ browser }) => {
+    const context = await browser.newContext();
+    const victim = await context.newPage();
+    await victim.goto(await director.run('open', '--print'));
+    await expect(victim.getByText(/^live/)).toBeVisible();
+    const token = await victim.evaluate(() => localStorage.getItem('plumbline.session'));
+
+    const page = await context.newPage();
+    await page.goto(`http://localhost:${(hostile.address() as AddressInfo).port}/`);
+    const status = `${director.api}/plumbline.v1.NodeService/Status`;
+    const tried = await page.evaluate(
+      async ([api, call, stolen]) => {
+        const attempt = (url: string, init: RequestInit) => fetch(url, init).then((r) => r.type, () => 'refused');
+        const json = { 'Content-Type': 'application/json' };
+        return {
+          get: await attempt(api ?? '', {}),
+          post: await attempt(call ?? '', { method: 'POST', headers: json, body: '{}' }),
+          replay: await attempt(call ?? '', { method: 'POST', headers: { ...json, Authorization: `Bearer ${stolen}` }, body: '{}' }),
+        };
+      },
+      [director.api, status, token],
+    );
+    expect(tried).toEqual({ get: 'refused', post: 'refused', replay: 'refused' });
+
+    await page.evaluate((api) => {
+      const frame = document.createElement('iframe');
+      frame.src = api ?? '';
+      document.body.append(frame);
+    }, director.api);
+    await expect.poll(() => page.frames().length).toBe(2);
+    expect(await page.frames()[1]?.getByText('Plumbline').count()).toBe(0);
+    await context.close();
+  });
+});

@@ -1,0 +1,79 @@
+import { type ChildProcess, execFile, spawn } from 'node:child_process';
+import { once } from 'node:events';
+import { mkdtemp, rm } from 'node:fs/promises';
+import { createServer } from 'node:net';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { createInterface } from 'node:readline';
+import { promisify } from 'node:util';
+
+const program = process.env.PLUMBLINE ?? '';
+const execute = promisify(execFile);
+
+/** The staff of the demonstration, after it ended: invented, with facts in conflict. */
+export class Staff {
+  private constructor(readonly folder: string) {}
+
+  static async found(): Promise<Staff> {
+    if (program === '') throw new Error('PLUMBLINE names no program: run .ci/web');
+    const folder = await mkdtemp(join(tmpdir(), 'plumbline-flow-'));
+    const kept = join(folder, 'staff');
+    await execute(program, ['demo', '--once', '--json', '--keep', kept], { maxBuffer: 1 << 26 });
+    return new Staff(kept);
+  }
+
+  laptop(name: string): Laptop {
+    return new Laptop(join(this.folder, name));
+  }
+
+  async end(): Promise<void> {
+    await rm(join(this.folder, '..'), { recursive: true, force: true });
+  }
+}
+
+/** One laptop, whose node can be started, killed and started again on the same port. */
+export class Laptop {
+  api = '';
+  links = '';
+  private node: ChildProcess | undefined;
+
+  constructor(private readonly folder: string) {}
+
+  private get folders() {
+    return ['--data', join(this.folder, 'data'), '--state', join(this.folder, 'state')];
+  }
+
+  /** Starts the node and gives the address that opens its page, once. */
+  async start(): Promise<string> {
+    const node = spawn(program, [...this.folders, 'run', '--json', '--no-beacon', '--listen', `127.0.0.1:${await freePort()}`], {
+      stdio: ['ignore', 'pipe', 'inherit'],
+    });
+    this.node = node;
+    const [line] = (await once(createInterface(node.stdout), 'line')) as [string];
+    const said = JSON.parse(line) as { api: string; page: string; addresses: string[] };
+    this.api = said.api;
+    this.links = said.addresses[0] ?? '';
+    return said.page;
+  }
+
+  async stop(signal: NodeJS.Signals = 'SIGTERM'): Promise<void> {
+    const node = this.node;
+    if (!node) return;
+    this.node = undefined;
+    node.kill(signal);
+    await once(node, 'exit');
+  }
+
+  async run(...args: string[]): Promise<string> {
+    return (await execute(program, [...this.folders, ...args])).stdout.trim();
+  }
+}
+
+async function freePort(): Promise<number> {
+  const server = createServer().listen(0, '127.0.0.1');
+  await once(server, 'listening');
+  const address = server.address();
+  server.close();
+  if (address === null || typeof address === 'string') throw new Error('no port can be had');
+  return address.port;
+}

@@ -1,0 +1,110 @@
+import type { Transport } from '@connectrpc/connect';
+import { TransportProvider } from '@connectrpc/connect-query';
+import { QueryClient, QueryClientProvider } from '@tanstack/react-query';
+import { createRootRoute, createRoute, createRouter, Outlet, type RouterHistory, RouterProvider, useNavigate } from '@tanstack/react-router';
+import { useState } from 'react';
+import { Conflicts } from './conflicts/Conflicts';
+import { Doubles } from './doubles/Doubles';
+import { Imports } from './imports/Imports';
+import { HelpSheet } from './keys/HelpSheet';
+import { Palette } from './keys/Palette';
+import { type Handlers, useKeys } from './keys/useKeys';
+import { Laptops } from './laptops/Laptops';
+import { Live } from './live/Live';
+import { useLook } from './look/useLook';
+import { Masthead } from './parts/Masthead';
+import { Prospect } from './prospect/Prospect';
+import { ListProvider } from './prospects/listState';
+import { Prospects } from './prospects/Prospects';
+
+/** What stands around every page. */
+function Frame() {
+  const [look, changeLook] = useLook();
+  const [keys, setKeys] = useState(false);
+  const [palette, setPalette] = useState(false);
+  const navigate = useNavigate();
+  const handlers: Handlers = {
+    help: () => setKeys(true),
+    goProspects: () => void navigate({ to: '/' }),
+    goConflicts: () => void navigate({ to: '/conflicts', search: {} }),
+    goDoubles: () => void navigate({ to: '/doubles' }),
+    goImport: () => void navigate({ to: '/import' }),
+    goLaptops: () => void navigate({ to: '/laptops' }),
+    look: changeLook,
+  };
+  useKeys({ ...handlers, palette: () => setPalette(true) });
+  return (
+    <div className="frame">
+      <Masthead look={look} changeLook={changeLook} showKeys={() => setKeys(true)} />
+      <div className="page">
+        <Outlet />
+      </div>
+      <HelpSheet isOpen={keys} onChange={setKeys} />
+      <Palette
+        isOpen={palette}
+        onChange={setPalette}
+        handlers={handlers}
+        onProspect={(id) => void navigate({ to: '/prospects/$id', params: { id } })}
+      />
+    </div>
+  );
+}
+
+const root = createRootRoute({ component: Frame, notFoundComponent: Nowhere });
+const prospects = createRoute({ getParentRoute: () => root, path: '/', component: Prospects });
+const prospect = createRoute({ getParentRoute: () => root, path: '/prospects/$id', component: Prospect });
+const conflicts = createRoute({
+  getParentRoute: () => root,
+  path: '/conflicts',
+  component: Conflicts,
+  validateSearch: (search): { record?: string } => (typeof search.record === 'string' ? { record: search.record } : {}),
+});
+const doubles = createRoute({ getParentRoute: () => root, path: '/doubles', component: Doubles });
+const imports = createRoute({ getParentRoute: () => root, path: '/import', component: Imports });
+const laptops = createRoute({ getParentRoute: () => root, path: '/laptops', component: Laptops });
+const routeTree = root.addChildren([prospects, prospect, conflicts, doubles, imports, laptops]);
+
+function Nowhere() {
+  return (
+    <main className="text-page">
+      <p className="notice">There is no such page.</p>
+    </main>
+  );
+}
+
+function newRouter(history?: RouterHistory) {
+  return createRouter({ routeTree, ...(history && { history }) });
+}
+
+declare module '@tanstack/react-router' {
+  interface Register {
+    router: ReturnType<typeof newRouter>;
+  }
+}
+
+/** Answers are kept until the live stream says that they changed. */
+function newQueries(): QueryClient {
+  return new QueryClient({
+    defaultOptions: {
+      queries: { networkMode: 'always', staleTime: Number.POSITIVE_INFINITY, retry: false, refetchOnWindowFocus: false },
+      mutations: { networkMode: 'always' },
+    },
+  });
+}
+
+/** The page. The way to the node is an argument, so that tests can bring their own. */
+export function App({ transport, history }: { transport: Transport; history?: RouterHistory }) {
+  const [queries] = useState(newQueries);
+  const [router] = useState(() => newRouter(history));
+  return (
+    <TransportProvider transport={transport}>
+      <QueryClientProvider client={queries}>
+        <Live>
+          <ListProvider>
+            <RouterProvider router={router} />
+          </ListProvider>
+        </Live>
+      </QueryClientProvider>
+    </TransportProvider>
+  );
+}

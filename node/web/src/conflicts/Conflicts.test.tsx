@@ -1,0 +1,91 @@
+import { create } from '@bufbuild/protobuf';
+import { Code, ConnectError, type ConnectRouter } from '@connectrpc/connect';
+import { renderHook, screen, waitFor } from '@testing-library/react';
+import { expect, test } from 'vitest';
+import { ConflictSchema, LedgerService, type SettleRequest } from '../gen/plumbline/v1/ledger_pb';
+import { openPage } from '../test/page';
+import { field } from '../test/records';
+import { useChoices } from './choices';
+
+const conflict = (title: string, name: string, ...texts: string[]) =>
+  create(ConflictSchema, {
+    about: 'field',
+    record: title.slice(0, 5).toLowerCase(),
+    kind: 'prospect',
+    title,
+    field: field(name, texts.map((text, i) => ({ text, by: ['Mara Quill', 'Tobin Ash'][i] ?? 'Nell Varr' }))),
+  }); // prettier-ignore
+
+const two = [conflict('Orrin Vale', 'jersey', '42', '24'), conflict('Fenno Daskovick', 'position', 'guard', 'center')];
+
+function answers(settled: SettleRequest[], refusal?: ConnectError) {
+  return (router: ConnectRouter) => {
+    router.rpc(LedgerService.method.conflicts, () => ({ conflicts: two }));
+    router.rpc(LedgerService.method.settle, (request) => {
+      if (refusal) throw refusal;
+      settled.push(request);
+      return {};
+    });
+  };
+}
+
+test('one after the other is settled by a number, with all values that were shown', async () => {
+  const settled: SettleRequest[] = [];
+  const user = openPage('/conflicts', answers(settled));
+  await screen.findByRole('heading', { name: 'Orrin Vale' });
+  await user.keyboard('2');
+  await screen.findByRole('heading', { name: 'Fenno Daskovick' });
+  await user.keyboard('1');
+  await screen.findByText('All are settled.');
+  expect(settled).toMatchObject([
+    { record: 'orrin', field: 'jersey', choose: 'tobinash.1.24', seen: ['maraquill.1.42', 'tobinash.1.24'] },
+    { record: 'fenno', field: 'position', choose: 'maraquill.1.guard' },
+  ]);
+  expect(screen.getByText('✓ saved: 24')).toBeTruthy();
+});
+
+test('another value is written, and half of one is kept while going elsewhere', async () => {
+  const settled: SettleRequest[] = [];
+  const user = openPage('/conflicts', answers(settled));
+  await screen.findByRole('heading', { name: 'Orrin Vale' });
+  await user.keyboard('e4{Escape}j');
+  await screen.findByRole('heading', { name: 'Fenno Daskovick' });
+  await user.keyboard('k');
+  await screen.findByRole('heading', { name: 'Orrin Vale' });
+  expect(screen.getByRole('textbox')).toHaveProperty('value', '4');
+  await user.keyboard('e{End}3{Enter}');
+  await waitFor(() => expect(settled).toMatchObject([{ field: 'jersey', text: '43', choose: '' }]));
+});
+
+test('a refusal is said, and nothing moves on', async () => {
+  const refusal = new ConnectError('the field has values that you haven’t seen', Code.FailedPrecondition);
+  const user = openPage('/conflicts', answers([], refusal));
+  await screen.findByRole('heading', { name: 'Orrin Vale' });
+  await user.keyboard('1');
+  expect((await screen.findByRole('alert')).textContent).toContain('values that you haven’t seen');
+  expect(screen.getByRole('heading', { level: 2, name: 'Orrin Vale' })).toBeTruthy();
+});
+
+test('a value that arrives goes below the others, and a number keeps its meaning', () => {
+  const before = conflict('Orrin Vale', 'jersey', '42', '24');
+  const after = conflict('Orrin Vale', 'jersey', '7', '24');
+  const { result, rerender } = renderHook(({ shown }) => useChoices(shown), { initialProps: { shown: before } });
+  rerender({ shown: after });
+  expect(result.current.map((one) => [one.text, one.writers.length, one.isNew])).toEqual([
+    ['42', 0, false],
+    ['24', 1, false],
+    ['7', 1, true],
+  ]);
+});
+
+test('where another value came in between, it is said and stays open', async () => {
+  const still = { record: { fields: [field('jersey', [{ text: '42', by: 'Mara Quill' }, { text: '7', by: 'Nell Varr' }])] } }; // prettier-ignore
+  const user = openPage('/conflicts', (router: ConnectRouter) => {
+    router.rpc(LedgerService.method.conflicts, () => ({ conflicts: two }));
+    router.rpc(LedgerService.method.settle, () => still);
+  });
+  await screen.findByRole('heading', { name: 'Orrin Vale' });
+  await user.keyboard('1');
+  expect((await screen.findByRole('alert')).textContent).toContain('Another value had arrived');
+  expect(screen.getByRole('heading', { level: 2, name: 'Orrin Vale' })).toBeTruthy();
+});

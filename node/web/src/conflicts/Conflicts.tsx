@@ -1,0 +1,117 @@
+import { useQuery } from '@connectrpc/connect-query';
+import { useNavigate, useSearch } from '@tanstack/react-router';
+import { useRef, useState } from 'react';
+import { type Conflict, LedgerService } from '../gen/plumbline/v1/ledger_pb';
+import { useKeys } from '../keys/useKeys';
+import { useCalm } from '../parts/calm';
+import { plainName } from '../parts/words';
+import { sentence } from '../transport';
+import { useChoices } from './choices';
+import { ConflictCard } from './ConflictCard';
+import './conflicts.css';
+import { identify } from './identify';
+import { type Settled, useSettle } from './useSettle';
+
+/** Everything that only a person can settle, one after the other, from the keyboard. */
+export function Conflicts() {
+  const { record = '' } = useSearch({ from: '/conflicts' });
+  const answer = useQuery(LedgerService.method.conflicts, { record });
+  const calm = useCalm(answer.data?.conflicts, `of ${record}`, identify);
+  const [chosen, setChosen] = useState('');
+  const [settled, setSettled] = useState(new Map<string, string>());
+  const [reopened, setReopened] = useState(false);
+  const field = useRef<HTMLTextAreaElement>(null);
+  const navigate = useNavigate();
+
+  const at = Math.max(0, calm.rows.findIndex((one) => identify(one.row) === chosen));
+  const current = calm.rows[at];
+  const isOver = (one: { row: Conflict; gone: boolean }) => one.gone || settled.has(identify(one.row));
+  const show = (to: number) => {
+    const one = calm.rows[Math.max(0, Math.min(calm.rows.length - 1, to))];
+    if (!one) return;
+    setChosen(identify(one.row));
+    setReopened(false);
+  };
+  const choices = useChoices(current?.row);
+  const settle = useSettle(current?.row, choices, ({ text, isOpen }: Settled) => {
+    setReopened(isOpen);
+    if (!current || isOpen) return;
+    setSettled(new Map(settled).set(identify(current.row), text));
+    const next = calm.rows.findIndex((one, i) => i > at && !isOver(one));
+    show(next < 0 ? at : next);
+    field.current?.blur();
+  });
+  useKeys({
+    choose: (key) => current && !isOver(current) && settle.choose(Number(key)),
+    write: () => field.current?.focus(),
+    skip: () => show(at + 1),
+    before: () => show(at - 1),
+    openRecord: () => current && void navigate({ to: '/prospects/$id', params: { id: current.row.record } }),
+  });
+
+  if (answer.error) {
+    return (
+      <main className="text-page">
+        <p className="notice">{sentence(answer.error)}</p>
+      </main>
+    );
+  }
+  if (!current) {
+    return (
+      <main className="text-page" aria-busy={answer.isPending}>
+        <h1>Conflicts</h1>
+        {answer.isSuccess && <p className="soft">Nothing is in conflict. What people write differently will stand here, side by side.</p>}
+      </main>
+    );
+  }
+  const left = calm.rows.filter((one) => !isOver(one)).length;
+  return (
+    <main className="conflicts">
+      <div className="pile">
+        <h1>Conflicts</h1>
+        <p className="soft" role="status">
+          {left === 0 ? 'All are settled.' : `${left} of ${calm.rows.length} to settle`}
+          {calm.rows.length < (answer.data?.conflicts.length ?? 0) && (
+            <button type="button" onClick={calm.renew}>
+              more arrived: show
+            </button>
+          )}
+        </p>
+        <ol>
+          {calm.rows.map((one, i) => (
+            <li key={identify(one.row)} aria-current={i === at}>
+              <button type="button" className="plain" onClick={() => show(i)}>
+                <span className={isOver(one) ? 'over' : ''}>
+                  {one.row.title}
+                  <span className="soft">, {one.row.field ? one.row.field.label : plainName(one.row.about)}</span>
+                </span>
+                <span className="fine outcome">{outcome(one, settled)}</span>
+              </button>
+            </li>
+          ))}
+        </ol>
+      </div>
+      <div className="desk">
+        <ConflictCard
+          key={identify(current.row)}
+          conflict={current.row}
+          choices={choices}
+          gone={isOver(current)}
+          field={field}
+          settle={settle}
+        />
+        {reopened && !isOver(current) && (
+          <p className="notice" role="alert">
+            Saved. Another value had arrived meanwhile and stands beside it: choose once more.
+          </p>
+        )}
+      </div>
+    </main>
+  );
+}
+
+function outcome(one: { row: Conflict; gone: boolean }, settled: ReadonlyMap<string, string>): string {
+  const text = settled.get(identify(one.row));
+  if (text !== undefined) return `✓ saved: ${text}`;
+  return one.gone ? '✓ settled elsewhere' : '';
+}

@@ -1,0 +1,39 @@
+import { create } from '@bufbuild/protobuf';
+import type { ConnectRouter } from '@connectrpc/connect';
+import { screen, waitFor } from '@testing-library/react';
+import { expect, test } from 'vitest';
+import { DoubleSchema, LedgerService, type SameRequest } from '../gen/plumbline/v1/ledger_pb';
+import { openPage } from '../test/page';
+import { field } from '../test/records';
+
+const prospect = (title: string, jersey: string) => ({
+  id: title.toLowerCase(),
+  kind: 'prospect',
+  title,
+  fields: [field('name', [{ text: title, by: 'Mara Quill' }]), field('jersey', [{ text: jersey, by: 'Mara Quill' }])],
+});
+
+const pair = create(DoubleSchema, { first: prospect('Orrin Vale', '42'), second: prospect('Orin Vale', '42'), reason: 'the names are close' });
+
+test('a pair is joined by a key, and that is taken back by another', async () => {
+  const said: SameRequest[] = [];
+  const user = openPage('/doubles', (router: ConnectRouter) => {
+    router.rpc(LedgerService.method.doubles, () => ({ doubles: [pair] }));
+    router.rpc(LedgerService.method.same, (request) => {
+      said.push(request);
+      return {};
+    });
+  });
+  await screen.findByText('the names are close');
+  expect(screen.getAllByText('≠')).toHaveLength(1); // the name; the jersey is the same
+  await user.keyboard('y');
+  await screen.findByText(/saved: one player/);
+  await user.keyboard('n');
+  await screen.findByText(/saved: two players/);
+  await waitFor(() =>
+    expect(said).toMatchObject([
+      { first: 'orrin vale', second: 'orin vale', apart: false },
+      { first: 'orrin vale', second: 'orin vale', apart: true },
+    ]),
+  );
+});

@@ -1,0 +1,73 @@
+import { useQuery } from '@connectrpc/connect-query';
+import { useState } from 'react';
+import { type FieldInfo, LedgerService } from '../gen/plumbline/v1/ledger_pb';
+import type { Record } from '../gen/plumbline/v1/record_pb';
+import { plainName } from '../parts/words';
+import { ValueEditor } from '../value/ValueEditor';
+import { ValueView } from '../value/ValueView';
+import { fieldOf } from './fields';
+
+/** The fields of a record, each with its origin, and the way to change it. Which there are, the schema says. */
+export function RecordFields({ record }: { record: Record }) {
+  const schema = useQuery(LedgerService.method.schema, {}).data;
+  const [editing, setEditing] = useState('');
+  const [saved, setSaved] = useState('');
+  const fields = schema?.kinds.find((kind) => kind.name === record.kind)?.fields ?? [];
+  const done = (name: string, wasSaved: boolean) => {
+    setEditing('');
+    setSaved(wasSaved ? name : '');
+  };
+  return (
+    <dl className="record">
+      {fields.map((info) => (
+        <Line
+          key={info.name}
+          record={record}
+          info={info}
+          isEditing={editing === info.name}
+          isSaved={saved === info.name}
+          onEdit={() => setEditing(info.name)}
+          onDone={(wasSaved) => done(info.name, wasSaved)}
+        />
+      ))}
+    </dl>
+  );
+}
+
+interface LineProps {
+  record: Record;
+  info: FieldInfo;
+  isEditing: boolean;
+  isSaved: boolean;
+  onEdit: () => void;
+  onDone: (wasSaved: boolean) => void;
+}
+
+function Line({ record, info, isEditing, isSaved, onEdit, onDone }: LineProps) {
+  const field = fieldOf(record, info.name);
+  const label = info.label || plainName(info.name);
+  return (
+    <div>
+      <dt>{label}</dt>
+      <dd>
+        {isEditing ? (
+          <ValueEditor record={record.id} info={info} field={field} onDone={onDone} />
+        ) : (
+          <>
+            {field ? <ValueView field={field} /> : <span className="soft">—</span>}
+            {isSaved && (
+              <span className="saved fine" role="status">
+                ✓ saved
+              </span>
+            )}
+            {!field?.conflict && (
+              <button type="button" className="edit fine" aria-label={`Change ${label}`} onClick={onEdit}>
+                change
+              </button>
+            )}
+          </>
+        )}
+      </dd>
+    </div>
+  );
+}

@@ -1,0 +1,63 @@
+import { create } from '@bufbuild/protobuf';
+import { Code, ConnectError, type ConnectRouter } from '@connectrpc/connect';
+import { screen, waitFor } from '@testing-library/react';
+import { expect, test } from 'vitest';
+import { LedgerService, type ListRequest, RowSchema } from '../gen/plumbline/v1/ledger_pb';
+import { openPage } from '../test/page';
+
+const class2027 = ['Alvery Hargorrow', 'Brevin Plovottle', 'Orrin Vale']; // invented
+const row = (name: string) => create(RowSchema, { id: name.slice(0, 2), title: name, texts: [name, 'tackle'] });
+
+function list(asked: ListRequest[]) {
+  return (router: ConnectRouter) =>
+    router.rpc(LedgerService.method.list, (request) => {
+      asked.push(request);
+      if (request.where.includes('armm')) throw new ConnectError('line 1, column 1: nothing is called "armm" here', Code.InvalidArgument);
+      const rows = class2027.filter((name) => name.includes(request.search)).map(row);
+      return { rows, total: rows.length };
+    });
+}
+
+const names = () => screen.queryAllByRole('link').flatMap((link) => class2027.filter((name) => name === link.textContent));
+
+test('search answers as one types, keys walk and open', async () => {
+  const asked: ListRequest[] = [];
+  const user = openPage('/', list(asked));
+  await waitFor(() => expect(names()).toEqual(class2027));
+  await user.keyboard('/Vale');
+  await waitFor(() => expect(names()).toEqual(['Orrin Vale']));
+  expect(asked.some((request) => request.search === 'Val')).toBe(true);
+  await user.keyboard('{Enter}');
+  expect(screen.getByRole('row', { selected: true })).toHaveProperty('id', 'row-Or');
+  await user.keyboard('{Enter}');
+  await waitFor(() => expect(screen.queryByRole('grid')).toBeNull());
+});
+
+test('a wrong expression is shown at its place, and the list stays', async () => {
+  const user = openPage('/', list([]));
+  await waitFor(() => expect(names()).toEqual(class2027));
+  await user.keyboard('farmm > 3');
+  const mark = await screen.findByText('armm');
+  expect(mark.tagName).toBe('MARK');
+  expect(screen.getByText(/nothing is called "armm" here/)).toBeTruthy();
+  expect(names()).toEqual(class2027);
+});
+
+test('names of fields are completed', async () => {
+  const user = openPage('/', list([]));
+  await waitFor(() => expect(names()).toEqual(class2027));
+  await user.keyboard('far');
+  await screen.findByRole('option', { name: /arm_source/ });
+  await user.keyboard('{ArrowDown}{Tab}');
+  expect(screen.getByRole('combobox')).toHaveProperty('value', 'arm_source');
+});
+
+test('heads sort, numbers highest first', async () => {
+  const asked: ListRequest[] = [];
+  const user = openPage('/', list(asked));
+  await waitFor(() => expect(names()).toEqual(class2027));
+  await user.click(screen.getByRole('button', { name: 'Overall' }));
+  await waitFor(() => expect(asked.at(-1)?.sort).toEqual(['-overall']));
+  await user.click(screen.getByRole('button', { name: 'Overall' }));
+  await waitFor(() => expect(asked.at(-1)?.sort).toEqual(['overall']));
+});
