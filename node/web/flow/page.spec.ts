@@ -51,7 +51,7 @@ test('a conflict is settled by keyboard alone, and the other laptop’s open pag
   const refused = [watchPolicy(mine), watchPolicy(theirs)];
   await mine.goto(directorsPage);
   await theirs.goto(scoutsPage);
-  await expect(mine.getByText('live, 1 in reach')).toBeVisible();
+  for (const page of [mine, theirs]) await expect(page.getByText('live, 1 in reach')).toBeVisible();
   expect(mine.url()).not.toContain('launch');
 
   await theirs.keyboard.press('/');
@@ -64,9 +64,12 @@ test('a conflict is settled by keyboard alone, and the other laptop’s open pag
 
   await mine.keyboard.press('g');
   await mine.keyboard.press('c');
-  for (let i = 0; i < 9 && !(await mine.getByRole('heading', { level: 2, name: 'Caspin Ulveskil' }).isVisible()); i++) {
-    await mine.keyboard.press('j');
-  }
+  await expect(mine.getByText(/of \d+ to settle/)).toBeVisible();
+  const his = mine.getByRole('heading', { level: 2, name: 'Caspin Ulveskil' });
+  await expect(async () => {
+    if (!(await his.isVisible())) await mine.keyboard.press('j');
+    await expect(his).toBeVisible({ timeout: 500 });
+  }).toPass();
   await expect(mine.getByText('Hometown stands there in 2 ways')).toBeVisible();
   await mine.keyboard.press('1');
   await expect(mine.getByText(/saved: \w+mere/)).toBeVisible();
