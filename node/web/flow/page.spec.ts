@@ -2,7 +2,7 @@ import { readFileSync } from 'node:fs';
 import { createServer, type Server } from 'node:http';
 import type { AddressInfo } from 'node:net';
 import { expect, type Page, test } from '@playwright/test';
-import { type Laptop, Staff } from './staff';
+import { type Laptop, Staff, typing } from './staff';
 
 let staff: Staff;
 let director: Laptop;
@@ -55,6 +55,7 @@ test('a conflict is settled by keyboard alone, and the other laptop’s open pag
   expect(mine.url()).not.toContain('launch');
 
   await theirs.keyboard.press('/');
+  await expect(typing(theirs)).toBeVisible();
   await theirs.keyboard.type('Ulveskil');
   await expect(theirs.getByRole('row')).toHaveCount(2);
   await theirs.keyboard.press('Enter');
@@ -130,6 +131,7 @@ test('half of an edit outlives a killed node and a reload, and is saved then', a
   await page.getByRole('link', { name: 'Daxel Zeleskil' }).click();
   await expect(page.getByRole('heading', { name: 'Daxel Zeleskil' })).toBeVisible();
   await page.getByRole('button', { name: 'Change Hometown' }).press('Enter');
+  await expect(typing(page)).toBeVisible();
   await page.keyboard.type('Low Ri');
   await director.stop('SIGKILL');
   await page.keyboard.type('dge');
