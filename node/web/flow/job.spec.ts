@@ -1,5 +1,5 @@
 import { expect, type Page, test } from '@playwright/test';
-import { type Laptop, Staff } from './staff';
+import { type Laptop, Staff, typing } from './staff';
 
 // The main job in three browsers, from the keyboard alone: two scouts who can't reach each other write the same fact
 // differently, meet, and the director settles it. All names are invented.
@@ -23,6 +23,7 @@ const player = 'Daxel Zeleskil';
 /** Opens a prospect by name. */
 async function open(page: Page, name: string) {
   await page.keyboard.press('Control+k');
+  await expect(typing(page)).toBeVisible();
   await page.keyboard.type(name);
   await expect(page.getByRole('option', { name })).toBeVisible();
   await page.keyboard.press('Enter');
@@ -37,6 +38,7 @@ async function write(page: Page, field: string, text: string) {
     await page.keyboard.press('Tab');
   }
   await page.keyboard.press('Enter');
+  await expect(typing(page)).toBeVisible();
   await page.keyboard.type(text);
   await page.keyboard.press('Enter');
   await expect(page.getByText('✓ saved')).toBeVisible();

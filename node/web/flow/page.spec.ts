@@ -2,7 +2,7 @@ import { readFileSync } from 'node:fs';
 import { createServer, type Server } from 'node:http';
 import type { AddressInfo } from 'node:net';
 import { expect, type Page, test } from '@playwright/test';
-import { type Laptop, Staff } from './staff';
+import { type Laptop, Staff, typing } from './staff';
 
 let staff: Staff;
 let director: Laptop;
@@ -51,10 +51,11 @@ test('a conflict is settled by keyboard alone, and the other laptop’s open pag
   const refused = [watchPolicy(mine), watchPolicy(theirs)];
   await mine.goto(directorsPage);
   await theirs.goto(scoutsPage);
-  await expect(mine.getByText('live, 1 in reach')).toBeVisible();
+  for (const page of [mine, theirs]) await expect(page.getByText('live, 1 in reach')).toBeVisible();
   expect(mine.url()).not.toContain('launch');
 
   await theirs.keyboard.press('/');
+  await expect(typing(theirs)).toBeVisible();
   await theirs.keyboard.type('Ulveskil');
   await expect(theirs.getByRole('row')).toHaveCount(2);
   await theirs.keyboard.press('Enter');
@@ -64,9 +65,12 @@ test('a conflict is settled by keyboard alone, and the other laptop’s open pag
 
   await mine.keyboard.press('g');
   await mine.keyboard.press('c');
-  for (let i = 0; i < 9 && !(await mine.getByRole('heading', { level: 2, name: 'Caspin Ulveskil' }).isVisible()); i++) {
-    await mine.keyboard.press('j');
-  }
+  await expect(mine.getByText(/of \d+ to settle/)).toBeVisible();
+  const his = mine.getByRole('heading', { level: 2, name: 'Caspin Ulveskil' });
+  await expect(async () => {
+    if (!(await his.isVisible())) await mine.keyboard.press('j');
+    await expect(his).toBeVisible({ timeout: 500 });
+  }).toPass();
   await expect(mine.getByText('Hometown stands there in 2 ways')).toBeVisible();
   await mine.keyboard.press('1');
   await expect(mine.getByText(/saved: \w+mere/)).toBeVisible();
@@ -127,6 +131,7 @@ test('half of an edit outlives a killed node and a reload, and is saved then', a
   await page.getByRole('link', { name: 'Daxel Zeleskil' }).click();
   await expect(page.getByRole('heading', { name: 'Daxel Zeleskil' })).toBeVisible();
   await page.getByRole('button', { name: 'Change Hometown' }).press('Enter');
+  await expect(typing(page)).toBeVisible();
   await page.keyboard.type('Low Ri');
   await director.stop('SIGKILL');
   await page.keyboard.type('dge');

@@ -6,6 +6,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { createInterface } from 'node:readline';
 import { promisify } from 'node:util';
+import type { Page } from '@playwright/test';
 
 const program = process.env.PLUMBLINE ?? '';
 const execute = promisify(execFile);
@@ -77,3 +78,6 @@ async function freePort(): Promise<number> {
   if (address === null || typeof address === 'string') throw new Error('no port can be had');
   return address.port;
 }
+
+/** Where what is typed goes: nobody types before it is there. */
+export const typing = (page: Page) => page.locator('input:focus, textarea:focus');
