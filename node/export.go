@@ -2,20 +2,37 @@ package node
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"encoding/csv"
 	"fmt"
 	"strings"
 )
 
-// Export writes the records of a kind that match as CSV (RFC 4180). A text
-// that a spreadsheet would take for a formula gets an apostrophe in front;
-// numbers never do.
-func (n *Node) Export(ctx context.Context, kind, where string, columns []string) ([]byte, int, error) {
-	l, err := n.List(ctx, ListQuery{Kind: kind, Where: where, Columns: columns})
+// Export writes the records of a kind that match as a table, and counts them.
+func (n *Node) Export(ctx context.Context, q ExportRequest) ([]byte, int, error) {
+	l, err := n.List(ctx, ListQuery{Kind: q.Kind, Where: q.Where, Columns: q.Columns})
 	if err != nil {
 		return nil, 0, err
 	}
+	var data []byte
+	switch q.Format {
+	case "", "csv":
+		data, err = asCSV(l)
+	case "xlsx":
+		data, err = asWorkbook(cmp.Or(q.Kind, "prospect"), l)
+	default:
+		err = refuse(ErrInvalid, "no table can be written as %q; there are csv and xlsx", q.Format)
+	}
+	if err != nil {
+		return nil, 0, err
+	}
+	return data, len(l.Rows), nil
+}
+
+// asCSV writes a listing as RFC 4180 has it. A text that a spreadsheet would take
+// for a formula gets an apostrophe in front; numbers never do.
+func asCSV(l Listing) ([]byte, error) {
 	var out bytes.Buffer
 	w := csv.NewWriter(&out)
 	w.UseCRLF = true
@@ -31,9 +48,9 @@ func (n *Node) Export(ctx context.Context, kind, where string, columns []string)
 		rows = append(rows, cells)
 	}
 	if err := w.WriteAll(rows); err != nil {
-		return nil, 0, fmt.Errorf("write CSV: %w", err)
+		return nil, fmt.Errorf("write CSV: %w", err)
 	}
-	return out.Bytes(), len(l.Rows), nil
+	return out.Bytes(), nil
 }
 
 func harmless(text string) string {

@@ -32,7 +32,7 @@ func (n *Node) Import(ctx context.Context, q ImportRequest) (ImportReport, error
 		return ImportReport{}, refuse(ErrInvalid, "%v", err)
 	}
 	result, err := importer.Import(bytes.NewReader(q.Data), importer.Options{
-		File: cmp.Or(q.File, "the table"), Kind: k.Number, Map: q.Headers, Defaults: q.Defaults,
+		File: cmp.Or(q.File, "the table"), Kind: k.Number, Map: q.Headers, Defaults: q.Defaults, Sheet: q.Sheet,
 	})
 	if err != nil {
 		return ImportReport{}, refuse(ErrInvalid, "%v", err)
@@ -44,7 +44,7 @@ func (n *Node) Import(ctx context.Context, q ImportRequest) (ImportReport, error
 	if len(report.Errors) > 0 && !q.Partial {
 		return refusedTable(report), nil
 	}
-	b := importing{writer: w, file: cmp.Or(q.File, "the table"), source: cmp.Or(q.Source, defaultSource), report: &report, ids: map[naturalKey]entry.RecordID{}, without: map[naturalKey]bool{}}
+	b := importing{writer: w, file: cmp.Or(q.File, "the table"), sheet: result.Sheet, source: cmp.Or(q.Source, defaultSource), report: &report, ids: map[naturalKey]entry.RecordID{}, without: map[naturalKey]bool{}}
 	for _, p := range result.Proposals {
 		if err := b.take(p); err != nil {
 			return ImportReport{}, err
@@ -80,6 +80,7 @@ type naturalKey struct {
 type importing struct {
 	*writer
 	file   string
+	sheet  string
 	source string
 	report *ImportReport
 	ids    map[naturalKey]entry.RecordID
@@ -167,7 +168,7 @@ func (b *importing) near(p importer.Proposal) string {
 // same record, and leaves it out.
 func (b *importing) refuseRow(p importer.Proposal, rule string) {
 	if !b.without[naturalKey{p.Kind, p.NaturalKey}] {
-		b.report.Errors = append(b.report.Errors, RowError{File: b.file, Line: p.Line, Value: b.words(p), Rule: rule})
+		b.report.Errors = append(b.report.Errors, RowError{File: b.file, Sheet: b.sheet, Line: p.Line, Value: b.words(p), Rule: rule})
 	}
 	b.leaveOut(p)
 }

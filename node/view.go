@@ -154,6 +154,16 @@ type ImportRequest struct {
 	Defaults map[string]string
 	DryRun   bool
 	Partial  bool
+	// Sheet names the sheet of a workbook; its first one if empty.
+	Sheet string
+}
+
+// ExportRequest says which records are written as a table, and how.
+type ExportRequest struct {
+	Kind, Where string
+	Columns     []string
+	// Format is csv (also if empty) or xlsx.
+	Format string
 }
 
 // ImportReport says what an import did, or would do.
@@ -173,6 +183,8 @@ type RowError struct {
 	Column string
 	Value  string
 	Rule   string
+	// Sheet is set for a workbook, and Cell too if one cell is meant.
+	Sheet, Cell string
 }
 
 // Status says where a laptop stands.

@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"path/filepath"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -17,12 +19,15 @@ func (a *app) export() *cobra.Command {
 	req := &v1.ExportRequest{}
 	var output string
 	cmd := &cobra.Command{
-		Use: "export [KIND]", Short: "Write the records that match as a table (CSV)",
-		Example: `  plumbline export prospect --where 'position == "tackle"' --output tackles.csv`,
+		Use: "export [KIND]", Short: "Write the records that match as a table (CSV, XLSX)",
+		Example: `  plumbline export prospect --where 'position == "tackle"' --output tackles.xlsx`,
 		Args:    cobra.MaximumNArgs(1), ValidArgsFunction: completeKinds,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if len(args) == 1 {
 				req.Kind = args[0]
+			}
+			if req.Format == "" && strings.EqualFold(filepath.Ext(output), ".xlsx") {
+				req.Format = "xlsx"
 			}
 			return a.call(cmd.Context(), func(ctx context.Context, c *rpc.Client) error {
 				p := a.progress("exporting")
@@ -47,6 +52,7 @@ func (a *app) export() *cobra.Command {
 	flags.StringVarP(&req.Where, "where", "w", "", "expression that a record must match")
 	flags.StringSliceVarP(&req.Columns, "columns", "c", nil, "fields and figures to write")
 	flags.StringVarP(&output, "output", "o", "", "new file to write to (default standard output)")
+	flags.StringVar(&req.Format, "format", "", "csv or xlsx (default: by the file's ending, else csv)")
 	complete(cmd, "columns", completeFields)
 	return cmd
 }

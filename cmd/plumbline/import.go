@@ -19,9 +19,10 @@ func (a *app) importTable() *cobra.Command {
 	req := &v1.ImportRequest{}
 	var headers, defaults []string
 	cmd := &cobra.Command{
-		Use: "import KIND FILE", Short: "Read a table (CSV) of prospects, measurements, games, reps or evaluations",
-		Long: `Read a table in CSV, from a file or with - from standard input. Headers are field
-names or their aliases; --map names others. Importing a file again, or on two
+		Use: "import KIND FILE", Short: "Read a table (CSV, XLSX) of prospects, measurements, games, reps or evaluations",
+		Long: `Read a table, from a file or with - from standard input: CSV, or a sheet of a
+workbook (XLSX), whose formulas are never calculated. Headers are field names or
+their aliases; --map names others. Importing a file again, or on two
 laptops, doubles nothing, and an import replaces only what it wrote itself from the
 same source. When a row is wrong nothing of the file is stored, unless --partial
 is given.`,
@@ -48,6 +49,7 @@ is given.`,
 	flags.StringArrayVarP(&headers, "map", "m", nil, "header=field, or header=- to leave a column out")
 	flags.StringArrayVar(&defaults, "set", nil, "field=value for every row")
 	flags.StringVar(&req.Source, "source", "", "the list's name, the same for all who import it (default: list)")
+	flags.StringVar(&req.Sheet, "sheet", "", "the sheet of a workbook (default: its first)")
 	flags.BoolVar(&req.DryRun, "dry-run", false, "say what would happen, write nothing")
 	flags.BoolVar(&req.Partial, "partial", false, "write the good rows although there are wrong ones")
 	return cmd
@@ -130,6 +132,12 @@ func wrongRows(errors []*v1.RowError) error {
 func writeTrouble(w io.Writer, answer *v1.ImportResponse) {
 	for _, e := range answer.GetErrors() {
 		where := fmt.Sprintf("%s:%d", e.GetFile(), e.GetLine())
+		switch {
+		case e.GetCell() != "":
+			where = fmt.Sprintf("%s, sheet %s, cell %s", e.GetFile(), e.GetSheet(), e.GetCell())
+		case e.GetSheet() != "":
+			where = fmt.Sprintf("%s, sheet %s, row %d", e.GetFile(), e.GetSheet(), e.GetLine())
+		}
 		if e.GetColumn() != "" {
 			where += ": " + e.GetColumn()
 		}

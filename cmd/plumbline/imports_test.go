@@ -23,6 +23,7 @@ import (
 var effectful = []string{
 	"plumbline/sync/mesh",
 	"plumbline/node/demo",
+	"plumbline/node/exporter",
 	"plumbline/node/rpc",
 	"plumbline/node/sim",
 	"plumbline/node/web",

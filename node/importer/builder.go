@@ -21,6 +21,8 @@ type builder struct {
 	layout   layout
 	columns  []column
 	width    int
+	sheet    string
+	own      int
 	made     []*Proposal
 	byID     map[identifier]*Proposal
 	parsed   map[int]map[string]record.Value
@@ -28,9 +30,9 @@ type builder struct {
 	failed   int
 }
 
-func newBuilder(o Options, l layout, columns []column, width int) *builder {
+func newBuilder(o Options, l layout, columns []column, t *table) *builder {
 	return &builder{
-		options: o, layout: l, columns: columns, width: width,
+		options: o, layout: l, columns: columns, width: len(t.header), sheet: t.sheet, own: t.own,
 		byID: map[identifier]*Proposal{}, parsed: map[int]map[string]record.Value{},
 	}
 }
@@ -44,7 +46,7 @@ type reading struct {
 	problems []Problem
 	// bad holds the registers whose cells are wrong: they aren't missing.
 	bad map[record.Register]bool
-	// broken is set when cells can't be told apart.
+	// broken is set when cells can't be told apart, or hold no value that counts.
 	broken bool
 }
 
@@ -84,7 +86,7 @@ func (b *builder) read(r row) *reading {
 	got := &reading{line: r.line, values: map[entry.Kind][]FieldValue{}, about: map[about]string{}, bad: map[record.Register]bool{}}
 	if len(r.cells) > b.width && !blank(r.cells[b.width:]) {
 		got.broken = true
-		got.problems = append(got.problems, b.problem(r.line, "", "", fmt.Sprintf("%d cells, and the header names %d columns; is a comma not quoted?", len(r.cells), b.width)))
+		got.problems = append(got.problems, b.problem(r.line, "", "", fmt.Sprintf("%d cells, and the header names %d columns; %s", len(r.cells), b.width, b.tooWide())))
 		return got
 	}
 	for _, c := range b.columns {
@@ -92,6 +94,12 @@ func (b *builder) read(r row) *reading {
 			continue
 		}
 		cell := r.cells[c.index]
+		if fault := r.faults[c.index]; fault != "" {
+			// What the row lacks without this cell isn't known, so it isn't said.
+			got.broken = true
+			got.problems = append(got.problems, b.problem(r.line, c.header, cell, fault))
+			continue
+		}
 		switch {
 		case c.about != "":
 			got.about[c.about] = cell
@@ -193,7 +201,9 @@ func (p *Proposal) value(r record.Register) (FieldValue, bool) {
 }
 
 func (b *builder) problem(line int, column, value, rule string) Problem {
-	return Problem{File: b.options.File, Line: line, Column: column, Value: value, Rule: rule}
+	p := Problem{File: b.options.File, Line: line, Column: column, Value: value, Rule: rule, Sheet: b.sheet}
+	p.Cell = b.cellOf(p)
+	return p
 }
 
 // rule is the reason of an error about a value, without what the problem itself
@@ -207,7 +217,7 @@ func rule(err error) string {
 }
 
 func (b *builder) result(rows int) *Result {
-	out := &Result{Problems: b.problems, Failed: b.failed, Rows: rows}
+	out := &Result{Problems: b.problems, Failed: b.failed, Rows: rows, Sheet: b.sheet}
 	for _, p := range b.made {
 		out.Proposals = append(out.Proposals, *p)
 	}

@@ -35,3 +35,14 @@ func TestDefaultsFillWhatARowLeavesEmpty(t *testing.T) {
 	require.Contains(t, seen, "reading=6046, listed")
 	require.Contains(t, seen, "reading=6031, verified")
 }
+
+// A cell without a column is no value for the column that a default adds.
+func TestAStrayCellIsNoDefault(t *testing.T) {
+	got, err := Import(strings.NewReader("list_id,height\n17,6046,verified\n"), Options{
+		File: "list.csv", Kind: record.Prospect, Defaults: map[string]string{"source": "listed"},
+	})
+	require.NoError(t, err)
+	require.Empty(t, got.Proposals)
+	require.Len(t, got.Problems, 1)
+	require.Contains(t, got.Problems[0].Rule, "is a comma not quoted?")
+}

@@ -1,4 +1,4 @@
-// Package importer turns a table (CSV) into proposed records. Start at [Import];
+// Package importer turns a table (CSV, or a sheet of a workbook) into proposed records. Start at [Import];
 // layout.go says which tables there are, and key.go by what a record is known
 // again.
 //

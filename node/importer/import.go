@@ -11,6 +11,8 @@ import (
 type Options struct {
 	// File is the name that problems give.
 	File string
+	// Sheet names the sheet of a workbook; its first one if empty.
+	Sheet string
 	// Kind is what a row is: one of [Kinds].
 	Kind entry.Kind
 	// Map gives the field for headers that aren't fields' names; [Ignored] leaves
@@ -63,6 +65,8 @@ type Result struct {
 	Failed   int
 	Rows     int
 	Columns  []Column
+	// Sheet is the one that was read, if the file is a workbook.
+	Sheet string
 }
 
 // MaxProblems is how many problems are listed; who has more has one.
@@ -79,12 +83,13 @@ func Import(r io.Reader, o Options) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
+	t.own = len(t.header)
 	t.fill(o.Defaults)
 	columns, err := place(o, l, t)
 	if err != nil {
 		return nil, err
 	}
-	b := newBuilder(o, l, columns, len(t.header))
+	b := newBuilder(o, l, columns, t)
 	for _, row := range t.rows {
 		b.add(row)
 	}

@@ -7,7 +7,7 @@ import (
 
 var (
 	// ErrTable is returned when a file as a whole is no table that can be
-	// imported: not CSV, too large, or with columns that can't be placed.
+	// imported: neither CSV nor a workbook, too large, or with columns that can't be placed.
 	ErrTable = errors.New("can't import this table")
 	// ErrKind is returned for a kind of record that no table is made for.
 	ErrKind = errors.New("no table for this kind of record")
@@ -23,10 +23,18 @@ type Problem struct {
 	Value  string
 	// Rule is one sentence: what is wrong and what to do.
 	Rule string
+	// Sheet is set for a workbook, and Cell too if one cell is meant.
+	Sheet, Cell string
 }
 
 func (p Problem) Error() string {
 	where := fmt.Sprintf("%s, line %d", p.File, p.Line)
+	if p.Sheet != "" {
+		where = fmt.Sprintf("%s, sheet %s, row %d", p.File, p.Sheet, p.Line)
+	}
+	if p.Cell != "" {
+		where = fmt.Sprintf("%s, sheet %s, cell %s", p.File, p.Sheet, p.Cell)
+	}
 	if p.Column == "" {
 		return where + ": " + p.Rule
 	}

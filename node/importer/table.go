@@ -7,6 +7,8 @@ import (
 	"io"
 	"strings"
 	"unicode/utf8"
+
+	"plumbline/node/workbook"
 )
 
 // The bounds of a table. A class has 3,000 prospects and a season 300,000 reps in
@@ -20,17 +22,23 @@ const (
 
 // table is a file's cells, with the line on which each row starts.
 type table struct {
+	// sheet is set for a table from a workbook; lines are its rows then.
+	sheet  string
 	header []string
-	rows   []row
+	// own is how many columns the file itself has; the rest come from defaults.
+	own  int
+	rows []row
 }
 
 type row struct {
 	line  int
 	cells []string
+	// faults says which cells hold no value that counts, and why.
+	faults map[int]string
 }
 
-// readTable reads CSV as RFC 4180 has it, and what spreadsheets make of it: a
-// byte order mark, semicolons or tabs, rows cut short.
+// readTable reads a workbook's sheet, or CSV as RFC 4180 has it and what
+// spreadsheets make of it: a byte order mark, semicolons or tabs, rows cut short.
 func readTable(o Options, r io.Reader) (*table, error) {
 	data, err := io.ReadAll(io.LimitReader(r, maxBytes+1))
 	if err != nil {
@@ -42,8 +50,14 @@ func readTable(o Options, r io.Reader) (*table, error) {
 	if bytes.HasPrefix(data, []byte("\xff\xfe")) || bytes.HasPrefix(data, []byte("\xfe\xff")) {
 		return nil, o.refuse("this is UTF-16; save it as CSV in UTF-8")
 	}
-	if bytes.HasPrefix(data, []byte("PK\x03\x04")) {
-		return nil, o.refuse("this is a workbook; save the sheet as CSV in UTF-8")
+	if workbook.Is(data) {
+		return readSheet(o, data)
+	}
+	if bytes.HasPrefix(data, []byte("\xd0\xcf\x11\xe0")) {
+		return nil, o.refuse("this is a workbook of the old kind, or one with a password; save it as .xlsx without one")
+	}
+	if o.Sheet != "" {
+		return nil, o.refuse("this is CSV, which has no sheet %q", o.Sheet)
 	}
 	if line, ok := firstNotUTF8(data); ok {
 		return nil, o.refuseAt(line, "not UTF-8; save as CSV in UTF-8")
@@ -101,7 +115,7 @@ func collect(o Options, reader *csv.Reader) (*table, error) {
 			}
 		}
 		if !blank(cells) {
-			t.rows = append(t.rows, row{line, cells})
+			t.rows = append(t.rows, row{line: line, cells: cells})
 		}
 	}
 }

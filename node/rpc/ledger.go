@@ -5,6 +5,7 @@ import (
 
 	"connectrpc.com/connect"
 
+	"plumbline/node"
 	v1 "plumbline/proto/plumbline/v1"
 )
 
@@ -111,11 +112,13 @@ func (s *ledger) Import(ctx context.Context, req *v1.ImportRequest) (*v1.ImportR
 }
 
 func (s *ledger) Export(ctx context.Context, req *v1.ExportRequest) (*v1.ExportResponse, error) {
-	csv, rows, err := s.node.Export(ctx, req.GetKind(), req.GetWhere(), req.GetColumns())
+	table, rows, err := s.node.Export(ctx, node.ExportRequest{
+		Kind: req.GetKind(), Where: req.GetWhere(), Columns: req.GetColumns(), Format: req.GetFormat(),
+	})
 	if err != nil {
 		return nil, toWire(err)
 	}
-	return &v1.ExportResponse{Data: csv, Rows: count(rows)}, nil
+	return &v1.ExportResponse{Data: table, Rows: count(rows)}, nil
 }
 
 func (s *ledger) SetAside(ctx context.Context, req *v1.SetAsideRequest) (*v1.SetAsideResponse, error) {

@@ -30,7 +30,7 @@ type Node interface {
 	Keep(ctx context.Context, ref string) (node.Record, error)
 	Same(ctx context.Context, first, second string, apart bool) (node.Record, error)
 	Import(ctx context.Context, request node.ImportRequest) (node.ImportReport, error)
-	Export(ctx context.Context, kind, where string, columns []string) (csv []byte, rows int, err error)
+	Export(ctx context.Context, request node.ExportRequest) (table []byte, rows int, err error)
 
 	Found(ctx context.Context, staff, person, device string) (root string, id entry.StaffID, err error)
 	// Invite and Join report each step and return when the pairing has ended.

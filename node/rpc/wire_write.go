@@ -28,7 +28,7 @@ func settlementFrom(req *v1.SettleRequest) node.Settlement {
 func importFrom(req *v1.ImportRequest) node.ImportRequest {
 	return node.ImportRequest{
 		Kind: req.GetKind(), Data: req.GetData(), File: req.GetFile(), Source: req.GetSource(),
-		Headers: req.GetHeaders(), Defaults: req.GetDefaults(), DryRun: req.GetDryRun(), Partial: req.GetPartial(),
+		Headers: req.GetHeaders(), Defaults: req.GetDefaults(), DryRun: req.GetDryRun(), Partial: req.GetPartial(), Sheet: req.GetSheet(),
 	}
 }
 
@@ -41,5 +41,5 @@ func importTo(r node.ImportReport) *v1.ImportResponse {
 }
 
 func rowErrorTo(e node.RowError) *v1.RowError {
-	return &v1.RowError{File: e.File, Line: count(e.Line), Column: e.Column, Value: e.Value, Rule: e.Rule}
+	return &v1.RowError{File: e.File, Line: count(e.Line), Column: e.Column, Value: e.Value, Rule: e.Rule, Sheet: e.Sheet, Cell: e.Cell}
 }

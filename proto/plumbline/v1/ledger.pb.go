@@ -1534,7 +1534,8 @@ type ImportRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// The kind of row: prospect, measurement, game, rep, evaluation.
 	Kind string `protobuf:"bytes,1,opt,name=kind,proto3" json:"kind,omitempty"`
-	// The file's bytes: CSV as in RFC 4180.
+	// The file's bytes: CSV as in RFC 4180, or a workbook (XLSX); which one the
+	// bytes themselves tell.
 	Data []byte `protobuf:"bytes,2,opt,name=data,proto3" json:"data,omitempty"`
 	// The file's name, for messages.
 	File string `protobuf:"bytes,3,opt,name=file,proto3" json:"file,omitempty"`
@@ -1547,7 +1548,9 @@ type ImportRequest struct {
 	// Say what would happen, write nothing.
 	DryRun bool `protobuf:"varint,7,opt,name=dry_run,json=dryRun,proto3" json:"dry_run,omitempty"`
 	// Write the good rows although there are bad ones.
-	Partial       bool `protobuf:"varint,8,opt,name=partial,proto3" json:"partial,omitempty"`
+	Partial bool `protobuf:"varint,8,opt,name=partial,proto3" json:"partial,omitempty"`
+	// The sheet of a workbook; its first one if empty.
+	Sheet         string `protobuf:"bytes,9,opt,name=sheet,proto3" json:"sheet,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1636,6 +1639,13 @@ func (x *ImportRequest) GetPartial() bool {
 		return x.Partial
 	}
 	return false
+}
+
+func (x *ImportRequest) GetSheet() string {
+	if x != nil {
+		return x.Sheet
+	}
+	return ""
 }
 
 type ImportResponse struct {
@@ -1759,7 +1769,11 @@ type RowError struct {
 	Column string                 `protobuf:"bytes,3,opt,name=column,proto3" json:"column,omitempty"`
 	Value  string                 `protobuf:"bytes,4,opt,name=value,proto3" json:"value,omitempty"`
 	// The rule that it breaks, and what to do.
-	Rule          string `protobuf:"bytes,5,opt,name=rule,proto3" json:"rule,omitempty"`
+	Rule string `protobuf:"bytes,5,opt,name=rule,proto3" json:"rule,omitempty"`
+	// In a workbook: the sheet, and the cell as its own program calls it, such as
+	// C7; empty if the row as a whole is wrong.
+	Sheet         string `protobuf:"bytes,6,opt,name=sheet,proto3" json:"sheet,omitempty"`
+	Cell          string `protobuf:"bytes,7,opt,name=cell,proto3" json:"cell,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1829,11 +1843,27 @@ func (x *RowError) GetRule() string {
 	return ""
 }
 
+func (x *RowError) GetSheet() string {
+	if x != nil {
+		return x.Sheet
+	}
+	return ""
+}
+
+func (x *RowError) GetCell() string {
+	if x != nil {
+		return x.Cell
+	}
+	return ""
+}
+
 type ExportRequest struct {
-	state         protoimpl.MessageState `protogen:"open.v1"`
-	Kind          string                 `protobuf:"bytes,1,opt,name=kind,proto3" json:"kind,omitempty"`
-	Where         string                 `protobuf:"bytes,2,opt,name=where,proto3" json:"where,omitempty"`
-	Columns       []string               `protobuf:"bytes,3,rep,name=columns,proto3" json:"columns,omitempty"`
+	state   protoimpl.MessageState `protogen:"open.v1"`
+	Kind    string                 `protobuf:"bytes,1,opt,name=kind,proto3" json:"kind,omitempty"`
+	Where   string                 `protobuf:"bytes,2,opt,name=where,proto3" json:"where,omitempty"`
+	Columns []string               `protobuf:"bytes,3,rep,name=columns,proto3" json:"columns,omitempty"`
+	// What is written: csv (also if empty) or xlsx.
+	Format        string `protobuf:"bytes,4,opt,name=format,proto3" json:"format,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1887,6 +1917,13 @@ func (x *ExportRequest) GetColumns() []string {
 		return x.Columns
 	}
 	return nil
+}
+
+func (x *ExportRequest) GetFormat() string {
+	if x != nil {
+		return x.Format
+	}
+	return ""
 }
 
 type ExportResponse struct {
@@ -2512,7 +2549,7 @@ const file_plumbline_v1_ledger_proto_rawDesc = "" +
 	"\x06Double\x12*\n" +
 	"\x05first\x18\x01 \x01(\v2\x14.plumbline.v1.RecordR\x05first\x12,\n" +
 	"\x06second\x18\x02 \x01(\v2\x14.plumbline.v1.RecordR\x06second\x12\x16\n" +
-	"\x06reason\x18\x03 \x01(\tR\x06reason\"\xb9\x03\n" +
+	"\x06reason\x18\x03 \x01(\tR\x06reason\"\xd9\x03\n" +
 	"\rImportRequest\x12\x1b\n" +
 	"\x04kind\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04kind\x12\x1e\n" +
 	"\x04data\x18\x02 \x01(\fB\n" +
@@ -2522,7 +2559,8 @@ const file_plumbline_v1_ledger_proto_rawDesc = "" +
 	"\aheaders\x18\x05 \x03(\v2(.plumbline.v1.ImportRequest.HeadersEntryR\aheaders\x12E\n" +
 	"\bdefaults\x18\x06 \x03(\v2).plumbline.v1.ImportRequest.DefaultsEntryR\bdefaults\x12\x17\n" +
 	"\adry_run\x18\a \x01(\bR\x06dryRun\x12\x18\n" +
-	"\apartial\x18\b \x01(\bR\apartial\x1a:\n" +
+	"\apartial\x18\b \x01(\bR\apartial\x12\x1e\n" +
+	"\x05sheet\x18\t \x01(\tB\b\xbaH\x05r\x03\x18\xc8\x01R\x05sheet\x1a:\n" +
 	"\fHeadersEntry\x12\x10\n" +
 	"\x03key\x18\x01 \x01(\tR\x03key\x12\x14\n" +
 	"\x05value\x18\x02 \x01(\tR\x05value:\x028\x01\x1a;\n" +
@@ -2538,17 +2576,20 @@ const file_plumbline_v1_ledger_proto_rawDesc = "" +
 	"\x06errors\x18\x06 \x03(\v2\x16.plumbline.v1.RowErrorR\x06errors\x12\x17\n" +
 	"\adry_run\x18\a \x01(\bR\x06dryRun\x12\x18\n" +
 	"\askipped\x18\b \x01(\rR\askipped\x12\x18\n" +
-	"\aremarks\x18\t \x03(\tR\aremarks\"t\n" +
+	"\aremarks\x18\t \x03(\tR\aremarks\"\x9e\x01\n" +
 	"\bRowError\x12\x12\n" +
 	"\x04file\x18\x01 \x01(\tR\x04file\x12\x12\n" +
 	"\x04line\x18\x02 \x01(\rR\x04line\x12\x16\n" +
 	"\x06column\x18\x03 \x01(\tR\x06column\x12\x14\n" +
 	"\x05value\x18\x04 \x01(\tR\x05value\x12\x12\n" +
-	"\x04rule\x18\x05 \x01(\tR\x04rule\"S\n" +
+	"\x04rule\x18\x05 \x01(\tR\x04rule\x12\x14\n" +
+	"\x05sheet\x18\x06 \x01(\tR\x05sheet\x12\x12\n" +
+	"\x04cell\x18\a \x01(\tR\x04cell\"\x7f\n" +
 	"\rExportRequest\x12\x12\n" +
 	"\x04kind\x18\x01 \x01(\tR\x04kind\x12\x14\n" +
 	"\x05where\x18\x02 \x01(\tR\x05where\x12\x18\n" +
-	"\acolumns\x18\x03 \x03(\tR\acolumns\"8\n" +
+	"\acolumns\x18\x03 \x03(\tR\acolumns\x12*\n" +
+	"\x06format\x18\x04 \x01(\tB\x12\xbaH\x0fr\rR\x00R\x03csvR\x04xlsxR\x06format\"8\n" +
 	"\x0eExportResponse\x12\x12\n" +
 	"\x04data\x18\x01 \x01(\fR\x04data\x12\x12\n" +
 	"\x04rows\x18\x02 \x01(\rR\x04rows\"'\n" +

@@ -53,7 +53,7 @@ export function Imports() {
   return (
     <main className="text-page imports">
       <h1>Import a table</h1>
-      <p className="soft">CSV, with a line of heads that name the fields. Nothing is stored before you say so.</p>
+      <p className="soft">CSV or a workbook’s first sheet, with a line of heads that name the fields. Nothing is stored before you say so.</p>
       <div className="form">
         <label htmlFor={`${id}kind`}>Each row is a</label>
         <select
@@ -81,7 +81,7 @@ export function Imports() {
           ))}
         </select>
         <label htmlFor={`${id}file`}>File</label>
-        <input id={`${id}file`} type="file" accept=".csv,text/csv" onChange={(event) => void choose(event.target.files?.[0])} />
+        <input id={`${id}file`} type="file" accept=".csv,text/csv,.xlsx" onChange={(event) => void choose(event.target.files?.[0])} />
       </div>
       {trouble && <p className="notice">{trouble}</p>}
       {error && <p className="notice">{sentence(error)}</p>}
@@ -163,7 +163,7 @@ function Errors({ errors }: { errors: readonly RowError[] }) {
         <tbody>
           {errors.slice(0, shown).map((error) => (
             <tr key={`${error.line}/${error.column}/${error.rule}`}>
-              <td className="number">{error.line}</td>
+              <td className="number">{error.cell || error.line}</td>
               <td>{error.column}</td>
               <td>
                 <b>{error.value}</b>

@@ -1,0 +1,51 @@
+package node
+
+import (
+	"bytes"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"plumbline/node/workbook"
+)
+
+// Invented data; the second name is what a spreadsheet would calculate.
+func TestAWorkbookThatComesBackChangesNothing(t *testing.T) {
+	a := found(t)
+	a.load("prospect", class+"=1+1,QB,@Harbor,2027,6021,,,listed,\n")
+	q := ExportRequest{Kind: "prospect", Columns: []string{"name", "position", "school", "class_year", "height"}, Format: "xlsx"}
+	table, rows, err := a.Export(t.Context(), q)
+	require.NoError(t, err)
+	require.Equal(t, 3, rows)
+	again, _, err := a.Export(t.Context(), q)
+	require.NoError(t, err)
+	require.True(t, bytes.Equal(table, again))
+
+	sheet, err := workbook.Read(table, "", workbook.Limits{Rows: 10, Columns: 10, Cell: 1000})
+	require.NoError(t, err)
+	require.Equal(t, "prospect", sheet.Name)
+	require.Equal(t, []string{"record", "name", "position", "school", "class_year", "height"}, sheet.Rows[0].Cells)
+	require.Equal(t, []string{"=1+1", "quarterback", "@Harbor", "2027", "6021"}, sheet.Rows[1].Cells[1:])
+
+	before, err := a.Status(t.Context())
+	require.NoError(t, err)
+	r, err := a.Import(t.Context(), ImportRequest{
+		Kind: "prospect", Data: table, File: "class.xlsx", Sheet: "prospect",
+		Headers: map[string]string{"record": "-", "height": "-"},
+	})
+	require.NoError(t, err)
+	require.Equal(t, ImportReport{Rows: 3, Unchanged: 3}, r)
+	after, err := a.Status(t.Context())
+	require.NoError(t, err)
+	require.Equal(t, before.StateHash, after.StateHash)
+
+	r, err = a.Import(t.Context(), ImportRequest{Kind: "prospect", Data: table, File: "class.xlsx", Headers: map[string]string{"record": "-"}, Defaults: map[string]string{"source": "guess"}})
+	require.NoError(t, err)
+	require.Len(t, r.Errors, 3)
+	require.Equal(t, "prospect", r.Errors[0].Sheet)
+	require.Empty(t, r.Errors[0].Cell, "a default stands in no cell")
+
+	q.Format = "ods"
+	_, _, err = a.Export(t.Context(), q)
+	require.ErrorIs(t, err, ErrInvalid)
+}
