@@ -108,6 +108,7 @@ func (r *reader) pileRecords(p *pile, k *record.Kind, retired bool, keep func(li
 			if ok, err := keep(l); err != nil {
 				return err
 			} else if ok {
+				l.title = r.title(l.id)
 				p.add(l, func(l listed) listed { return r.completed(l, g, shows) })
 			}
 		}

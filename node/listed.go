@@ -3,6 +3,7 @@ package node
 import (
 	"cmp"
 	"fmt"
+	"iter"
 	"maps"
 	"slices"
 	"strconv"
@@ -22,44 +23,44 @@ type listed struct {
 	hidden    bool
 }
 
-// listed works out the named fields of a group.
+// listed works out the named fields of a group, by which it is picked. What its
+// title is comes later: that may take reading other records.
 func (r *reader) listed(g group, only map[string]bool) listed {
-	l := listed{id: g.leader, title: r.title(g.leader), vars: map[string]any{}, texts: map[string]string{}, conflicts: len(g.union.Conflicts())}
-	r.fields(g, l.vars, only)
+	l := listed{id: g.leader, vars: map[string]any{}, conflicts: len(g.union.Conflicts())}
 	l.vars["conflicts"] = int64(l.conflicts)
-	if g.leader.Class() == entry.Owned {
-		l.vars["by"] = r.personName(g.leader.Person())
-	}
+	r.look(g, l.vars, only)
 	return l
 }
 
 // completed adds what is to be shown, in the words of the trade.
 func (r *reader) completed(l listed, g group, only map[string]bool) listed {
-	r.fields(g, l.vars, only)
-	for _, reg := range g.union.Registers {
-		known, ok := register(g.leader, reg.Register)
-		v, shown := reg.Shown()
-		if ok && shown && v.Op == entry.OpValue && only[known.Field.Name] {
-			l.texts[known.Path()] = r.text(g.union, known, record.Value{Op: v.Op, Bytes: v.Data})
+	r.look(g, l.vars, only)
+	l.texts = map[string]string{}
+	for known, v := range g.shown(only) {
+		if v.Op == entry.OpValue {
+			l.texts[known.Path()] = r.text(g.union, known, v)
 		}
 	}
 	return l
 }
 
+// look puts the named fields, and whose the record is, under their names.
+func (r *reader) look(g group, vars map[string]any, only map[string]bool) {
+	r.fields(g, vars, only)
+	if only["by"] && g.leader.Class() == entry.Owned {
+		vars["by"] = r.personName(g.leader.Person())
+	}
+}
+
 // fields puts the shown value of each field under its name; only of those
 // named, unless that is nil.
 func (r *reader) fields(g group, vars map[string]any, only map[string]bool) {
-	for _, reg := range g.union.Registers {
-		known, ok := register(g.leader, reg.Register)
-		v, shown := reg.Shown()
-		if !ok || !shown || only != nil && !only[known.Field.Name] {
-			continue
-		}
-		plain, err := known.Native(record.Value{Op: v.Op, Bytes: v.Data})
+	for known, v := range g.shown(only) {
+		plain, err := known.Native(v)
 		if err != nil {
 			continue
 		}
-		if id := entry.RecordID(v.Data); v.Op == entry.OpReference && id.Valid() {
+		if id := entry.RecordID(v.Bytes); v.Op == entry.OpReference && id.Valid() {
 			plain = r.title(id)
 		}
 		if !known.Field.IsMap() {
@@ -72,6 +73,28 @@ func (r *reader) fields(g group, vars map[string]any, only map[string]bool) {
 			vars[known.Field.Name] = keys
 		}
 		keys[known.Key] = plain
+	}
+}
+
+// shown goes through the values to show of the fields that are named, or of all
+// if only is nil. Of the others it reads nothing.
+func (g group) shown(only map[string]bool) iter.Seq2[record.Register, record.Value] {
+	return func(yield func(record.Register, record.Value) bool) {
+		k, ok := record.Stored().KindOf(g.leader)
+		if !ok {
+			return
+		}
+		for _, reg := range g.union.Registers {
+			f, ok := k.Field(reg.Field)
+			if !ok || only != nil && !only[f.Name] {
+				continue
+			}
+			known, ok := k.At(reg.Register)
+			v, shown := reg.Shown()
+			if ok && shown && !yield(known, record.Value{Op: v.Op, Bytes: v.Data}) {
+				return
+			}
+		}
 	}
 }
 

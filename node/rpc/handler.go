@@ -3,6 +3,7 @@ package rpc
 import (
 	"context"
 	"fmt"
+	"math"
 	"net/http"
 
 	"connectrpc.com/connect"
@@ -35,6 +36,9 @@ func NewHandler(closing context.Context, n Node) http.Handler {
 	options := connect.WithHandlerOptions(
 		connect.WithInterceptors(validate.NewInterceptor()),
 		connect.WithConditionalHandlerOptions(bounds),
+		// Answers never leave the machine: to compress one takes longer than to
+		// send it. What callers compressed is still read.
+		connect.WithCompressMinBytes(math.MaxInt),
 		connect.WithRecover(afterPanic),
 	)
 	names := []string{

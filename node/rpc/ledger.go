@@ -36,7 +36,7 @@ func (s *ledger) List(ctx context.Context, req *v1.ListRequest) (*v1.ListRespons
 	if err != nil {
 		return nil, toWire(err)
 	}
-	return listingTo(listing)
+	return listingTo(listing, req.GetTextsOnly())
 }
 
 func (s *ledger) History(ctx context.Context, req *v1.HistoryRequest) (*v1.HistoryResponse, error) {

@@ -21,13 +21,13 @@ var _ rpc.Node = (*node.Node)(nil)
 // folders are a laptop's, empty at first.
 type folders struct{ data, state string }
 
-func newFolders(t *testing.T) folders {
+func newFolders(t testing.TB) folders {
 	dir := t.TempDir()
 	return folders{data: filepath.Join(dir, "data"), state: filepath.Join(dir, "state")}
 }
 
 // open opens a node, which the test's end closes.
-func (f folders) open(t *testing.T) *node.Node {
+func (f folders) open(t testing.TB) *node.Node {
 	t.Helper()
 	n, err := node.Open(t.Context(), node.Config{Data: f.data, State: f.state, Version: "test"})
 	if err != nil {
@@ -42,7 +42,7 @@ func (f folders) open(t *testing.T) *node.Node {
 }
 
 // founded opens a node with a staff of one. All names are invented.
-func (f folders) founded(t *testing.T) *node.Node {
+func (f folders) founded(t testing.TB) *node.Node {
 	t.Helper()
 	n := f.open(t)
 	if _, _, err := n.Found(t.Context(), "Harrow County", "Mara Quill", "mara"); err != nil {
@@ -51,7 +51,7 @@ func (f folders) founded(t *testing.T) *node.Node {
 	return n
 }
 
-func (f folders) serve(t *testing.T, n rpc.Node, port int) *rpc.Server {
+func (f folders) serve(t testing.TB, n rpc.Node, port int) *rpc.Server {
 	t.Helper()
 	server, err := rpc.Serve(n, rpc.Options{Data: f.data, State: f.state, Port: port})
 	if err != nil {
@@ -61,7 +61,7 @@ func (f folders) serve(t *testing.T, n rpc.Node, port int) *rpc.Server {
 }
 
 // served is a founded node on a port of its own.
-func served(t *testing.T) *rpc.Server {
+func served(t testing.TB) *rpc.Server {
 	t.Helper()
 	f := newFolders(t)
 	server := f.serve(t, f.founded(t), 0)

@@ -12,8 +12,13 @@ func listQueryFrom(req *v1.ListRequest) node.ListQuery {
 	}
 }
 
-func listingTo(l node.Listing) (*v1.ListResponse, error) {
-	rows, err := eachOr(l.Rows, rowTo)
+func listingTo(l node.Listing, textsOnly bool) (*v1.ListResponse, error) {
+	rows, err := eachOr(l.Rows, func(r node.Row) (*v1.Row, error) {
+		if textsOnly {
+			r.Cells = nil
+		}
+		return rowTo(r)
+	})
 	return &v1.ListResponse{Columns: l.Columns, Rows: rows, Total: count(l.Total)}, err
 }
 

@@ -388,7 +388,10 @@ type ListRequest struct {
 	// At most so many rows; 0 for all.
 	Limit uint32 `protobuf:"varint,6,opt,name=limit,proto3" json:"limit,omitempty"`
 	// Also list what was retired.
-	Hidden        bool `protobuf:"varint,7,opt,name=hidden,proto3" json:"hidden,omitempty"`
+	Hidden bool `protobuf:"varint,7,opt,name=hidden,proto3" json:"hidden,omitempty"`
+	// Leave out the cells, for who only shows the texts: it is half of the answer,
+	// and the dearer half to read.
+	TextsOnly     bool `protobuf:"varint,8,opt,name=texts_only,json=textsOnly,proto3" json:"texts_only,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -472,6 +475,13 @@ func (x *ListRequest) GetHidden() bool {
 	return false
 }
 
+func (x *ListRequest) GetTextsOnly() bool {
+	if x != nil {
+		return x.TextsOnly
+	}
+	return false
+}
+
 type ListResponse struct {
 	state   protoimpl.MessageState `protogen:"open.v1"`
 	Columns []string               `protobuf:"bytes,1,rep,name=columns,proto3" json:"columns,omitempty"`
@@ -538,7 +548,8 @@ type Row struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	Id    string                 `protobuf:"bytes,1,opt,name=id,proto3" json:"id,omitempty"`
 	Title string                 `protobuf:"bytes,2,opt,name=title,proto3" json:"title,omitempty"`
-	// In the order of the columns. Missing ones are null.
+	// In the order of the columns. Missing ones are null. None if only texts were
+	// asked for.
 	Cells []*structpb.Value `protobuf:"bytes,3,rep,name=cells,proto3" json:"cells,omitempty"`
 	// The cells as people of the trade write them.
 	Texts []string `protobuf:"bytes,4,rep,name=texts,proto3" json:"texts,omitempty"`
@@ -2479,7 +2490,7 @@ const file_plumbline_v1_ledger_proto_rawDesc = "" +
 	"\vGetResponse\x12,\n" +
 	"\x06record\x18\x01 \x01(\v2\x14.plumbline.v1.RecordR\x06record\x12.\n" +
 	"\arelated\x18\x02 \x03(\v2\x14.plumbline.v1.RecordR\arelated\x121\n" +
-	"\asummary\x18\x03 \x01(\v2\x17.google.protobuf.StructR\asummary\"\xd3\x01\n" +
+	"\asummary\x18\x03 \x01(\v2\x17.google.protobuf.StructR\asummary\"\xf2\x01\n" +
 	"\vListRequest\x12\x12\n" +
 	"\x04kind\x18\x01 \x01(\tR\x04kind\x12\x1e\n" +
 	"\x05where\x18\x02 \x01(\tB\b\xbaH\x05r\x03\x18\x80 R\x05where\x12 \n" +
@@ -2487,7 +2498,9 @@ const file_plumbline_v1_ledger_proto_rawDesc = "" +
 	"\x04sort\x18\x04 \x03(\tB\b\xbaH\x05\x92\x01\x02\x10\bR\x04sort\x12\"\n" +
 	"\acolumns\x18\x05 \x03(\tB\b\xbaH\x05\x92\x01\x02\x10dR\acolumns\x12\x14\n" +
 	"\x05limit\x18\x06 \x01(\rR\x05limit\x12\x16\n" +
-	"\x06hidden\x18\a \x01(\bR\x06hidden\"e\n" +
+	"\x06hidden\x18\a \x01(\bR\x06hidden\x12\x1d\n" +
+	"\n" +
+	"texts_only\x18\b \x01(\bR\ttextsOnly\"e\n" +
 	"\fListResponse\x12\x18\n" +
 	"\acolumns\x18\x01 \x03(\tR\acolumns\x12%\n" +
 	"\x04rows\x18\x02 \x03(\v2\x11.plumbline.v1.RowR\x04rows\x12\x14\n" +

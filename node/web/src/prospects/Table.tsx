@@ -1,6 +1,6 @@
 import { Link } from '@tanstack/react-router';
 import { useVirtualizer } from '@tanstack/react-virtual';
-import { type CSSProperties, type RefObject, useEffect } from 'react';
+import { type CSSProperties, memo, type RefObject, useEffect } from 'react';
 import type { Row } from '../gen/plumbline/v1/ledger_pb';
 import { count } from '../parts/words';
 import { type Column, columns, nextSort } from './columns';
@@ -105,7 +105,8 @@ interface LineProps {
   onCurrent: (id: string) => void;
 }
 
-function Line({ row, gone, index, start, isCurrent, onCurrent }: LineProps) {
+/** One row. It is drawn again only when something of it changes, not with each key that is typed. */
+const Line = memo(function Line({ row, gone, index, start, isCurrent, onCurrent }: LineProps) {
   return (
     <div
       role="row"
@@ -137,4 +138,4 @@ function Line({ row, gone, index, start, isCurrent, onCurrent }: LineProps) {
       ))}
     </div>
   );
-}
+});

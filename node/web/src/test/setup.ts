@@ -1,7 +1,11 @@
 // What jsdom lacks of a browser: sizes, locks between tabs, scrolling. Whole flows run in a real one.
-import { cleanup } from '@testing-library/react';
-import { afterEach } from 'vitest';
+import { cleanup, configure } from '@testing-library/react';
+import { afterEach, vi } from 'vitest';
 import { newLocks } from './locks';
+
+// Waiting ends when it is there; a busy machine needs longer for the first page of a file.
+configure({ asyncUtilTimeout: 20_000 });
+vi.setConfig({ testTimeout: 60_000 });
 
 Object.defineProperties(HTMLElement.prototype, {
   clientHeight: { get: () => 600 },
