@@ -1,7 +1,7 @@
-import { readFileSync } from 'node:fs';
 import { createServer, type Server } from 'node:http';
 import type { AddressInfo } from 'node:net';
 import { expect, type Page, test } from '@playwright/test';
+import { serious } from './axe';
 import { type Laptop, Staff, typing } from './staff';
 
 let staff: Staff;
@@ -31,18 +31,6 @@ function watchPolicy(page: Page): string[] {
   });
   page.on('pageerror', (error) => refused.push(error.message));
   return refused;
-}
-
-/** axe-core's findings that are serious; it runs beside the page's scripts, which the page's policy doesn't bind. */
-async function serious(page: Page): Promise<string[]> {
-  await page.evaluate(readFileSync(new URL(import.meta.resolve('axe-core/axe.min.js')), 'utf8'));
-  return page.evaluate(async () => {
-    const { axe } = window as unknown as { axe: { run: () => Promise<{ violations: { id: string; impact: string; nodes: { html: string }[] }[] }> } };
-    const { violations } = await axe.run();
-    return violations
-      .filter((one) => one.impact === 'serious' || one.impact === 'critical')
-      .map((one) => `${one.id}: ${one.nodes.map((node) => node.html).join(' ')}`);
-  });
 }
 
 test('a conflict is settled by keyboard alone, and the other laptop’s open page shows it', async ({ browser }) => {

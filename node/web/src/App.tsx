@@ -1,11 +1,12 @@
 import type { Transport } from '@connectrpc/connect';
-import { TransportProvider } from '@connectrpc/connect-query';
+import { TransportProvider, useQuery } from '@connectrpc/connect-query';
 import { QueryClient, QueryClientProvider } from '@tanstack/react-query';
 import { createRootRoute, createRoute, createRouter, Outlet, type RouterHistory, RouterProvider, useNavigate } from '@tanstack/react-router';
-import { useState } from 'react';
+import { useEffect, useState } from 'react';
 import { Conflicts } from './conflicts/Conflicts';
 import { Doubles } from './doubles/Doubles';
 import { Imports } from './imports/Imports';
+import { NodeService } from './gen/plumbline/v1/node_pb';
 import { HelpSheet } from './keys/HelpSheet';
 import { Palette } from './keys/Palette';
 import { type Handlers, useKeys } from './keys/useKeys';
@@ -33,6 +34,11 @@ function Frame() {
     look: changeLook,
   };
   useKeys({ ...handlers, palette: () => setPalette(true) });
+  // A laptop without a staff holds nothing to show: there one is joined or founded first.
+  const staff = useQuery(NodeService.method.status).data?.staff;
+  useEffect(() => {
+    if (staff === '') void navigate({ to: '/laptops' });
+  }, [staff, navigate]);
   return (
     <div className="frame">
       <Masthead look={look} changeLook={changeLook} showKeys={() => setKeys(true)} />

@@ -1,9 +1,11 @@
 import { useMutation } from '@connectrpc/connect-query';
 import { type ReactNode, useId, useState } from 'react';
-import { type ImportResponse, LedgerService, type RowError } from '../gen/plumbline/v1/ledger_pb';
-import { count } from '../parts/words';
+import { type ImportResponse, LedgerService } from '../gen/plumbline/v1/ledger_pb';
 import { sentence } from '../transport';
+import { Errors } from './Errors';
+import { Heads, type Pairs } from './Heads';
 import './imports.css';
+import { readSheet } from './sheet';
 
 const kinds = ['prospect', 'measurement', 'game', 'rep', 'evaluation'] as const;
 const origins = ['listed', 'estimated', 'verified'] as const;
@@ -15,16 +17,19 @@ interface About {
   source: string;
   /** Where its numbers come from, if no column says it. */
   origin: string;
+  map: Pairs;
+  fill: Pairs;
 }
 
 interface Table {
   file: string;
   data: Uint8Array<ArrayBuffer>;
+  heads: readonly string[];
 }
 
 /** Brings a table in: first it says what would change, and what is wrong with which row. */
 export function Imports() {
-  const [about, setAbout] = useState<About>({ kind: 'prospect', source: '', origin: '' });
+  const [about, setAbout] = useState<About>({ kind: 'prospect', source: '', origin: '', map: {}, fill: {} });
   const [table, setTable] = useState<Table>();
   const [trouble, setTrouble] = useState('');
   const preview = useMutation(LedgerService.method.import);
@@ -40,9 +45,12 @@ export function Imports() {
     if (!file) return;
     setTrouble(file.size > most ? `${file.name} is larger than 64 MiB: split it.` : '');
     if (file.size > most) return;
-    const read = { file: file.name, data: new Uint8Array(await file.arrayBuffer()) };
+    const data = new Uint8Array(await file.arrayBuffer());
+    const read = { file: file.name, data, heads: readSheet(data, []).heads };
     setTable(read);
-    look(about, read);
+    // What was said of columns holds for those of this file only: the node refuses to map one that isn't there.
+    const map = Object.fromEntries(Object.entries(about.map).filter(([head]) => read.heads.includes(head)));
+    look({ ...about, map }, read);
   };
   const bring = (partial: boolean) => {
     if (table) call.mutate({ ...request(about, table), partial }, { onSuccess: (answer) => !answer.dryRun && setTable(undefined) });
@@ -83,6 +91,16 @@ export function Imports() {
         <label htmlFor={`${id}file`}>File</label>
         <input id={`${id}file`} type="file" accept=".csv,text/csv,.xlsx" onChange={(event) => void choose(event.target.files?.[0])} />
       </div>
+      {table && (
+        <Heads
+          kind={about.kind}
+          heads={table.heads}
+          map={about.map}
+          onMap={(map) => look({ ...about, map }, table)}
+          fill={about.fill}
+          onFill={(fill) => look({ ...about, fill }, table)}
+        />
+      )}
       {trouble && <p className="notice">{trouble}</p>}
       {error && <p className="notice">{sentence(error)}</p>}
       {call.data && !call.data.dryRun ? (
@@ -90,7 +108,7 @@ export function Imports() {
       ) : (
         table &&
         preview.data && (
-          <Changes answer={preview.data} title={`${table.file} would change`}>
+          <Changes answer={preview.data} data={table.data} title={`${table.file} would change`}>
             <button type="button" className="main" disabled={wrong > 0 || call.isPending} onClick={() => bring(false)}>
               Import
             </button>
@@ -106,13 +124,20 @@ export function Imports() {
   );
 }
 
-function request({ kind, source, origin }: About, { file, data }: Table) {
-  const defaults: { [field: string]: string } = origin === '' ? {} : { source: origin };
-  return { kind, source, file, data, defaults };
+function request({ kind, source, origin, map, fill }: About, { file, data }: Table) {
+  const defaults: { [field: string]: string } = origin === '' ? { ...fill } : { source: origin, ...fill };
+  return { kind, source, file, data, headers: { ...map }, defaults };
+}
+
+interface ChangesProps {
+  answer: ImportResponse;
+  data?: Uint8Array;
+  title: string;
+  children?: ReactNode;
 }
 
 /** What a table changes, and what is wrong with it, row by row. */
-function Changes({ answer, title, children }: { answer: ImportResponse; title: string; children?: ReactNode }) {
+function Changes({ answer, data, title, children }: ChangesProps) {
   const figures: [number, string][] = [
     [answer.rows, 'rows'],
     [answer.added, 'values added'],
@@ -139,41 +164,8 @@ function Changes({ answer, title, children }: { answer: ImportResponse; title: s
           ))}
         </ul>
       )}
-      {answer.errors.length > 0 && <Errors errors={answer.errors} />}
+      {answer.errors.length > 0 && <Errors errors={answer.errors} data={data} />}
       {children && <p className="answers">{children}</p>}
     </section>
-  );
-}
-
-const shown = 200;
-
-function Errors({ errors }: { errors: readonly RowError[] }) {
-  return (
-    <>
-      <h3 className="differs">✕ {count(errors.length, 'cell')} can’t be read</h3>
-      <table className="book">
-        <thead>
-          <tr>
-            <th className="number">Line</th>
-            <th>Column</th>
-            <th>Value</th>
-            <th>What is wrong</th>
-          </tr>
-        </thead>
-        <tbody>
-          {errors.slice(0, shown).map((error) => (
-            <tr key={`${error.line}/${error.column}/${error.rule}`}>
-              <td className="number">{error.cell || error.line}</td>
-              <td>{error.column}</td>
-              <td>
-                <b>{error.value}</b>
-              </td>
-              <td>{error.rule}</td>
-            </tr>
-          ))}
-        </tbody>
-      </table>
-      {errors.length > shown && <p className="soft">And {errors.length - shown} more.</p>}
-    </>
   );
 }

@@ -7,6 +7,7 @@ const titles: Record<Place, string> = {
   prospect: 'One prospect',
   conflicts: 'Conflicts',
   doubles: 'Doubles',
+  laptops: 'Laptops',
 };
 
 /** Every key, by where it works. It is made from the key map, so it can't be out of date. */

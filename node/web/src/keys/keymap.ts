@@ -1,7 +1,7 @@
 // Every key that the page knows. Pages bind to the names; the help sheet is made from the list. A key that isn't here
 // does nothing.
 
-export const places = ['everywhere', 'prospects', 'prospect', 'conflicts', 'doubles'] as const;
+export const places = ['everywhere', 'prospects', 'prospect', 'conflicts', 'doubles', 'laptops'] as const;
 export type Place = (typeof places)[number];
 
 interface Key {
@@ -41,6 +41,8 @@ export const keymap = {
   apart: { place: 'doubles', keys: ['n'], does: 'they are two: keep them apart' },
   nextPair: { place: 'doubles', keys: ['j', 'ArrowDown'], does: 'next pair' },
   pairBefore: { place: 'doubles', keys: ['k', 'ArrowUp'], does: 'previous pair' },
+  invite: { place: 'laptops', keys: ['i'], does: 'invite a laptop (directors)' },
+  connect: { place: 'laptops', keys: ['c'], does: 'type an address to connect to' },
   openRecord: { place: 'conflicts', keys: ['o'], does: 'open the record' },
 } as const satisfies Record<string, Key>;
 

@@ -1,12 +1,41 @@
 import { useQuery } from '@connectrpc/connect-query';
-import { NodeService, type PeerStatus } from '../gen/plumbline/v1/node_pb';
+import { useQueryClient } from '@tanstack/react-query';
+import { useRef, useState } from 'react';
+import { NodeService, type StatusResponse } from '../gen/plumbline/v1/node_pb';
+import { useKeys } from '../keys/useKeys';
 import { count } from '../parts/words';
 import { sentence } from '../transport';
+import { Aside } from './Aside';
+import { Found } from './Found';
+import { Invite } from './Invite';
+import { Join } from './Join';
 import './laptops.css';
+import { Root } from './Root';
+import { Roster } from './Roster';
+import { Turn } from './Turn';
 
-/** The staff's laptops: who is in reach, and what is still to come either way. */
+/** How far the others are changes with each range that goes over a link, which is no change of any record. */
+const often = 2000;
+
+/** The staff's laptops, and how one joins or leaves. */
 export function Laptops() {
-  const answer = useQuery(NodeService.method.status);
+  const answer = useQuery(NodeService.method.status, {}, {
+    refetchInterval: ({ state }) => (state.data?.peers.some((peer) => peer.linked) ? often : false),
+  });
+  const [root, setRoot] = useState('');
+  const queries = useQueryClient();
+  const status = answer.data;
+  if (root !== '') {
+    return (
+      <Root
+        root={root}
+        onDone={() => {
+          setRoot('');
+          void queries.invalidateQueries();
+        }}
+      />
+    );
+  }
   if (answer.error) {
     return (
       <main className="text-page">
@@ -14,61 +43,54 @@ export function Laptops() {
       </main>
     );
   }
-  const status = answer.data;
   if (!status) return <main className="text-page" aria-busy="true" />;
   return (
     <main className="text-page laptops">
       <h1>Laptops</h1>
-      <p>
-        This is {status.deviceName}, of {status.personName || 'nobody yet'}. It holds {count(status.entries, 'entry', 'entries')} and
-        judges rights as of {count(status.controls, 'control entry', 'control entries')}.
-      </p>
-      {status.trouble && <p className="notice">{status.trouble}</p>}
-      {status.forked.length > 0 && <p className="notice">A laptop’s disk was cloned: both go on writing under one name.</p>}
-      {status.setAside > 0 && (
-        <p className="notice">
-          {count(status.setAside, 'entry', 'entries')} kept that don’t count: <code>plumbline aside</code> says why.
-        </p>
-      )}
-      {status.peers.length === 0 ? (
-        <p className="soft">No other laptop belongs to the staff yet.</p>
+      {status.staff === '' ? (
+        <>
+          <p>This laptop belongs to no staff yet. It joins one, or founds one.</p>
+          <div className="either">
+            <Join title="Join a staff" />
+            <Found onRoot={setRoot} />
+          </div>
+        </>
       ) : (
-        <table className="book">
-          <thead>
-            <tr>
-              <th>Laptop</th>
-              <th>Person</th>
-              <th>Reach</th>
-              <th className="number">To come from it</th>
-              <th className="number">To go to it</th>
-              <th>Address</th>
-            </tr>
-          </thead>
-          <tbody>
-            {status.peers.map((peer) => (
-              <Line key={peer.device} peer={peer} />
-            ))}
-          </tbody>
-        </table>
+        <OfStaff status={status} />
       )}
     </main>
   );
 }
 
-function Line({ peer }: { peer: PeerStatus }) {
+function OfStaff({ status }: { status: StatusResponse }) {
+  const [isInviting, setInviting] = useState(false);
+  const address = useRef<HTMLInputElement>(null);
+  const isDirector = status.role === 'director';
+  useKeys({ invite: () => isDirector && setInviting(true), connect: () => address.current?.focus() });
   return (
-    <tr>
-      <th scope="row">{peer.deviceName || 'unnamed'}</th>
-      <td>{peer.personName}</td>
-      <td>{reach(peer)}</td>
-      <td className="number">{peer.behind}</td>
-      <td className="number">{peer.ahead}</td>
-      <td className="soft">{peer.address}</td>
-    </tr>
+    <>
+      <p>
+        This is {status.deviceName || 'a copy'}, of {status.personName || 'nobody yet'}. It holds{' '}
+        {count(status.entries, 'entry', 'entries')} and judges rights as of {count(status.controls, 'control entry', 'control entries')}.
+        {status.addresses.length > 0 && ` Other laptops reach it at ${status.addresses.join(', ')}.`}
+      </p>
+      {status.trouble && <p className="notice">{status.trouble}</p>}
+      {status.forked.length > 0 && <p className="notice">A laptop’s disk was cloned: both go on writing under one name.</p>}
+      {status.role === '' && <Join title="Join again" />}
+      <Roster status={status} />
+      {isInviting ? (
+        <Invite onClose={() => setInviting(false)} />
+      ) : (
+        isDirector && (
+          <p className="answers">
+            <button type="button" className="main" onClick={() => setInviting(true)}>
+              Invite a laptop
+            </button>
+          </p>
+        )
+      )}
+      <Turn field={address} />
+      <Aside total={status.setAside} />
+    </>
   );
-}
-
-function reach(peer: PeerStatus) {
-  if (peer.revoked) return <span className="differs">✕ revoked</span>;
-  return peer.linked ? <span>● in reach</span> : <span className="soft">○ away</span>;
 }

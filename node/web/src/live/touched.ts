@@ -11,8 +11,8 @@ export interface Held {
 
 /** Answers that never change while the node runs. */
 const fixed = new Set(['Schema']);
-/** Answers that say who is in reach. */
-const peers = new Set(['Status', 'Roster']);
+/** Answers that hang on who is in reach, and on who may what. */
+const peers = new Set(['Status', 'Roster', 'SetAside']);
 /** Answers about single records; all others are worked out from many. */
 const single = new Set(['Get', 'History']);
 

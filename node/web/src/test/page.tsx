@@ -9,7 +9,7 @@ import { NodeService } from '../gen/plumbline/v1/node_pb';
 /** Draws the page with a node's answers in memory. Calls without an answer here fail as unimplemented. */
 export function openPage(path: string, answers: (router: ConnectRouter) => void) {
   const transport = createRouterTransport((router) => {
-    router.rpc(NodeService.method.status, () => ({ staffName: 'Harrow County', personName: 'Mara Quill' }));
+    router.rpc(NodeService.method.status, () => ({ staff: 'harrow', staffName: 'Harrow County', personName: 'Mara Quill' }));
     router.rpc(LedgerService.method.schema, () => ({
       kinds: [{ name: 'prospect', fields: [{ name: 'position', help: 'where he plays' }], figures: [{ name: 'arm' }, { name: 'arm_source' }] }],
     }));

@@ -1,0 +1,82 @@
+import { type FormEvent, useId, useState } from 'react';
+import type { JoinResponse } from '../gen/plumbline/v1/staff_pb';
+import { Codes } from './Codes';
+import { usePairing } from './usePairing';
+
+/** Joins the staff of a laptop that invites, face to face. */
+export function Join({ title }: { title: string }) {
+  const pairing = usePairing<JoinResponse>();
+  const { step, isUnderWay, trouble } = pairing;
+  return (
+    <section className="panel" aria-labelledby="join-title">
+      <h2 id="join-title">{title}</h2>
+      {!isUnderWay && step?.step !== 'done' && (
+        <Where onJoin={(where) => void pairing.start((staff, signal) => staff.join(where, { signal }))} />
+      )}
+      {trouble && (
+        <p className="notice" role="alert">
+          {trouble}
+        </p>
+      )}
+      {isUnderWay && !step && (
+        <p role="status" className="soft">
+          Turning to the other laptop.
+        </p>
+      )}
+      {step?.step === 'code' && (
+        <Codes key={step.code} {...pairing} code={step.code} onAnswer={pairing.answer} onEnd={pairing.end} />
+      )}
+      {step?.step === 'done' && (
+        <p role="status">
+          ✓ This laptop is {step.personName}’s, of {step.staffName}. What the staff holds comes over by itself.
+        </p>
+      )}
+    </section>
+  );
+}
+
+interface Where {
+  address: string;
+  word: string;
+  device: string;
+}
+
+function Where({ onJoin }: { onJoin: (where: Where) => void }) {
+  const [where, setWhere] = useState<Where>({ address: '', word: '', device: '' });
+  const id = useId();
+  const isWhole = where.address.trim() !== '' && where.word.trim() !== '';
+  const join = (event: FormEvent) => {
+    event.preventDefault();
+    if (isWhole) onJoin({ address: where.address.trim(), word: where.word.trim(), device: where.device.trim() });
+  };
+  const fields = [
+    ['address', 'Address', 'as the inviting laptop shows it'],
+    ['word', 'Word', 'as the inviting laptop shows it'],
+    ['device', 'This laptop’s name', 'the computer’s own, if left out'],
+  ] as const;
+  return (
+    <form onSubmit={join}>
+      <p className="soft">A director’s laptop invites: it shows an address and a word. No name goes over before both codes are right.</p>
+      <div className="form">
+        {fields.map(([name, label, hint]) => (
+          <div key={name} className="pair">
+            <label htmlFor={id + name}>{label}</label>
+            <input
+              id={id + name}
+              autoComplete="off"
+              spellCheck={false}
+              placeholder={hint}
+              value={where[name]}
+              onChange={(event) => setWhere({ ...where, [name]: event.target.value })}
+            />
+          </div>
+        ))}
+      </div>
+      <p className="answers">
+        <button type="submit" className="main" disabled={!isWhole}>
+          Join
+        </button>
+      </p>
+    </form>
+  );
+}

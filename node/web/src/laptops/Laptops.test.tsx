@@ -1,0 +1,90 @@
+import type { ConnectRouter } from '@connectrpc/connect';
+import { screen, waitFor } from '@testing-library/react';
+import { expect, test } from 'vitest';
+import { LedgerService } from '../gen/plumbline/v1/ledger_pb';
+import { NodeService } from '../gen/plumbline/v1/node_pb';
+import { type RevokeRequest, StaffService } from '../gen/plumbline/v1/staff_pb';
+import { openPage } from '../test/page';
+
+const members = [
+  { device: 'd1', deviceName: 'desk', person: 'p1', personName: 'Mara Quill', role: 'director' },
+  { device: 'd2', deviceName: 'road', person: 'p2', personName: 'Tobin Ash', role: 'scout' },
+  { device: 'd3', deviceName: 'attic', person: 'p2', personName: 'Tobin Ash', role: 'scout', revoked: true },
+];
+
+function answers(role: string, revoked: RevokeRequest[] = []) {
+  return (router: ConnectRouter) => {
+    router.rpc(NodeService.method.status, () => ({
+      staff: 'harrow', device: 'd1', deviceName: 'desk', personName: 'Mara Quill', role,
+      peers: [{ device: 'd2', linked: true, address: '192.0.2.7:47123', behind: 3, ahead: 12 }],
+    })); // prettier-ignore
+    router.rpc(StaffService.method.roster, () => ({ members }));
+    router.rpc(StaffService.method.revoke, (request) => {
+      revoked.push(request);
+      return { devices: [request.who] };
+    });
+  };
+}
+
+test('the roster says who is in reach, what is still to come, and who was revoked', async () => {
+  openPage('/laptops', answers('scout'));
+  const row = await screen.findByRole('row', { name: /road/ });
+  expect(row.textContent).toContain('● in reach 192.0.2.7:47123312');
+  expect(screen.getByRole('row', { name: /attic/ }).textContent).toContain('✕ revoked');
+  expect(screen.queryByRole('button', { name: /Revoke|Invite/ })).toBeNull();
+});
+
+test('a director is asked before a laptop is revoked, and may leave it', async () => {
+  const revoked: RevokeRequest[] = [];
+  const user = openPage('/laptops', answers('director', revoked));
+  const button = await screen.findByRole('button', { name: 'Revoke Tobin Ash’s road' });
+  await user.click(button);
+  await screen.findByRole('alertdialog', { name: /Revoke Tobin Ash’s laptop road/ });
+  await user.keyboard('{Enter}');
+  expect(screen.queryByRole('alertdialog')).toBeNull();
+  expect(revoked).toEqual([]);
+  await user.click(button);
+  await user.click(await screen.findByRole('button', { name: 'Revoke it' }));
+  await waitFor(() => expect(revoked).toMatchObject([{ who: 'd2', demote: false }]));
+});
+
+test('the root is shown until a group of it is typed back, and is stored nowhere', async () => {
+  const groups = ['AAAA2', 'BBBB3', 'CCCC4', 'DDDD5'];
+  let staff = '';
+  const user = openPage('/', (router) => {
+    router.rpc(NodeService.method.status, () => ({ staff, role: staff && 'director' }));
+    router.rpc(StaffService.method.roster, () => ({ members: [] }));
+    router.rpc(StaffService.method.found, () => {
+      staff = 'harrow';
+      return { root: groups.join('-'), staff };
+    });
+  });
+  await user.type(await screen.findByLabelText('The staff’s name'), 'Harrow County');
+  await user.type(screen.getByLabelText('Your name'), 'Mara Quill{Enter}');
+  await screen.findByRole('dialog', { name: 'The staff’s root' });
+  for (const group of groups) expect(screen.getByText(group)).toBeTruthy();
+  const field = screen.getByRole('textbox', { name: /Type group/ });
+  await user.type(field, 'nothing{Enter}');
+  await screen.findByText(/compare your paper/);
+  await user.keyboard('{Escape}');
+  const asked = Number(/group (\d)/.exec(screen.getByText(/Type group/).textContent ?? '')?.[1]);
+  await user.clear(field);
+  await user.type(field, `${groups[asked - 1]?.toLowerCase()}{Enter}`);
+  await screen.findByRole('button', { name: 'Invite a laptop' });
+  expect(document.body.textContent).not.toContain('AAAA2');
+  expect(JSON.stringify([{ ...localStorage }, { ...sessionStorage }])).not.toContain('AAAA2');
+});
+
+test('entries that don’t count are listed with what they say and why', async () => {
+  openPage('/laptops', (router) => {
+    router.rpc(NodeService.method.status, () => ({ staff: 'harrow', role: 'director', setAside: 1 }));
+    router.rpc(StaffService.method.roster, () => ({ members }));
+    router.rpc(LedgerService.method.setAside, () => ({
+      total: 1,
+      revisions: [{ id: 'a.1.b', personName: 'Tobin Ash', status: 'no right', act: 'changes', fields: [{ name: 'jersey', text: '42' }] }],
+    }));
+  });
+  await screen.findByRole('heading', { name: '1 entry kept that doesn’t count' });
+  const row = await screen.findByRole('row', { name: /Tobin Ash jersey: 42/ });
+  expect(row.textContent).toContain('its author may not write to that record');
+});
