@@ -111,6 +111,9 @@ type Conflict struct {
 	Title  string
 	Field  Field // for "field"
 	Advice string
+	// For "same": the second of the two records.
+	Other      entry.RecordID
+	OtherTitle string
 }
 
 // Double is a pair of records that may be one.

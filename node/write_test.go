@@ -223,3 +223,46 @@ func TestOnlyTheStaffsFactorsAreGraded(t *testing.T) {
 	refused(t, err, ErrInvalid)
 	require.ErrorContains(t, err, "hand_use")
 }
+
+func TestATornPairNamesBothByTheirOwnNames(t *testing.T) {
+	for kind, own := range map[string]bool{"prospect": true, "game": false} {
+		t.Run(kind, func(t *testing.T) {
+			a := found(t)
+			fields := func(name string) []string { return []string{"name", name} }
+			if kind == "game" {
+				fields = func(name string) []string { return []string{"date", "2026-09-18", "home", name, "away", "Salt Lick"} }
+			}
+			var ids []string
+			for _, name := range []string{"Orrin Vale", "Orin Vale", "Oren Vahl"} {
+				ids = append(ids, a.add(kind, fields(name)...).String())
+			}
+			for _, say := range []struct {
+				first, second int
+				apart         bool
+			}{{0, 2, true}, {0, 1, false}, {1, 2, false}} {
+				_, err := a.Same(t.Context(), ids[say.first], ids[say.second], say.apart)
+				require.NoError(t, err)
+			}
+			conflicts, err := a.Conflicts(t.Context(), "")
+			require.NoError(t, err)
+			var torn []Conflict
+			for _, c := range conflicts {
+				if c.About == "same" {
+					torn = append(torn, c)
+				}
+			}
+			require.Len(t, torn, 1)
+			require.ElementsMatch(t, []string{ids[0], ids[2]}, []string{torn[0].Record.String(), torn[0].Other.String()})
+			if own {
+				require.ElementsMatch(t, []string{"Orrin Vale", "Oren Vahl"}, []string{torn[0].Title, torn[0].OtherTitle})
+			}
+			_, err = a.Same(t.Context(), torn[0].Record.String(), torn[0].Other.String(), true)
+			require.NoError(t, err)
+			conflicts, err = a.Conflicts(t.Context(), "")
+			require.NoError(t, err)
+			for _, c := range conflicts {
+				require.NotEqual(t, "same", c.About)
+			}
+		})
+	}
+}

@@ -33,6 +33,7 @@ func conflictTo(c node.Conflict) (*v1.Conflict, error) {
 	field, err := fieldTo(c.Field)
 	made := &v1.Conflict{
 		About: c.About, Record: text(c.Record), Kind: c.Kind, Title: c.Title, Field: field, Advice: c.Advice,
+		Other: text(c.Other), OtherTitle: c.OtherTitle,
 	}
 	if c.About != "field" {
 		made.Field = nil

@@ -801,7 +801,10 @@ type Conflict struct {
 	Title  string `protobuf:"bytes,4,opt,name=title,proto3" json:"title,omitempty"`
 	Field  *Field `protobuf:"bytes,5,opt,name=field,proto3" json:"field,omitempty"`
 	// A sentence that says what to do.
-	Advice        string `protobuf:"bytes,6,opt,name=advice,proto3" json:"advice,omitempty"`
+	Advice string `protobuf:"bytes,6,opt,name=advice,proto3" json:"advice,omitempty"`
+	// For "same": the second of the two records.
+	Other         string `protobuf:"bytes,7,opt,name=other,proto3" json:"other,omitempty"`
+	OtherTitle    string `protobuf:"bytes,8,opt,name=other_title,json=otherTitle,proto3" json:"other_title,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -874,6 +877,20 @@ func (x *Conflict) GetField() *Field {
 func (x *Conflict) GetAdvice() string {
 	if x != nil {
 		return x.Advice
+	}
+	return ""
+}
+
+func (x *Conflict) GetOther() string {
+	if x != nil {
+		return x.Other
+	}
+	return ""
+}
+
+func (x *Conflict) GetOtherTitle() string {
+	if x != nil {
+		return x.OtherTitle
 	}
 	return ""
 }
@@ -2468,14 +2485,17 @@ const file_plumbline_v1_ledger_proto_rawDesc = "" +
 	"\x10ConflictsRequest\x12\x16\n" +
 	"\x06record\x18\x01 \x01(\tR\x06record\"I\n" +
 	"\x11ConflictsResponse\x124\n" +
-	"\tconflicts\x18\x01 \x03(\v2\x16.plumbline.v1.ConflictR\tconflicts\"\xa5\x01\n" +
+	"\tconflicts\x18\x01 \x03(\v2\x16.plumbline.v1.ConflictR\tconflicts\"\xdc\x01\n" +
 	"\bConflict\x12\x14\n" +
 	"\x05about\x18\x01 \x01(\tR\x05about\x12\x16\n" +
 	"\x06record\x18\x02 \x01(\tR\x06record\x12\x12\n" +
 	"\x04kind\x18\x03 \x01(\tR\x04kind\x12\x14\n" +
 	"\x05title\x18\x04 \x01(\tR\x05title\x12)\n" +
 	"\x05field\x18\x05 \x01(\v2\x13.plumbline.v1.FieldR\x05field\x12\x16\n" +
-	"\x06advice\x18\x06 \x01(\tR\x06advice\"\xd1\x01\n" +
+	"\x06advice\x18\x06 \x01(\tR\x06advice\x12\x14\n" +
+	"\x05other\x18\a \x01(\tR\x05other\x12\x1f\n" +
+	"\vother_title\x18\b \x01(\tR\n" +
+	"otherTitle\"\xd1\x01\n" +
 	"\rSettleRequest\x12\x1f\n" +
 	"\x06record\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06record\x12\x1d\n" +
 	"\x05field\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x05field\x12\x16\n" +

@@ -62,7 +62,7 @@ export function ConflictCard({ conflict, choices, gone, field, settle }: Props) 
           {!gone && <Hints most={choices.length} />}
         </>
       ) : (
-        <Elsewhere conflict={conflict} gone={gone} settle={settle} />
+        <Unfielded conflict={conflict} gone={gone} settle={settle} />
       )}
       {gone && <p className="notice">It is settled. Nothing is left to do here.</p>}
       {settle.error && (
@@ -115,20 +115,26 @@ function Hints({ most }: { most: number }) {
   );
 }
 
-/** What isn't about a field: a retirement in doubt is answered here, a torn double where doubles are. */
-function Elsewhere({ conflict, gone, settle }: { conflict: Conflict; gone: boolean; settle: Props['settle'] }) {
-  if (conflict.about !== 'retirement') {
-    return (
-      <p className="about">
-        These records were joined by one and kept apart by another. The command line settles it: <code>{conflict.advice}</code>
-      </p>
-    );
-  }
+/** What isn't about a field: a retirement in dispute, or two records that were joined and kept apart. */
+function Unfielded({ conflict, gone, settle }: { conflict: Conflict; gone: boolean; settle: Props['settle'] }) {
+  const isTorn = conflict.about === 'same';
+  const answers = isTorn
+    ? ['They are one: join them', `They are two: take ${conflict.otherTitle} out`]
+    : ['It stays', 'Retire it, as it is now'];
   return (
     <>
-      <p className="about">Somebody retired this record without having read everything on it. Until it is settled, it stays in sight.</p>
+      <p className="about">
+        {isTorn ? (
+          <>
+            <b>{conflict.title}</b> and <b>{conflict.otherTitle}</b> were said to be two, but others joined both to the same records. Until
+            it is settled, they are shown as one.
+          </>
+        ) : (
+          'Somebody retired this record without having read everything on it. Until it is settled, it stays in sight.'
+        )}
+      </p>
       <ol className="choices">
-        {['It stays', 'Retire it, as it is now'].map((text, i) => (
+        {answers.map((text, i) => (
           <li key={text}>
             <button type="button" className="choice" disabled={gone} onClick={() => settle.choose(i + 1)}>
               <kbd>{i + 1}</kbd>

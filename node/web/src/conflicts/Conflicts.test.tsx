@@ -89,3 +89,29 @@ test('where another value came in between, it is said and stays open', async () 
   expect((await screen.findByRole('alert')).textContent).toContain('Another value had arrived');
   expect(screen.getByRole('heading', { level: 2, name: 'Orrin Vale' })).toBeTruthy();
 });
+
+test('a torn double and a retirement in dispute are settled by a number', async () => {
+  const said: unknown[] = [];
+  const user = openPage('/conflicts', (router: ConnectRouter) => {
+    router.rpc(LedgerService.method.conflicts, () => ({
+      conflicts: [
+        { about: 'same', record: 'a', kind: 'prospect', title: 'Orrin Vale', other: 'c', otherTitle: 'Oren Vahl' },
+        { about: 'retirement', record: 'd', kind: 'prospect', title: 'Fenno Daskovick' },
+      ],
+    }));
+    router.rpc(LedgerService.method.same, ({ first, second, apart }) => {
+      said.push({ first, second, apart });
+      return {};
+    });
+    router.rpc(LedgerService.method.keep, ({ record }) => {
+      said.push({ keep: record });
+      return {};
+    });
+  });
+  await screen.findByRole('button', { name: /take Oren Vahl out/ });
+  await user.keyboard('2');
+  await screen.findByRole('heading', { name: 'Fenno Daskovick' });
+  await user.keyboard('1');
+  await screen.findByText('All are settled.');
+  expect(said).toEqual([{ first: 'a', second: 'c', apart: true }, { keep: 'd' }]);
+});

@@ -4,13 +4,15 @@ import { useRef, useState } from 'react';
 import { type Conflict, LedgerService } from '../gen/plumbline/v1/ledger_pb';
 import { useKeys } from '../keys/useKeys';
 import { useCalm } from '../parts/calm';
-import { plainName } from '../parts/words';
 import { sentence } from '../transport';
 import { useChoices } from './choices';
 import { ConflictCard } from './ConflictCard';
 import './conflicts.css';
 import { identify } from './identify';
 import { type Settled, useSettle } from './useSettle';
+
+/** What a conflict is about that is about no field. */
+const besides: { [about: string]: string } = { retirement: 'retired unread', same: 'joined and kept apart' };
 
 /** Everything that only a person can settle, one after the other, from the keyboard. */
 export function Conflicts() {
@@ -83,7 +85,7 @@ export function Conflicts() {
               <button type="button" className="plain" onClick={() => show(i)}>
                 <span className={isOver(one) ? 'over' : ''}>
                   {one.row.title}
-                  <span className="soft">, {one.row.field ? one.row.field.label : plainName(one.row.about)}</span>
+                  <span className="soft">, {one.row.field ? one.row.field.label : besides[one.row.about] ?? one.row.about}</span>
                 </span>
                 <span className="fine outcome">{outcome(one, settled)}</span>
               </button>

@@ -15,6 +15,7 @@ export function useSettle(conflict: Conflict | undefined, choices: readonly Choi
   const call = useMutation(LedgerService.method.settle);
   const keep = useMutation(LedgerService.method.keep);
   const retire = useMutation(LedgerService.method.retire);
+  const same = useMutation(LedgerService.method.same);
   const name = conflict?.field?.name ?? '';
 
   const settle = (answer: { choose?: string; text?: string; clear?: boolean }, text: string) => {
@@ -29,13 +30,19 @@ export function useSettle(conflict: Conflict | undefined, choices: readonly Choi
     const [what, text] = number === 1 ? [keep, 'it stays'] : [retire, 'it is retired'];
     if (conflict && number <= 2) what.mutate({ record: conflict.record }, { onSuccess: () => onSettled({ text, isOpen: false }) });
   };
+  const answerTorn = (number: number) => {
+    if (!conflict || number > 2) return;
+    const [first, second, text] = [conflict.record, conflict.other, number === 1 ? 'they are one' : 'they are two'];
+    same.mutate({ first, second, apart: number === 2 }, { onSuccess: () => onSettled({ text, isOpen: false }) });
+  };
   const choose = (number: number) => {
     if (conflict?.about === 'retirement') return answerRetirement(number);
+    if (conflict?.about === 'same') return answerTorn(number);
     const choice = choices[number - 1];
     const value = choice?.writers[0];
     if (choice && value) settle(value.cleared ? { clear: true } : { choose: value.id }, choice.text);
   };
-  return { error: call.error ?? keep.error ?? retire.error, choose, write: (text: string) => settle({ text }, text) };
+  return { error: call.error ?? keep.error ?? retire.error ?? same.error, choose, write: (text: string) => settle({ text }, text) };
 }
 
 const isInConflict = (record: Record | undefined, name: string) =>
