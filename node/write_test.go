@@ -230,7 +230,7 @@ func TestATornPairNamesBothByTheirOwnNames(t *testing.T) {
 			a := found(t)
 			fields := func(name string) []string { return []string{"name", name} }
 			if kind == "game" {
-				fields = func(name string) []string { return []string{"home", name} }
+				fields = func(name string) []string { return []string{"date", "2026-09-18", "home", name, "away", "Salt Lick"} }
 			}
 			var ids []string
 			for _, name := range []string{"Orrin Vale", "Orin Vale", "Oren Vahl"} {
