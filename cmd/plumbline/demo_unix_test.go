@@ -12,6 +12,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/gofrs/flock"
+
 	"plumbline/node/rpc"
 )
 
@@ -154,5 +156,14 @@ func TestLaptopsEndWithTheDemonstration(t *testing.T) {
 			address, err := rpc.ReadAddress(l.State)
 			return err == nil && address.Token == ""
 		})
+		// The lock is the last that a node lets go of: then it writes no more.
+		lock := flock.New(filepath.Join(l.Data, "lock"))
+		await(t, l.Device+" to let its folder go", func() bool {
+			free, err := lock.TryLock()
+			return err == nil && free
+		})
+		if err := lock.Unlock(); err != nil {
+			t.Error(err)
+		}
 	}
 }
