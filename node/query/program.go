@@ -97,9 +97,6 @@ func (p *Program) Match(vars map[string]any) (bool, error) {
 // so that its caller needs to load no others.
 func (p *Program) Uses() []string { return p.uses }
 
-// String is the expression as it was typed.
-func (p *Program) String() string { return p.text }
-
 func used(fields Fields, checked *ast.AST) []string {
 	var names []string
 	for _, reference := range checked.ReferenceMap() {
