@@ -11,7 +11,7 @@ interface Key {
 }
 
 export const keymap = {
-  help: { place: 'everywhere', keys: ['?'], does: 'show this sheet; Esc hides it' },
+  help: { place: 'everywhere', keys: ['?'], does: 'show the keys; Esc hides them' },
   palette: { place: 'everywhere', keys: ['Ctrl+k'], does: 'go to a prospect, or do something, by name' },
   goProspects: { place: 'everywhere', keys: ['g p'], does: 'go to the prospects' },
   goConflicts: { place: 'everywhere', keys: ['g c'], does: 'go to the conflicts' },

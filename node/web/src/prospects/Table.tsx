@@ -22,7 +22,12 @@ const narrow = columns
   .filter((column) => !column.extra)
   .map((column) => column.width)
   .join(' ');
-const widths = { '--columns': `1.5rem ${template}`, '--columns-narrow': `1.5rem ${narrow}` } as CSSProperties;
+const slim = columns.flatMap((column) => column.slim ?? []).join(' ');
+const widths = {
+  '--columns': `1.5rem ${template}`,
+  '--columns-narrow': `1.5rem ${narrow}`,
+  '--columns-slim': `1rem ${slim}`,
+} as CSSProperties;
 
 /** Rows of which only those in sight are drawn: a class has thousands. */
 export function Table({ ref, rows, current, sort, onSort, onCurrent, empty }: Props) {
@@ -79,7 +84,8 @@ export function Table({ ref, rows, current, sort, onSort, onCurrent, empty }: Pr
   );
 }
 
-const classOf = (column: Column) => [column.number && 'number', column.extra && 'extra'].filter(Boolean).join(' ');
+const classOf = (column: Column) =>
+  [column.number && 'number', column.extra && 'extra', !column.slim && 'not-slim'].filter(Boolean).join(' ');
 
 function Head({ column, sort, onSort }: { column: Column; sort: string; onSort: (sort: string) => void }) {
   const up = sort === column.name;

@@ -6,11 +6,13 @@ export interface Column {
   number?: true;
   /** Left out first where there is little room. */
   extra?: true;
+  /** Kept on a screen held in the hand, where names are looked up and the rest is a tap away. */
+  slim?: string;
 }
 
 export const columns: readonly Column[] = [
-  { name: 'name', head: 'Name', width: 'minmax(11rem, 2fr)' },
-  { name: 'position', head: 'Position', width: 'minmax(6.5rem, 1fr)' },
+  { name: 'name', head: 'Name', width: 'minmax(11rem, 2fr)', slim: 'minmax(0, 1fr)' },
+  { name: 'position', head: 'Position', width: 'minmax(6.5rem, 1fr)', slim: '6rem' },
   { name: 'school', head: 'School', width: 'minmax(9rem, 1.6fr)' },
   { name: 'class_year', head: 'Class', width: '3.75rem', number: true, extra: true },
   { name: 'height', head: 'Height', width: '4.25rem', number: true },
@@ -21,7 +23,7 @@ export const columns: readonly Column[] = [
   { name: 'reps', head: 'Reps', width: '4rem', number: true },
   { name: 'won_share', head: 'Won', width: '4rem', number: true },
   { name: 'evaluations', head: 'Eval.', width: '4rem', number: true, extra: true },
-  { name: 'overall', head: 'Overall', width: '4.75rem', number: true },
+  { name: 'overall', head: 'Overall', width: '4.75rem', number: true, slim: '3.75rem' },
 ];
 
 /** Sorting by a column again turns it around; numbers begin with the highest. */

@@ -69,7 +69,7 @@ export function Origin({ writers, by, exact = false }: OriginProps) {
           {others.length > 0 && <> and {others.length} more</>},{' '}
         </>
       )}
-      {exact ? minute(newest.written) : day(newest.written)}
+      <time>{exact ? minute(newest.written) : day(newest.written)}</time>
       {newest.source && <>, from {newest.source}</>}
     </span>
   );
