@@ -17,12 +17,13 @@ import (
 // The demonstration drives real nodes through their API, as any client does. The
 // stages stand in demo_office.go, demo_road.go, demo_meet.go, demo_doubt.go and
 // demo_question.go; demo_laptop.go holds a node's process, demo_node.go is what
-// runs in it, and demo_report.go is what is said.
+// runs in it, demo_stop.go waits for the reader, and demo_report.go is what is said.
 
 type demoFlags struct {
-	once bool
-	keep string
-	seed uint64
+	once  bool
+	stops bool
+	keep  string
+	seed  uint64
 }
 
 func (a *app) demo() *cobra.Command {
@@ -34,15 +35,23 @@ a process of its own on this machine, with its own folders, linked as laptops on
 one network are. They write without a network first: the same facts differently,
 the same player twice. Then they meet.
 
-It stays for you to look around until Ctrl-C, and then leaves nothing behind.`,
+At a terminal it stops twice, for you to open the director's page: before the
+laptops meet, and before anything is settled, which you can do there. It stays for you to look around until Ctrl-C, and then leaves nothing behind.`,
 		Example: `  plumbline demo
   plumbline demo --once --json
   plumbline demo --keep trial`,
 		Args: cobra.NoArgs,
-		RunE: func(cmd *cobra.Command, _ []string) error { return a.demonstrate(cmd.Context(), f) },
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			if f.stops && a.json {
+				return usagef("--stops waits for a reader, and --json is for programs: give one of them")
+			}
+			f.stops = f.stops || !f.once && !a.json && isTerminal(a.in) && isTerminal(a.out)
+			return a.demonstrate(cmd.Context(), f)
+		},
 	}
 	flags := cmd.Flags()
 	flags.BoolVar(&f.once, "once", false, "end at the end, without waiting for Ctrl-C")
+	flags.BoolVar(&f.stops, "stops", false, "wait for Enter where there is something to see on a page, as at a terminal")
 	flags.StringVar(&f.keep, "keep", "", "new or empty folder to lay the laptops' folders in and keep them")
 	flags.Uint64Var(&f.seed, "seed", 1, "number from which the invented world is made")
 	cmd.AddCommand(a.demoNode())
@@ -59,7 +68,7 @@ func (a *app) demonstrate(ctx context.Context, f demoFlags) error {
 	if err != nil {
 		return err
 	}
-	t := &trial{app: a, world: demo.New(f.seed, demo.Small), folder: folder}
+	t := &trial{app: a, world: demo.New(f.seed, demo.Small), folder: folder, stops: f.stops}
 	t.report.Seed, t.report.Staff = f.seed, t.world.Staff
 	err = t.play(ctx, f)
 	left := "nothing is left behind"
@@ -109,6 +118,7 @@ type trial struct {
 	laptops  []*demoLaptop // as in world.People
 	report   trialReport
 	audience *audience
+	stops    bool // it waits for its reader
 	finished bool // everything was shown
 }
 

@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"fmt"
+	"slices"
 	"time"
 
 	v1 "plumbline/proto/plumbline/v1"
@@ -33,11 +34,69 @@ func (t *trial) doubt(ctx context.Context) error {
 	if len(answer.GetConflicts()) == 0 || len(suggested.GetDoubles()) == 0 {
 		return director.why(fmt.Errorf("%d conflicts and %d doubles were found, where some were made", len(answer.GetConflicts()), len(suggested.GetDoubles())))
 	}
+	return t.decide(ctx, t.disputed(answer.GetConflicts()), suggested.GetDoubles()[0])
+}
+
+// decide lets the director settle a conflict and join a double, after the reader had
+// the chance to do so on the director's page.
+func (t *trial) decide(ctx context.Context, conflict *v1.Conflict, double *v1.Double) error {
 	t.say("")
-	if err := t.settleOne(ctx, t.disputed(answer.GetConflicts())); err != nil {
+	if t.stops {
+		t.say("All of it stands on the director's page, under Conflicts and Doubles, and on the scouts' pages:")
+		if err := t.pages(ctx, t.laptops[1:]...); err != nil {
+			return err
+		}
+		if err := t.stop(ctx, "Settle on the director's page what you like and see it on theirs; Enter goes on."); err != nil {
+			return err
+		}
+	}
+	isOpen, err := t.isDisputed(ctx, conflict)
+	if err != nil {
 		return err
 	}
-	return t.joinDouble(ctx, suggested.GetDoubles()[0])
+	if isOpen {
+		err = t.settleOne(ctx, conflict)
+	} else {
+		err = t.decidedOnPage(ctx, fmt.Sprintf("the %s of %s", conflict.GetField().GetName(), conflict.GetTitle()))
+	}
+	if err != nil {
+		return err
+	}
+	if isOpen, err = t.isDoubtful(ctx, double); err != nil {
+		return err
+	}
+	if isOpen {
+		return t.joinDouble(ctx, double)
+	}
+	return t.decidedOnPage(ctx, fmt.Sprintf("whether %s and %s are one player", double.GetFirst().GetTitle(), double.GetSecond().GetTitle()))
+}
+
+func (t *trial) isDisputed(ctx context.Context, conflict *v1.Conflict) (bool, error) {
+	director := t.laptops[0]
+	answer, err := director.client.Ledger.Conflicts(ctx, &v1.ConflictsRequest{})
+	same := func(c *v1.Conflict) bool {
+		return c.GetRecord() == conflict.GetRecord() && c.GetField().GetName() == conflict.GetField().GetName()
+	}
+	return slices.ContainsFunc(answer.GetConflicts(), same), director.why(err)
+}
+
+func (t *trial) isDoubtful(ctx context.Context, double *v1.Double) (bool, error) {
+	director := t.laptops[0]
+	answer, err := director.client.Ledger.Doubles(ctx, &v1.DoublesRequest{})
+	same := func(d *v1.Double) bool {
+		return d.GetFirst().GetId() == double.GetFirst().GetId() && d.GetSecond().GetId() == double.GetSecond().GetId()
+	}
+	return slices.ContainsFunc(answer.GetDoubles(), same), director.why(err)
+}
+
+// decidedOnPage says that the reader was there first.
+func (t *trial) decidedOnPage(ctx context.Context, what string) error {
+	if _, err := t.agree(ctx, ""); err != nil {
+		return err
+	}
+	t.report.Settled = append(t.report.Settled, what)
+	t.say("You decided %s; all three laptops agree.", what)
+	return nil
 }
 
 // disputed finds the conflict that is talked about: over the jersey.

@@ -38,6 +38,14 @@ const (
 	stopPatience  = 10 * time.Second
 )
 
+// switchOn starts the laptop with links to the others, unless it is on.
+func (l *demoLaptop) switchOn(ctx context.Context) error {
+	if l.running != nil {
+		return nil
+	}
+	return l.start(ctx, false)
+}
+
 // start switches the laptop on, with links to the others or away from them.
 func (l *demoLaptop) start(ctx context.Context, away bool) error {
 	args := []string{"demo", "node", "--json", "--data", l.data, "--state", l.state, "--api-port", fmt.Sprint(l.apiPort)}

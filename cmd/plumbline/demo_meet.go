@@ -18,9 +18,12 @@ func (t *trial) meet(ctx context.Context) error {
 	if err := t.each(func(l *demoLaptop) error { return l.stop() }); err != nil {
 		return err
 	}
+	if err := t.showAlone(ctx); err != nil {
+		return err
+	}
 	t.say("The three programs are started; each finds the others.")
 	began := time.Now()
-	if err := t.each(func(l *demoLaptop) error { return l.start(ctx, false) }); err != nil {
+	if err := t.each(func(l *demoLaptop) error { return l.switchOn(ctx) }); err != nil {
 		return err
 	}
 	if err := t.listen(ctx); err != nil {
@@ -42,6 +45,23 @@ func (t *trial) meet(ctx context.Context) error {
 	t.say("After %s, starting them included, all three hold the same.", spell(took))
 	t.tell(func() [][]string { return t.holdings(func(l laptopReport) holding { return l.After }) })
 	return t.account()
+}
+
+// showAlone lets the reader open the director's page while the others are off, to see
+// there how everything arrives.
+func (t *trial) showAlone(ctx context.Context) error {
+	if !t.stops {
+		return nil
+	}
+	director := t.laptops[0]
+	if err := director.switchOn(ctx); err != nil {
+		return err
+	}
+	t.say("Only %s is switched on yet. Its page, whose address works once, shows what it holds alone:", director.person.Laptop)
+	if err := t.pages(ctx, director); err != nil {
+		return err
+	}
+	return t.stop(ctx, "Open it and keep it in sight; Enter switches the others on.")
 }
 
 // account shows that nothing is missing: what all had, and what each wrote apart,

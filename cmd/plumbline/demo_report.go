@@ -151,15 +151,9 @@ func (t *trial) conclude(ctx context.Context, f demoFlags) error {
 	if !f.once {
 		t.heading("Look around")
 		t.say("The three laptops run on until you press Ctrl-C. Each has a page, whose address works once:")
-		rows := [][]string{}
-		for _, l := range t.laptops {
-			page, err := l.client.Launch(ctx)
-			if err != nil {
-				return l.why(err)
-			}
-			rows = append(rows, []string{l.person.Laptop, page})
+		if err := t.pages(ctx, t.laptops...); err != nil {
+			return err
 		}
-		t.tell(func() [][]string { return rows })
 		t.say("")
 		t.tryOn(t.laptops[0], "conflicts")
 		t.tryOn(t.laptops[1], "show", t.world.Twice.First)

@@ -215,3 +215,11 @@ func TestDemonstrationRefusesAFullFolder(t *testing.T) {
 		t.Errorf("got %v", err)
 	}
 }
+
+func TestDemonstrationStopsForReadersOnly(t *testing.T) {
+	var out, said bytes.Buffer
+	err := Run(context.Background(), []string{"demo", "--stops", "--json"}, strings.NewReader(""), &out, &said)
+	if exitCode(err) != exitUsage || !strings.Contains(err.Error(), "--stops waits for a reader") {
+		t.Errorf("got %v", err)
+	}
+}
