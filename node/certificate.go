@@ -3,6 +3,7 @@ package node
 import (
 	"bytes"
 	"cmp"
+	"crypto/ed25519"
 	"slices"
 
 	"plumbline/sync/entry"
@@ -26,10 +27,8 @@ func (n *Node) staffed() error {
 
 const noStaff = "this laptop has no staff yet: found one with plumbline init, or join one with plumbline join"
 
-// standing returns the certificate that this laptop writes under, of those that
-// count for its key the one with the most rights, then the highest rank; its
-// bytes, and what it still allows: a demoted director's allows what a scout's
-// does.
+// standing returns the certificate that this laptop writes under: its bytes, and
+// what it still allows. A demoted director's allows what a scout's does.
 func (n *Node) standing() ([]byte, entry.Certificate, error) {
 	if !n.id().founded() {
 		if n.store.Staff() != (entry.StaffID{}) {
@@ -37,27 +36,33 @@ func (n *Node) standing() ([]byte, entry.Certificate, error) {
 		}
 		return nil, entry.Certificate{}, refuse(ErrNoStaff, "%s", noStaff)
 	}
-	verdict := n.store.Verdict()
-	var best []byte
-	var cert entry.Certificate
-	revoked := false
-	for _, c := range certificatesOf(verdict, n.id().public()) {
-		encoded := c.Encode()
-		allows, admission := verdict.Admission(encoded)
-		revoked = revoked || admission == merge.Revoked
-		// A fresh log under a demoted certificate has a scout's rights, so a
-		// plain one that was granted since is as good.
-		if admission == merge.Admitted && (best == nil || allows.Role > cert.Role) {
-			best, cert = encoded, allows
-		}
-	}
-	switch {
-	case best != nil:
+	best, cert, admission := Best(n.store.Verdict(), n.id().public())
+	switch admission {
+	case merge.Admitted:
 		return best, cert, nil
-	case revoked:
+	case merge.Revoked:
 		return nil, entry.Certificate{}, refuse(ErrRights, "this laptop was revoked: what it writes would count nowhere. Ask a director to invite it again")
 	}
 	return nil, entry.Certificate{}, refuse(ErrRights, "no grant that counts admits this laptop: ask a director to invite it again")
+}
+
+// Best returns, of the certificates that count for a device's key and admit it,
+// the one with the most rights, then the highest rank: its bytes, and what it
+// still allows. Where none admits, it tells whether one is revoked.
+func Best(v *merge.Verdict, device ed25519.PublicKey) (best []byte, allowed entry.Certificate, admission merge.Admission) {
+	for _, c := range certificatesOf(v, device) {
+		encoded := c.Encode()
+		allows, a := v.Admission(encoded)
+		// A fresh log under a demoted certificate has a scout's rights, so a
+		// plain one that was granted since is as good.
+		if a == merge.Admitted && (best == nil || allows.Role > allowed.Role) {
+			best, allowed = encoded, allows
+		}
+		if admission != merge.Admitted && a != merge.Unknown {
+			admission = a
+		}
+	}
+	return best, allowed, admission
 }
 
 // certificatesOf returns a device's certificates that count, the best first.

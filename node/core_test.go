@@ -194,3 +194,12 @@ func TestWhatCouldNotBeStoredIsAskedForAgain(t *testing.T) {
 		require.Equal(t, a.store.StateHash(), b.store.StateHash())
 	})
 }
+
+func TestAFailingDiskIsNoPeersFault(t *testing.T) {
+	for _, err := range []error{storage.ErrFull, storage.ErrDisk, storage.ErrReadOnly, storage.ErrCorrupt, context.Canceled} {
+		require.True(t, ownFault(fmt.Errorf("append: %w", err)), err)
+	}
+	for _, err := range []error{storage.ErrDetached, storage.ErrSetAsideFull, entry.ErrMalformed} {
+		require.False(t, ownFault(fmt.Errorf("append: %w", err)), err)
+	}
+}

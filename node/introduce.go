@@ -7,6 +7,7 @@ import (
 
 	"plumbline/storage"
 	"plumbline/sync/entry"
+	"plumbline/sync/merge"
 	"plumbline/sync/mesh"
 	"plumbline/sync/wire"
 )
@@ -25,21 +26,30 @@ func (n *Node) introduce() []byte {
 	return data
 }
 
-func (n *Node) controlLogs() ([]byte, error) {
-	return n.encodeLogs(func(b storage.BranchInfo) bool { return b.Control })
+func (n *Node) controlLogs() ([]byte, error) { return Introduction(n.store) }
+
+// Introducing is what an introduction is written from.
+type Introducing interface {
+	Branches() []storage.BranchInfo
+	Range(log entry.LogID, after, upto entry.Point, max int) ([]entry.Raw, []entry.SignedPoint, error)
+}
+
+// Introduction writes the control logs held.
+func Introduction(from Introducing) ([]byte, error) {
+	return encodeLogs(from, func(b storage.BranchInfo) bool { return b.Control })
 }
 
 // ownWriting is the logs of this laptop that aren't control logs.
 func (n *Node) ownWriting() ([]byte, error) {
 	own := entry.DeviceOf(n.id().public())
-	return n.encodeLogs(func(b storage.BranchInfo) bool { return !b.Control && b.Device == own })
+	return encodeLogs(n.store, func(b storage.BranchInfo) bool { return !b.Control && b.Device == own })
 }
 
-func (n *Node) encodeLogs(of func(storage.BranchInfo) bool) ([]byte, error) {
-	branches := slices.DeleteFunc(n.store.Branches(), func(b storage.BranchInfo) bool { return !of(b) })
+func encodeLogs(from Introducing, of func(storage.BranchInfo) bool) ([]byte, error) {
+	branches := slices.DeleteFunc(from.Branches(), func(b storage.BranchInfo) bool { return !of(b) })
 	out := binary.AppendUvarint(nil, uint64(len(branches)))
 	for _, b := range branches {
-		raws, points, err := n.store.Range(b.Log, entry.Point{}, b.Tip, maxIntroducedLog)
+		raws, points, err := from.Range(b.Log, entry.Point{}, b.Tip, maxIntroducedLog)
 		if err != nil {
 			return nil, err
 		}
@@ -91,27 +101,33 @@ func readIntroduction(data []byte) ([]introducedLog, error) {
 	return logs, nil
 }
 
-// learn stores what counts of an introduction: logs of the root, then those of
-// devices that what was stored so far grants. Who isn't granted leaves nothing
-// behind.
+// learn stores what counts of an introduction.
 func (n *Node) learn(introduction []byte) error {
+	return Learn(introduction, n.store.Staff(), n.store.Verdict, func(run entry.Run) error {
+		return n.step(Introduced{Runs: []entry.Run{run}}).Err
+	})
+}
+
+// Learn hands over what counts of an introduction, verified: logs of the root,
+// then those of devices that what was kept so far grants. Who isn't granted
+// leaves nothing behind.
+func Learn(introduction []byte, staff entry.StaffID, verdict func() *merge.Verdict, keep func(entry.Run) error) error {
 	logs, err := readIntroduction(introduction)
 	if err != nil {
 		return err
 	}
-	staff := n.store.Staff()
 	for progress := true; progress; {
 		progress = false
 		for i, l := range logs {
-			if l.raws == nil || !n.countedLog(staff, l) {
+			if l.raws == nil || !l.counts(staff, verdict()) {
 				continue
 			}
 			run, err := l.verify(staff)
 			if err != nil {
 				return err
 			}
-			if s := n.step(Introduced{Runs: []entry.Run{run}}); s.Err != nil {
-				return s.Err
+			if err := keep(run); err != nil {
+				return err
 			}
 			logs[i].raws, progress = nil, true
 		}
@@ -119,9 +135,9 @@ func (n *Node) learn(introduction []byte) error {
 	return nil
 }
 
-// countedLog reports whether a control log is the root's, or a director's by
-// the grants held.
-func (n *Node) countedLog(staff entry.StaffID, l introducedLog) bool {
+// counts reports whether a control log is the root's, or a director's by the
+// grants held.
+func (l introducedLog) counts(staff entry.StaffID, v *merge.Verdict) bool {
 	if len(l.raws) == 0 {
 		return false
 	}
@@ -133,6 +149,6 @@ func (n *Node) countedLog(staff entry.StaffID, l introducedLog) bool {
 		return entry.StaffOf(body.Genesis.Device) == staff
 	}
 	// Also of one who was cut since: what they granted before still counts.
-	cert, granted := n.store.Verdict().Grants[entry.CertificateOf(body.Genesis.Certificate)]
+	cert, granted := v.Grants[entry.CertificateOf(body.Genesis.Certificate)]
 	return granted && cert.Role == entry.RoleDirector
 }

@@ -141,7 +141,9 @@ func (n *Node) start(ctx context.Context) error {
 	}
 	n.own = &OwnLogs{Staff: staff, Key: n.id().key(), Random: n.cfg.Random, Certificate: n.certificate}
 	n.core = NewCore(n.store, n.own)
-	n.takeToken(ctx)
+	if err := TakeToken(ctx, n.store, n.tokenOutside(), n.own); err != nil {
+		n.cfg.Log.Warn("own logs aren't continued", "cause", err)
+	}
 	n.running.Go(n.run)
 	return nil
 }
@@ -168,7 +170,7 @@ func (n *Node) Close() error {
 	// held nobody is half-way through it.
 	n.mu.Lock()
 	defer n.mu.Unlock()
-	if err := n.leaveToken(context.Background()); err != nil {
+	if err := LeaveToken(context.Background(), n.store, n.tokenOutside(), n.own); err != nil {
 		// It costs a new log at the next start, no more.
 		n.cfg.Log.Warn("own logs will not be continued", "cause", err)
 	}

@@ -3,6 +3,7 @@ package node
 import (
 	"bytes"
 	"context"
+	"crypto/ed25519"
 	"encoding/hex"
 	"encoding/json"
 	"errors"
@@ -31,60 +32,69 @@ const (
 	tokenMeta = storage.Secret + "continue"
 )
 
-// leaveToken is the last write of a clean close.
-func (n *Node) leaveToken(ctx context.Context) error {
+// Inside is what a laptop's token needs of its database.
+type Inside interface {
+	Meta(ctx context.Context, key string) ([]byte, error)
+	SetMeta(ctx context.Context, key string, value []byte) error
+	Branches() []storage.BranchInfo
+	Source(log entry.LogID, after entry.Point) (entry.Source, bool)
+}
+
+// Outside keeps the other half where no copy of the database has it.
+type Outside interface {
+	// Leave stores the half, durably, in the place of any other.
+	Leave(half []byte) error
+	// Take removes the half, durably, and returns it; nil if there is none.
+	Take() ([]byte, error)
+}
+
+// LeaveToken is the last write of a clean close.
+func LeaveToken(ctx context.Context, inside Inside, outside Outside, own *OwnLogs) error {
 	once := make([]byte, 16)
-	if _, err := io.ReadFull(n.cfg.Random, once); err != nil {
+	if _, err := io.ReadFull(own.Random, once); err != nil {
 		return fmt.Errorf("read randomness: %w", err)
 	}
 	t := token{Once: hex.EncodeToString(once)}
-	for _, tip := range n.own.Tips() {
+	for _, tip := range own.Tips() {
 		t.Tips = append(t.Tips, tip.String())
 	}
 	data, err := json.Marshal(t)
 	if err != nil {
 		return err
 	}
-	if err := n.store.SetMeta(ctx, tokenMeta, data); err != nil {
+	if err := inside.SetMeta(ctx, tokenMeta, data); err != nil {
 		return err
 	}
-	return writeSecret(filepath.Join(n.cfg.State, tokenFile), data)
+	return outside.Leave(data)
 }
 
-// takeToken resumes the logs that the token names, and uses it up. Where that
+// TakeToken resumes the logs that the token names, and uses it up. Where that
 // fails nothing is continued: it costs a new log, no more.
-func (n *Node) takeToken(ctx context.Context) {
-	t, err := n.useToken(ctx)
+func TakeToken(ctx context.Context, inside Inside, outside Outside, own *OwnLogs) error {
+	t, err := useToken(ctx, inside, outside)
 	if err != nil {
-		n.cfg.Log.Warn("own logs aren't continued", "cause", err)
-		return
+		return err
 	}
 	for _, text := range t.Tips {
 		if tip, err := entry.ParseID(text); err == nil {
-			n.resume(tip)
+			own.resumeAt(inside, tip)
 		}
 	}
+	return nil
 }
 
 // useToken takes both halves away and returns what they say if they are one. The
-// file goes first: if the process dies in between, nothing is continued.
-func (n *Node) useToken(ctx context.Context) (t token, err error) {
-	path := filepath.Join(n.cfg.State, tokenFile)
-	outside, err := os.ReadFile(path)
-	if err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return t, fmt.Errorf("read %s: %w", path, err)
-	}
-	if err := os.Remove(path); err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return t, fmt.Errorf("use up %s: %w", path, err)
-	}
-	if err := syncFolder(n.cfg.State); err != nil {
+// one outside goes first: if the process dies in between, nothing is continued.
+func useToken(ctx context.Context, in Inside, out Outside) (t token, err error) {
+	outside, err := out.Take()
+	if err != nil {
 		return t, err
 	}
-	inside, err := n.store.Meta(ctx, tokenMeta)
+	inside, err := in.Meta(ctx, tokenMeta)
 	if err != nil || len(inside) == 0 {
 		return t, err
 	}
-	if err := n.store.SetMeta(ctx, tokenMeta, nil); err != nil {
+	if err := in.SetMeta(ctx, tokenMeta, nil); err != nil {
 		return t, err
 	}
 	if !bytes.Equal(inside, outside) || json.Unmarshal(inside, &t) != nil {
@@ -93,19 +103,37 @@ func (n *Node) useToken(ctx context.Context) (t token, err error) {
 	return t, nil
 }
 
-// resume continues a log if the token's tip is still the end of its only
+// resumeAt continues a log if the token's tip is still the end of its only
 // branch, and the key is this laptop's.
-func (n *Node) resume(tip entry.ID) {
-	var own []storage.BranchInfo
-	for _, b := range n.store.Branches() {
+func (a *OwnLogs) resumeAt(inside Inside, tip entry.ID) {
+	var held []storage.BranchInfo
+	for _, b := range inside.Branches() {
 		if b.Log == tip.Log {
-			own = append(own, b)
+			held = append(held, b)
 		}
 	}
-	if len(own) != 1 || own[0].Tip.ID(tip.Log) != tip || !bytes.Equal(own[0].Key, n.id().public()) {
+	if len(held) != 1 || held[0].Tip.ID(tip.Log) != tip || !a.Key.Public().(ed25519.PublicKey).Equal(held[0].Key) {
 		return
 	}
-	if src, ok := n.store.Source(tip.Log, own[0].Tip); ok {
-		n.own.Resume(own[0].Control, own[0].Standing.Certificate.Encode(), src)
+	if src, ok := inside.Source(tip.Log, held[0].Tip); ok {
+		a.Resume(held[0].Control, held[0].Standing.Certificate.Encode(), src)
 	}
 }
+
+// tokenPath is the half in the state folder.
+type tokenPath string
+
+func (p tokenPath) Leave(half []byte) error { return writeSecret(string(p), half) }
+
+func (p tokenPath) Take() ([]byte, error) {
+	half, err := os.ReadFile(string(p))
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return nil, fmt.Errorf("read %s: %w", p, err)
+	}
+	if err := os.Remove(string(p)); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return nil, fmt.Errorf("use up %s: %w", p, err)
+	}
+	return half, syncFolder(filepath.Dir(string(p)))
+}
+
+func (n *Node) tokenOutside() tokenPath { return tokenPath(filepath.Join(n.cfg.State, tokenFile)) }
