@@ -72,7 +72,7 @@ func (r *reader) conflictsOf(g group) []Conflict {
 	var all []Conflict
 	for _, reg := range g.union.Conflicts() {
 		c := base
-		c.About, c.Field = "field", r.field(g, reg)
+		c.About, c.Field, c.Ancestor = "field", r.field(g, reg), r.ancestor(g, reg)
 		c.Advice = fmt.Sprintf("plumbline settle %s %s --choose ID, or --value TEXT", g.leader, c.Field.Name)
 		all = append(all, c)
 	}

@@ -21,11 +21,15 @@ type reader struct {
 	groups *merge.Groups
 	rows   map[entry.RecordID]storage.Row
 	titles map[entry.RecordID]string
+	writes map[entry.RecordID][]merge.Write // what was written to records in conflict
 	err    error
 }
 
 func (n *Node) reader(ctx context.Context) *reader {
-	return &reader{n: n, ctx: ctx, groups: n.store.Groups(), rows: map[entry.RecordID]storage.Row{}, titles: map[entry.RecordID]string{}}
+	return &reader{
+		n: n, ctx: ctx, groups: n.store.Groups(), rows: map[entry.RecordID]storage.Row{}, titles: map[entry.RecordID]string{},
+		writes: map[entry.RecordID][]merge.Write{},
+	}
 }
 
 func (r *reader) fail(err error) {

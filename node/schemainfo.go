@@ -17,7 +17,7 @@ func (n *Node) Schema() []KindInfo {
 		own := query.Declare(k)
 		for _, f := range k.Fields() {
 			info.Fields = append(info.Fields, FieldInfo{
-				Name: f.Name, Label: f.Label, Help: f.Help, Type: f.Type(), Choices: f.Values(), Refers: f.RefersTo, Keyed: f.IsMap(),
+				Name: f.Name, Label: f.Label, Help: f.Help, Type: f.Type(), Choices: f.Values(), Refers: f.RefersTo, Keyed: f.IsMap(), Prose: f.IsText(),
 			})
 		}
 		all := fieldsOf(k.Number)

@@ -110,7 +110,10 @@ type Conflict struct {
 	Kind   string
 	Title  string
 	Field  Field // for "field"
-	Advice string
+	// Ancestor is what the field's values were before they went apart; nil if
+	// that is no one value.
+	Ancestor *Value
+	Advice   string
 	// For "same": the second of the two records.
 	Other      entry.RecordID
 	OtherTitle string
@@ -272,4 +275,5 @@ type FieldInfo struct {
 	Choices                 []string
 	Refers                  string
 	Keyed                   bool
+	Prose                   bool
 }

@@ -46,6 +46,9 @@ func (a *app) writeConflict(w io.Writer, conflict *v1.Conflict) {
 	}
 	fmt.Fprintf(w, "%s (%s): %s\n", conflict.GetTitle(), conflict.GetKind(), about)
 	var rows [][]string
+	if before := conflict.GetAncestor(); before != nil {
+		rows = append(rows, []string{cell(valueText(before)), origin(before), "(before)"})
+	}
 	for _, group := range gathered(field.GetValues()) {
 		rows = append(rows, []string{cell(valueText(group[0])), origins(group), group[0].GetId()})
 	}

@@ -14,12 +14,15 @@ import (
 func (a *app) settle() *cobra.Command {
 	req := &v1.SettleRequest{}
 	var value string
+	var merge bool
 	cmd := &cobra.Command{
 		Use: "settle RECORD FIELD", Short: "End a conflict with one value",
-		Long: `End a conflict: keep one of the values, write another one, or clear the field. It
-replaces all values that stand there, or those that --seen names.`,
+		Long: `End a conflict: keep one of the values, write another one, merge what people
+changed in different places of a text, or clear the field. It replaces all values
+that stand there, or those that --seen names.`,
 		Example: `  plumbline settle "Orrin Vale" jersey --choose 4k…m2.17.x9…
-  plumbline settle "Orrin Vale" jersey --value 71`,
+  plumbline settle "Orrin Vale" jersey --value 71
+  plumbline settle "Orrin Vale" note --merge`,
 		Args: cobra.ExactArgs(2),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			req.Record, req.Field = args[0], args[1]
@@ -30,6 +33,11 @@ replaces all values that stand there, or those that --seen names.`,
 				}
 			}
 			return a.call(cmd.Context(), func(ctx context.Context, c *rpc.Client) error {
+				if merge {
+					if err := mergeConflict(ctx, c, req); err != nil {
+						return err
+					}
+				}
 				replaced, err := whatStands(ctx, c, req)
 				if err != nil {
 					return err
@@ -48,10 +56,12 @@ replaces all values that stand there, or those that --seen names.`,
 	flags := cmd.Flags()
 	flags.StringVar(&req.Choose, "choose", "", "id of the value to keep, or the start of it")
 	flags.StringVar(&value, "value", "", "another value, or @file")
+	flags.BoolVar(&merge, "merge", false, "what each changed of the text, put together")
 	flags.BoolVar(&req.Clear, "clear", false, "leave the field without a value")
 	flags.StringSliceVar(&req.Seen, "seen", nil, "ids of the values that you saw and replace (all if none)")
-	cmd.MarkFlagsOneRequired("choose", "value", "clear")
-	cmd.MarkFlagsMutuallyExclusive("choose", "value", "clear")
+	cmd.MarkFlagsOneRequired("choose", "value", "merge", "clear")
+	cmd.MarkFlagsMutuallyExclusive("choose", "value", "merge", "clear")
+	cmd.MarkFlagsMutuallyExclusive("merge", "seen")
 	return cmd
 }
 

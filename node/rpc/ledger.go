@@ -6,6 +6,7 @@ import (
 	"connectrpc.com/connect"
 
 	"plumbline/node"
+	"plumbline/node/prose"
 	v1 "plumbline/proto/plumbline/v1"
 )
 
@@ -61,6 +62,14 @@ func (s *ledger) Settle(ctx context.Context, req *v1.SettleRequest) (*v1.SettleR
 		return nil, err
 	}
 	return &v1.SettleResponse{Record: record}, nil
+}
+
+func (*ledger) Merge(_ context.Context, req *v1.MergeRequest) (*v1.MergeResponse, error) {
+	parts := prose.Compare
+	if req.Ancestor != nil {
+		parts = func(texts []string) []prose.Part { return prose.Merge(req.GetAncestor(), texts) }
+	}
+	return &v1.MergeResponse{Parts: each(parts(req.GetTexts()), partTo)}, nil
 }
 
 func (s *ledger) File(ctx context.Context, req *v1.FileRequest) (*v1.FileResponse, error) {

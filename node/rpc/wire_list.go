@@ -43,6 +43,10 @@ func conflictTo(c node.Conflict) (*v1.Conflict, error) {
 	if c.About != "field" {
 		made.Field = nil
 	}
+	if c.Ancestor == nil || err != nil {
+		return made, err
+	}
+	made.Ancestor, err = valueTo(*c.Ancestor)
 	return made, err
 }
 
@@ -69,6 +73,6 @@ func kindTo(k node.KindInfo) *v1.KindInfo {
 
 func fieldInfoTo(f node.FieldInfo) *v1.FieldInfo {
 	return &v1.FieldInfo{
-		Name: f.Name, Label: f.Label, Help: f.Help, Type: f.Type, Choices: f.Choices, RefersTo: f.Refers, Keyed: f.Keyed,
+		Name: f.Name, Label: f.Label, Help: f.Help, Type: f.Type, Choices: f.Choices, RefersTo: f.Refers, Keyed: f.Keyed, Prose: f.Prose,
 	}
 }

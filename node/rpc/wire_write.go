@@ -2,6 +2,7 @@ package rpc
 
 import (
 	"plumbline/node"
+	"plumbline/node/prose"
 	v1 "plumbline/proto/plumbline/v1"
 )
 
@@ -23,6 +24,10 @@ func settlementFrom(req *v1.SettleRequest) node.Settlement {
 		},
 		Choose: req.GetChoose(),
 	}
+}
+
+func partTo(p prose.Part) *v1.MergedPart {
+	return &v1.MergedPart{Text: p.Text, Before: p.Before, Versions: p.Versions, Overlap: p.Overlap}
 }
 
 func importFrom(req *v1.ImportRequest) node.ImportRequest {

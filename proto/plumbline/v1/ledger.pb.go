@@ -814,8 +814,13 @@ type Conflict struct {
 	// A sentence that says what to do.
 	Advice string `protobuf:"bytes,6,opt,name=advice,proto3" json:"advice,omitempty"`
 	// For "same": the second of the two records.
-	Other         string `protobuf:"bytes,7,opt,name=other,proto3" json:"other,omitempty"`
-	OtherTitle    string `protobuf:"bytes,8,opt,name=other_title,json=otherTitle,proto3" json:"other_title,omitempty"`
+	Other      string `protobuf:"bytes,7,opt,name=other,proto3" json:"other,omitempty"`
+	OtherTitle string `protobuf:"bytes,8,opt,name=other_title,json=otherTitle,proto3" json:"other_title,omitempty"`
+	// For "field": what its values were before they went apart, the last value
+	// that all of them replaced, directly or by way of others. Absent where there
+	// is none, as when two lists brought the values, or where there are several,
+	// as after two people settled one conflict in two ways.
+	Ancestor      *Value `protobuf:"bytes,9,opt,name=ancestor,proto3" json:"ancestor,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -904,6 +909,13 @@ func (x *Conflict) GetOtherTitle() string {
 		return x.OtherTitle
 	}
 	return ""
+}
+
+func (x *Conflict) GetAncestor() *Value {
+	if x != nil {
+		return x.Ancestor
+	}
+	return nil
 }
 
 type SettleRequest struct {
@@ -1047,6 +1059,181 @@ func (x *SettleResponse) GetRecord() *Record {
 	return nil
 }
 
+type MergeRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// What the texts were before they were edited. Without it nothing is merged by
+	// itself: wherever they differ a person chooses.
+	Ancestor      *string  `protobuf:"bytes,1,opt,name=ancestor,proto3,oneof" json:"ancestor,omitempty"`
+	Texts         []string `protobuf:"bytes,2,rep,name=texts,proto3" json:"texts,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *MergeRequest) Reset() {
+	*x = MergeRequest{}
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[16]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *MergeRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*MergeRequest) ProtoMessage() {}
+
+func (x *MergeRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[16]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use MergeRequest.ProtoReflect.Descriptor instead.
+func (*MergeRequest) Descriptor() ([]byte, []int) {
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{16}
+}
+
+func (x *MergeRequest) GetAncestor() string {
+	if x != nil && x.Ancestor != nil {
+		return *x.Ancestor
+	}
+	return ""
+}
+
+func (x *MergeRequest) GetTexts() []string {
+	if x != nil {
+		return x.Texts
+	}
+	return nil
+}
+
+type MergeResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The merged text in stretches, in order.
+	Parts         []*MergedPart `protobuf:"bytes,1,rep,name=parts,proto3" json:"parts,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *MergeResponse) Reset() {
+	*x = MergeResponse{}
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[17]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *MergeResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*MergeResponse) ProtoMessage() {}
+
+func (x *MergeResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[17]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use MergeResponse.ProtoReflect.Descriptor instead.
+func (*MergeResponse) Descriptor() ([]byte, []int) {
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{17}
+}
+
+func (x *MergeResponse) GetParts() []*MergedPart {
+	if x != nil {
+		return x.Parts
+	}
+	return nil
+}
+
+// MergedPart is a stretch of a merged text.
+type MergedPart struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// What the merged text says here; empty in an overlap.
+	Text string `protobuf:"bytes,1,opt,name=text,proto3" json:"text,omitempty"`
+	// What the ancestor says here; empty without one where the texts differ.
+	Before string `protobuf:"bytes,2,opt,name=before,proto3" json:"before,omitempty"`
+	// What each of the texts says here, in the order of the request; none where
+	// nobody changed anything.
+	Versions []string `protobuf:"bytes,3,rep,name=versions,proto3" json:"versions,omitempty"`
+	// The texts were changed differently here, or nobody knows what they were
+	// before: a person chooses. Changes with no unchanged word between them are
+	// one place.
+	Overlap       bool `protobuf:"varint,4,opt,name=overlap,proto3" json:"overlap,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *MergedPart) Reset() {
+	*x = MergedPart{}
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[18]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *MergedPart) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*MergedPart) ProtoMessage() {}
+
+func (x *MergedPart) ProtoReflect() protoreflect.Message {
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[18]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use MergedPart.ProtoReflect.Descriptor instead.
+func (*MergedPart) Descriptor() ([]byte, []int) {
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{18}
+}
+
+func (x *MergedPart) GetText() string {
+	if x != nil {
+		return x.Text
+	}
+	return ""
+}
+
+func (x *MergedPart) GetBefore() string {
+	if x != nil {
+		return x.Before
+	}
+	return ""
+}
+
+func (x *MergedPart) GetVersions() []string {
+	if x != nil {
+		return x.Versions
+	}
+	return nil
+}
+
+func (x *MergedPart) GetOverlap() bool {
+	if x != nil {
+		return x.Overlap
+	}
+	return false
+}
+
 type FileRequest struct {
 	state         protoimpl.MessageState `protogen:"open.v1"`
 	Evaluation    string                 `protobuf:"bytes,1,opt,name=evaluation,proto3" json:"evaluation,omitempty"`
@@ -1056,7 +1243,7 @@ type FileRequest struct {
 
 func (x *FileRequest) Reset() {
 	*x = FileRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[16]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1068,7 +1255,7 @@ func (x *FileRequest) String() string {
 func (*FileRequest) ProtoMessage() {}
 
 func (x *FileRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[16]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1081,7 +1268,7 @@ func (x *FileRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FileRequest.ProtoReflect.Descriptor instead.
 func (*FileRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{16}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *FileRequest) GetEvaluation() string {
@@ -1100,7 +1287,7 @@ type FileResponse struct {
 
 func (x *FileResponse) Reset() {
 	*x = FileResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[17]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1112,7 +1299,7 @@ func (x *FileResponse) String() string {
 func (*FileResponse) ProtoMessage() {}
 
 func (x *FileResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[17]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1125,7 +1312,7 @@ func (x *FileResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FileResponse.ProtoReflect.Descriptor instead.
 func (*FileResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{17}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *FileResponse) GetRecord() *Record {
@@ -1144,7 +1331,7 @@ type RetireRequest struct {
 
 func (x *RetireRequest) Reset() {
 	*x = RetireRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[18]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1156,7 +1343,7 @@ func (x *RetireRequest) String() string {
 func (*RetireRequest) ProtoMessage() {}
 
 func (x *RetireRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[18]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1169,7 +1356,7 @@ func (x *RetireRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RetireRequest.ProtoReflect.Descriptor instead.
 func (*RetireRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{18}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *RetireRequest) GetRecord() string {
@@ -1188,7 +1375,7 @@ type RetireResponse struct {
 
 func (x *RetireResponse) Reset() {
 	*x = RetireResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[19]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1200,7 +1387,7 @@ func (x *RetireResponse) String() string {
 func (*RetireResponse) ProtoMessage() {}
 
 func (x *RetireResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[19]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1213,7 +1400,7 @@ func (x *RetireResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RetireResponse.ProtoReflect.Descriptor instead.
 func (*RetireResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{19}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *RetireResponse) GetRecord() *Record {
@@ -1232,7 +1419,7 @@ type KeepRequest struct {
 
 func (x *KeepRequest) Reset() {
 	*x = KeepRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[20]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1244,7 +1431,7 @@ func (x *KeepRequest) String() string {
 func (*KeepRequest) ProtoMessage() {}
 
 func (x *KeepRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[20]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1257,7 +1444,7 @@ func (x *KeepRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use KeepRequest.ProtoReflect.Descriptor instead.
 func (*KeepRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{20}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *KeepRequest) GetRecord() string {
@@ -1276,7 +1463,7 @@ type KeepResponse struct {
 
 func (x *KeepResponse) Reset() {
 	*x = KeepResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[21]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1288,7 +1475,7 @@ func (x *KeepResponse) String() string {
 func (*KeepResponse) ProtoMessage() {}
 
 func (x *KeepResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[21]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1301,7 +1488,7 @@ func (x *KeepResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use KeepResponse.ProtoReflect.Descriptor instead.
 func (*KeepResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{21}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *KeepResponse) GetRecord() *Record {
@@ -1323,7 +1510,7 @@ type SameRequest struct {
 
 func (x *SameRequest) Reset() {
 	*x = SameRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[22]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1335,7 +1522,7 @@ func (x *SameRequest) String() string {
 func (*SameRequest) ProtoMessage() {}
 
 func (x *SameRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[22]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1348,7 +1535,7 @@ func (x *SameRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SameRequest.ProtoReflect.Descriptor instead.
 func (*SameRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{22}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *SameRequest) GetFirst() string {
@@ -1381,7 +1568,7 @@ type SameResponse struct {
 
 func (x *SameResponse) Reset() {
 	*x = SameResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[23]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1393,7 +1580,7 @@ func (x *SameResponse) String() string {
 func (*SameResponse) ProtoMessage() {}
 
 func (x *SameResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[23]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1406,7 +1593,7 @@ func (x *SameResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SameResponse.ProtoReflect.Descriptor instead.
 func (*SameResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{23}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *SameResponse) GetRecord() *Record {
@@ -1424,7 +1611,7 @@ type DoublesRequest struct {
 
 func (x *DoublesRequest) Reset() {
 	*x = DoublesRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[24]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1436,7 +1623,7 @@ func (x *DoublesRequest) String() string {
 func (*DoublesRequest) ProtoMessage() {}
 
 func (x *DoublesRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[24]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1449,7 +1636,7 @@ func (x *DoublesRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DoublesRequest.ProtoReflect.Descriptor instead.
 func (*DoublesRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{24}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{27}
 }
 
 type DoublesResponse struct {
@@ -1461,7 +1648,7 @@ type DoublesResponse struct {
 
 func (x *DoublesResponse) Reset() {
 	*x = DoublesResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[25]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1473,7 +1660,7 @@ func (x *DoublesResponse) String() string {
 func (*DoublesResponse) ProtoMessage() {}
 
 func (x *DoublesResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[25]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1486,7 +1673,7 @@ func (x *DoublesResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DoublesResponse.ProtoReflect.Descriptor instead.
 func (*DoublesResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{25}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *DoublesResponse) GetDoubles() []*Double {
@@ -1509,7 +1696,7 @@ type Double struct {
 
 func (x *Double) Reset() {
 	*x = Double{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[26]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1521,7 +1708,7 @@ func (x *Double) String() string {
 func (*Double) ProtoMessage() {}
 
 func (x *Double) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[26]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1534,7 +1721,7 @@ func (x *Double) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Double.ProtoReflect.Descriptor instead.
 func (*Double) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{26}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *Double) GetFirst() *Record {
@@ -1585,7 +1772,7 @@ type ImportRequest struct {
 
 func (x *ImportRequest) Reset() {
 	*x = ImportRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[27]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1597,7 +1784,7 @@ func (x *ImportRequest) String() string {
 func (*ImportRequest) ProtoMessage() {}
 
 func (x *ImportRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[27]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1610,7 +1797,7 @@ func (x *ImportRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ImportRequest.ProtoReflect.Descriptor instead.
 func (*ImportRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{27}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *ImportRequest) GetKind() string {
@@ -1698,7 +1885,7 @@ type ImportResponse struct {
 
 func (x *ImportResponse) Reset() {
 	*x = ImportResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[28]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1710,7 +1897,7 @@ func (x *ImportResponse) String() string {
 func (*ImportResponse) ProtoMessage() {}
 
 func (x *ImportResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[28]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1723,7 +1910,7 @@ func (x *ImportResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ImportResponse.ProtoReflect.Descriptor instead.
 func (*ImportResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{28}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{31}
 }
 
 func (x *ImportResponse) GetRows() uint32 {
@@ -1808,7 +1995,7 @@ type RowError struct {
 
 func (x *RowError) Reset() {
 	*x = RowError{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[29]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[32]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1820,7 +2007,7 @@ func (x *RowError) String() string {
 func (*RowError) ProtoMessage() {}
 
 func (x *RowError) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[29]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[32]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1833,7 +2020,7 @@ func (x *RowError) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RowError.ProtoReflect.Descriptor instead.
 func (*RowError) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{29}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{32}
 }
 
 func (x *RowError) GetFile() string {
@@ -1898,7 +2085,7 @@ type ExportRequest struct {
 
 func (x *ExportRequest) Reset() {
 	*x = ExportRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[30]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[33]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1910,7 +2097,7 @@ func (x *ExportRequest) String() string {
 func (*ExportRequest) ProtoMessage() {}
 
 func (x *ExportRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[30]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[33]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1923,7 +2110,7 @@ func (x *ExportRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ExportRequest.ProtoReflect.Descriptor instead.
 func (*ExportRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{30}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{33}
 }
 
 func (x *ExportRequest) GetKind() string {
@@ -1964,7 +2151,7 @@ type ExportResponse struct {
 
 func (x *ExportResponse) Reset() {
 	*x = ExportResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[31]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[34]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1976,7 +2163,7 @@ func (x *ExportResponse) String() string {
 func (*ExportResponse) ProtoMessage() {}
 
 func (x *ExportResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[31]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[34]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1989,7 +2176,7 @@ func (x *ExportResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ExportResponse.ProtoReflect.Descriptor instead.
 func (*ExportResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{31}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{34}
 }
 
 func (x *ExportResponse) GetData() []byte {
@@ -2015,7 +2202,7 @@ type SetAsideRequest struct {
 
 func (x *SetAsideRequest) Reset() {
 	*x = SetAsideRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[32]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[35]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2027,7 +2214,7 @@ func (x *SetAsideRequest) String() string {
 func (*SetAsideRequest) ProtoMessage() {}
 
 func (x *SetAsideRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[32]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[35]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2040,7 +2227,7 @@ func (x *SetAsideRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SetAsideRequest.ProtoReflect.Descriptor instead.
 func (*SetAsideRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{32}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{35}
 }
 
 func (x *SetAsideRequest) GetLimit() uint32 {
@@ -2061,7 +2248,7 @@ type SetAsideResponse struct {
 
 func (x *SetAsideResponse) Reset() {
 	*x = SetAsideResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[33]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[36]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2073,7 +2260,7 @@ func (x *SetAsideResponse) String() string {
 func (*SetAsideResponse) ProtoMessage() {}
 
 func (x *SetAsideResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[33]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[36]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2086,7 +2273,7 @@ func (x *SetAsideResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SetAsideResponse.ProtoReflect.Descriptor instead.
 func (*SetAsideResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{33}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{36}
 }
 
 func (x *SetAsideResponse) GetRevisions() []*Revision {
@@ -2111,7 +2298,7 @@ type WatchRequest struct {
 
 func (x *WatchRequest) Reset() {
 	*x = WatchRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[34]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[37]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2123,7 +2310,7 @@ func (x *WatchRequest) String() string {
 func (*WatchRequest) ProtoMessage() {}
 
 func (x *WatchRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[34]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[37]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2136,7 +2323,7 @@ func (x *WatchRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchRequest.ProtoReflect.Descriptor instead.
 func (*WatchRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{34}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{37}
 }
 
 type WatchResponse struct {
@@ -2156,7 +2343,7 @@ type WatchResponse struct {
 
 func (x *WatchResponse) Reset() {
 	*x = WatchResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[35]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[38]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2168,7 +2355,7 @@ func (x *WatchResponse) String() string {
 func (*WatchResponse) ProtoMessage() {}
 
 func (x *WatchResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[35]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[38]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2181,7 +2368,7 @@ func (x *WatchResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchResponse.ProtoReflect.Descriptor instead.
 func (*WatchResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{35}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{38}
 }
 
 func (x *WatchResponse) GetEntries() uint32 {
@@ -2227,7 +2414,7 @@ type SchemaRequest struct {
 
 func (x *SchemaRequest) Reset() {
 	*x = SchemaRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[36]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[39]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2239,7 +2426,7 @@ func (x *SchemaRequest) String() string {
 func (*SchemaRequest) ProtoMessage() {}
 
 func (x *SchemaRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[36]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[39]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2252,7 +2439,7 @@ func (x *SchemaRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SchemaRequest.ProtoReflect.Descriptor instead.
 func (*SchemaRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{36}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{39}
 }
 
 type SchemaResponse struct {
@@ -2264,7 +2451,7 @@ type SchemaResponse struct {
 
 func (x *SchemaResponse) Reset() {
 	*x = SchemaResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[37]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[40]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2276,7 +2463,7 @@ func (x *SchemaResponse) String() string {
 func (*SchemaResponse) ProtoMessage() {}
 
 func (x *SchemaResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[37]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[40]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2289,7 +2476,7 @@ func (x *SchemaResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SchemaResponse.ProtoReflect.Descriptor instead.
 func (*SchemaResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{37}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{40}
 }
 
 func (x *SchemaResponse) GetKinds() []*KindInfo {
@@ -2316,7 +2503,7 @@ type KindInfo struct {
 
 func (x *KindInfo) Reset() {
 	*x = KindInfo{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[38]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[41]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2328,7 +2515,7 @@ func (x *KindInfo) String() string {
 func (*KindInfo) ProtoMessage() {}
 
 func (x *KindInfo) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[38]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[41]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2341,7 +2528,7 @@ func (x *KindInfo) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use KindInfo.ProtoReflect.Descriptor instead.
 func (*KindInfo) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{38}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{41}
 }
 
 func (x *KindInfo) GetName() string {
@@ -2397,14 +2584,16 @@ type FieldInfo struct {
 	Choices  []string `protobuf:"bytes,5,rep,name=choices,proto3" json:"choices,omitempty"`
 	RefersTo string   `protobuf:"bytes,6,opt,name=refers_to,json=refersTo,proto3" json:"refers_to,omitempty"`
 	// One value per key, written as name.key.
-	Keyed         bool `protobuf:"varint,7,opt,name=keyed,proto3" json:"keyed,omitempty"`
+	Keyed bool `protobuf:"varint,7,opt,name=keyed,proto3" json:"keyed,omitempty"`
+	// Takes text of several lines; what two people wrote apart can be merged.
+	Prose         bool `protobuf:"varint,8,opt,name=prose,proto3" json:"prose,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *FieldInfo) Reset() {
 	*x = FieldInfo{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[39]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[42]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2416,7 +2605,7 @@ func (x *FieldInfo) String() string {
 func (*FieldInfo) ProtoMessage() {}
 
 func (x *FieldInfo) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[39]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[42]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2429,7 +2618,7 @@ func (x *FieldInfo) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FieldInfo.ProtoReflect.Descriptor instead.
 func (*FieldInfo) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{39}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{42}
 }
 
 func (x *FieldInfo) GetName() string {
@@ -2477,6 +2666,13 @@ func (x *FieldInfo) GetRefersTo() string {
 func (x *FieldInfo) GetKeyed() bool {
 	if x != nil {
 		return x.Keyed
+	}
+	return false
+}
+
+func (x *FieldInfo) GetProse() bool {
+	if x != nil {
+		return x.Prose
 	}
 	return false
 }
@@ -2535,7 +2731,7 @@ const file_plumbline_v1_ledger_proto_rawDesc = "" +
 	"\x10ConflictsRequest\x12\x16\n" +
 	"\x06record\x18\x01 \x01(\tR\x06record\"I\n" +
 	"\x11ConflictsResponse\x124\n" +
-	"\tconflicts\x18\x01 \x03(\v2\x16.plumbline.v1.ConflictR\tconflicts\"\xdc\x01\n" +
+	"\tconflicts\x18\x01 \x03(\v2\x16.plumbline.v1.ConflictR\tconflicts\"\x8d\x02\n" +
 	"\bConflict\x12\x14\n" +
 	"\x05about\x18\x01 \x01(\tR\x05about\x12\x16\n" +
 	"\x06record\x18\x02 \x01(\tR\x06record\x12\x12\n" +
@@ -2545,7 +2741,8 @@ const file_plumbline_v1_ledger_proto_rawDesc = "" +
 	"\x06advice\x18\x06 \x01(\tR\x06advice\x12\x14\n" +
 	"\x05other\x18\a \x01(\tR\x05other\x12\x1f\n" +
 	"\vother_title\x18\b \x01(\tR\n" +
-	"otherTitle\"\xd1\x01\n" +
+	"otherTitle\x12/\n" +
+	"\bancestor\x18\t \x01(\v2\x13.plumbline.v1.ValueR\bancestor\"\xd1\x01\n" +
 	"\rSettleRequest\x12\x1f\n" +
 	"\x06record\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06record\x12\x1d\n" +
 	"\x05field\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x05field\x12\x16\n" +
@@ -2555,7 +2752,19 @@ const file_plumbline_v1_ledger_proto_rawDesc = "" +
 	"\x05clear\x18\x06 \x01(\bR\x05clear\x12\x12\n" +
 	"\x04seen\x18\a \x03(\tR\x04seen\">\n" +
 	"\x0eSettleResponse\x12,\n" +
-	"\x06record\x18\x01 \x01(\v2\x14.plumbline.v1.RecordR\x06record\"6\n" +
+	"\x06record\x18\x01 \x01(\v2\x14.plumbline.v1.RecordR\x06record\"q\n" +
+	"\fMergeRequest\x12*\n" +
+	"\bancestor\x18\x01 \x01(\tB\t\xbaH\x06r\x04(\x80\x80\x02H\x00R\bancestor\x88\x01\x01\x12(\n" +
+	"\x05texts\x18\x02 \x03(\tB\x12\xbaH\x0f\x92\x01\f\b\x02\x10\x10\"\x06r\x04(\x80\x80\x02R\x05textsB\v\n" +
+	"\t_ancestor\"?\n" +
+	"\rMergeResponse\x12.\n" +
+	"\x05parts\x18\x01 \x03(\v2\x18.plumbline.v1.MergedPartR\x05parts\"n\n" +
+	"\n" +
+	"MergedPart\x12\x12\n" +
+	"\x04text\x18\x01 \x01(\tR\x04text\x12\x16\n" +
+	"\x06before\x18\x02 \x01(\tR\x06before\x12\x1a\n" +
+	"\bversions\x18\x03 \x03(\tR\bversions\x12\x18\n" +
+	"\aoverlap\x18\x04 \x01(\bR\aoverlap\"6\n" +
 	"\vFileRequest\x12'\n" +
 	"\n" +
 	"evaluation\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\n" +
@@ -2648,7 +2857,7 @@ const file_plumbline_v1_ledger_proto_rawDesc = "" +
 	"\x04help\x18\x03 \x01(\tR\x04help\x12\x16\n" +
 	"\x06rights\x18\x04 \x01(\tR\x06rights\x12/\n" +
 	"\x06fields\x18\x05 \x03(\v2\x17.plumbline.v1.FieldInfoR\x06fields\x121\n" +
-	"\afigures\x18\x06 \x03(\v2\x17.plumbline.v1.FieldInfoR\afigures\"\xaa\x01\n" +
+	"\afigures\x18\x06 \x03(\v2\x17.plumbline.v1.FieldInfoR\afigures\"\xc0\x01\n" +
 	"\tFieldInfo\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
 	"\x05label\x18\x02 \x01(\tR\x05label\x12\x12\n" +
@@ -2656,14 +2865,16 @@ const file_plumbline_v1_ledger_proto_rawDesc = "" +
 	"\x04type\x18\x04 \x01(\tR\x04type\x12\x18\n" +
 	"\achoices\x18\x05 \x03(\tR\achoices\x12\x1b\n" +
 	"\trefers_to\x18\x06 \x01(\tR\brefersTo\x12\x14\n" +
-	"\x05keyed\x18\a \x01(\bR\x05keyed2\xcf\b\n" +
+	"\x05keyed\x18\a \x01(\bR\x05keyed\x12\x14\n" +
+	"\x05prose\x18\b \x01(\bR\x05prose2\x91\t\n" +
 	"\rLedgerService\x12@\n" +
 	"\x05Write\x12\x1a.plumbline.v1.WriteRequest\x1a\x1b.plumbline.v1.WriteResponse\x12:\n" +
 	"\x03Get\x12\x18.plumbline.v1.GetRequest\x1a\x19.plumbline.v1.GetResponse\x12=\n" +
 	"\x04List\x12\x19.plumbline.v1.ListRequest\x1a\x1a.plumbline.v1.ListResponse\x12F\n" +
 	"\aHistory\x12\x1c.plumbline.v1.HistoryRequest\x1a\x1d.plumbline.v1.HistoryResponse\x12L\n" +
 	"\tConflicts\x12\x1e.plumbline.v1.ConflictsRequest\x1a\x1f.plumbline.v1.ConflictsResponse\x12C\n" +
-	"\x06Settle\x12\x1b.plumbline.v1.SettleRequest\x1a\x1c.plumbline.v1.SettleResponse\x12=\n" +
+	"\x06Settle\x12\x1b.plumbline.v1.SettleRequest\x1a\x1c.plumbline.v1.SettleResponse\x12@\n" +
+	"\x05Merge\x12\x1a.plumbline.v1.MergeRequest\x1a\x1b.plumbline.v1.MergeResponse\x12=\n" +
 	"\x04File\x12\x19.plumbline.v1.FileRequest\x1a\x1a.plumbline.v1.FileResponse\x12C\n" +
 	"\x06Retire\x12\x1b.plumbline.v1.RetireRequest\x1a\x1c.plumbline.v1.RetireResponse\x12=\n" +
 	"\x04Keep\x12\x19.plumbline.v1.KeepRequest\x1a\x1a.plumbline.v1.KeepResponse\x12=\n" +
@@ -2688,7 +2899,7 @@ func file_plumbline_v1_ledger_proto_rawDescGZIP() []byte {
 	return file_plumbline_v1_ledger_proto_rawDescData
 }
 
-var file_plumbline_v1_ledger_proto_msgTypes = make([]protoimpl.MessageInfo, 42)
+var file_plumbline_v1_ledger_proto_msgTypes = make([]protoimpl.MessageInfo, 45)
 var file_plumbline_v1_ledger_proto_goTypes = []any{
 	(*WriteRequest)(nil),      // 0: plumbline.v1.WriteRequest
 	(*Write)(nil),             // 1: plumbline.v1.Write
@@ -2706,103 +2917,111 @@ var file_plumbline_v1_ledger_proto_goTypes = []any{
 	(*Conflict)(nil),          // 13: plumbline.v1.Conflict
 	(*SettleRequest)(nil),     // 14: plumbline.v1.SettleRequest
 	(*SettleResponse)(nil),    // 15: plumbline.v1.SettleResponse
-	(*FileRequest)(nil),       // 16: plumbline.v1.FileRequest
-	(*FileResponse)(nil),      // 17: plumbline.v1.FileResponse
-	(*RetireRequest)(nil),     // 18: plumbline.v1.RetireRequest
-	(*RetireResponse)(nil),    // 19: plumbline.v1.RetireResponse
-	(*KeepRequest)(nil),       // 20: plumbline.v1.KeepRequest
-	(*KeepResponse)(nil),      // 21: plumbline.v1.KeepResponse
-	(*SameRequest)(nil),       // 22: plumbline.v1.SameRequest
-	(*SameResponse)(nil),      // 23: plumbline.v1.SameResponse
-	(*DoublesRequest)(nil),    // 24: plumbline.v1.DoublesRequest
-	(*DoublesResponse)(nil),   // 25: plumbline.v1.DoublesResponse
-	(*Double)(nil),            // 26: plumbline.v1.Double
-	(*ImportRequest)(nil),     // 27: plumbline.v1.ImportRequest
-	(*ImportResponse)(nil),    // 28: plumbline.v1.ImportResponse
-	(*RowError)(nil),          // 29: plumbline.v1.RowError
-	(*ExportRequest)(nil),     // 30: plumbline.v1.ExportRequest
-	(*ExportResponse)(nil),    // 31: plumbline.v1.ExportResponse
-	(*SetAsideRequest)(nil),   // 32: plumbline.v1.SetAsideRequest
-	(*SetAsideResponse)(nil),  // 33: plumbline.v1.SetAsideResponse
-	(*WatchRequest)(nil),      // 34: plumbline.v1.WatchRequest
-	(*WatchResponse)(nil),     // 35: plumbline.v1.WatchResponse
-	(*SchemaRequest)(nil),     // 36: plumbline.v1.SchemaRequest
-	(*SchemaResponse)(nil),    // 37: plumbline.v1.SchemaResponse
-	(*KindInfo)(nil),          // 38: plumbline.v1.KindInfo
-	(*FieldInfo)(nil),         // 39: plumbline.v1.FieldInfo
-	nil,                       // 40: plumbline.v1.ImportRequest.HeadersEntry
-	nil,                       // 41: plumbline.v1.ImportRequest.DefaultsEntry
-	(*structpb.Value)(nil),    // 42: google.protobuf.Value
-	(*Record)(nil),            // 43: plumbline.v1.Record
-	(*structpb.Struct)(nil),   // 44: google.protobuf.Struct
-	(*Revision)(nil),          // 45: plumbline.v1.Revision
-	(*Field)(nil),             // 46: plumbline.v1.Field
+	(*MergeRequest)(nil),      // 16: plumbline.v1.MergeRequest
+	(*MergeResponse)(nil),     // 17: plumbline.v1.MergeResponse
+	(*MergedPart)(nil),        // 18: plumbline.v1.MergedPart
+	(*FileRequest)(nil),       // 19: plumbline.v1.FileRequest
+	(*FileResponse)(nil),      // 20: plumbline.v1.FileResponse
+	(*RetireRequest)(nil),     // 21: plumbline.v1.RetireRequest
+	(*RetireResponse)(nil),    // 22: plumbline.v1.RetireResponse
+	(*KeepRequest)(nil),       // 23: plumbline.v1.KeepRequest
+	(*KeepResponse)(nil),      // 24: plumbline.v1.KeepResponse
+	(*SameRequest)(nil),       // 25: plumbline.v1.SameRequest
+	(*SameResponse)(nil),      // 26: plumbline.v1.SameResponse
+	(*DoublesRequest)(nil),    // 27: plumbline.v1.DoublesRequest
+	(*DoublesResponse)(nil),   // 28: plumbline.v1.DoublesResponse
+	(*Double)(nil),            // 29: plumbline.v1.Double
+	(*ImportRequest)(nil),     // 30: plumbline.v1.ImportRequest
+	(*ImportResponse)(nil),    // 31: plumbline.v1.ImportResponse
+	(*RowError)(nil),          // 32: plumbline.v1.RowError
+	(*ExportRequest)(nil),     // 33: plumbline.v1.ExportRequest
+	(*ExportResponse)(nil),    // 34: plumbline.v1.ExportResponse
+	(*SetAsideRequest)(nil),   // 35: plumbline.v1.SetAsideRequest
+	(*SetAsideResponse)(nil),  // 36: plumbline.v1.SetAsideResponse
+	(*WatchRequest)(nil),      // 37: plumbline.v1.WatchRequest
+	(*WatchResponse)(nil),     // 38: plumbline.v1.WatchResponse
+	(*SchemaRequest)(nil),     // 39: plumbline.v1.SchemaRequest
+	(*SchemaResponse)(nil),    // 40: plumbline.v1.SchemaResponse
+	(*KindInfo)(nil),          // 41: plumbline.v1.KindInfo
+	(*FieldInfo)(nil),         // 42: plumbline.v1.FieldInfo
+	nil,                       // 43: plumbline.v1.ImportRequest.HeadersEntry
+	nil,                       // 44: plumbline.v1.ImportRequest.DefaultsEntry
+	(*structpb.Value)(nil),    // 45: google.protobuf.Value
+	(*Record)(nil),            // 46: plumbline.v1.Record
+	(*structpb.Struct)(nil),   // 47: google.protobuf.Struct
+	(*Revision)(nil),          // 48: plumbline.v1.Revision
+	(*Field)(nil),             // 49: plumbline.v1.Field
+	(*Value)(nil),             // 50: plumbline.v1.Value
 }
 var file_plumbline_v1_ledger_proto_depIdxs = []int32{
 	1,  // 0: plumbline.v1.WriteRequest.writes:type_name -> plumbline.v1.Write
 	2,  // 1: plumbline.v1.Write.sets:type_name -> plumbline.v1.Set
-	42, // 2: plumbline.v1.Set.json:type_name -> google.protobuf.Value
-	43, // 3: plumbline.v1.GetResponse.record:type_name -> plumbline.v1.Record
-	43, // 4: plumbline.v1.GetResponse.related:type_name -> plumbline.v1.Record
-	44, // 5: plumbline.v1.GetResponse.summary:type_name -> google.protobuf.Struct
+	45, // 2: plumbline.v1.Set.json:type_name -> google.protobuf.Value
+	46, // 3: plumbline.v1.GetResponse.record:type_name -> plumbline.v1.Record
+	46, // 4: plumbline.v1.GetResponse.related:type_name -> plumbline.v1.Record
+	47, // 5: plumbline.v1.GetResponse.summary:type_name -> google.protobuf.Struct
 	8,  // 6: plumbline.v1.ListResponse.rows:type_name -> plumbline.v1.Row
-	42, // 7: plumbline.v1.Row.cells:type_name -> google.protobuf.Value
-	45, // 8: plumbline.v1.HistoryResponse.revisions:type_name -> plumbline.v1.Revision
+	45, // 7: plumbline.v1.Row.cells:type_name -> google.protobuf.Value
+	48, // 8: plumbline.v1.HistoryResponse.revisions:type_name -> plumbline.v1.Revision
 	13, // 9: plumbline.v1.ConflictsResponse.conflicts:type_name -> plumbline.v1.Conflict
-	46, // 10: plumbline.v1.Conflict.field:type_name -> plumbline.v1.Field
-	42, // 11: plumbline.v1.SettleRequest.json:type_name -> google.protobuf.Value
-	43, // 12: plumbline.v1.SettleResponse.record:type_name -> plumbline.v1.Record
-	43, // 13: plumbline.v1.FileResponse.record:type_name -> plumbline.v1.Record
-	43, // 14: plumbline.v1.RetireResponse.record:type_name -> plumbline.v1.Record
-	43, // 15: plumbline.v1.KeepResponse.record:type_name -> plumbline.v1.Record
-	43, // 16: plumbline.v1.SameResponse.record:type_name -> plumbline.v1.Record
-	26, // 17: plumbline.v1.DoublesResponse.doubles:type_name -> plumbline.v1.Double
-	43, // 18: plumbline.v1.Double.first:type_name -> plumbline.v1.Record
-	43, // 19: plumbline.v1.Double.second:type_name -> plumbline.v1.Record
-	40, // 20: plumbline.v1.ImportRequest.headers:type_name -> plumbline.v1.ImportRequest.HeadersEntry
-	41, // 21: plumbline.v1.ImportRequest.defaults:type_name -> plumbline.v1.ImportRequest.DefaultsEntry
-	29, // 22: plumbline.v1.ImportResponse.errors:type_name -> plumbline.v1.RowError
-	45, // 23: plumbline.v1.SetAsideResponse.revisions:type_name -> plumbline.v1.Revision
-	38, // 24: plumbline.v1.SchemaResponse.kinds:type_name -> plumbline.v1.KindInfo
-	39, // 25: plumbline.v1.KindInfo.fields:type_name -> plumbline.v1.FieldInfo
-	39, // 26: plumbline.v1.KindInfo.figures:type_name -> plumbline.v1.FieldInfo
-	0,  // 27: plumbline.v1.LedgerService.Write:input_type -> plumbline.v1.WriteRequest
-	4,  // 28: plumbline.v1.LedgerService.Get:input_type -> plumbline.v1.GetRequest
-	6,  // 29: plumbline.v1.LedgerService.List:input_type -> plumbline.v1.ListRequest
-	9,  // 30: plumbline.v1.LedgerService.History:input_type -> plumbline.v1.HistoryRequest
-	11, // 31: plumbline.v1.LedgerService.Conflicts:input_type -> plumbline.v1.ConflictsRequest
-	14, // 32: plumbline.v1.LedgerService.Settle:input_type -> plumbline.v1.SettleRequest
-	16, // 33: plumbline.v1.LedgerService.File:input_type -> plumbline.v1.FileRequest
-	18, // 34: plumbline.v1.LedgerService.Retire:input_type -> plumbline.v1.RetireRequest
-	20, // 35: plumbline.v1.LedgerService.Keep:input_type -> plumbline.v1.KeepRequest
-	22, // 36: plumbline.v1.LedgerService.Same:input_type -> plumbline.v1.SameRequest
-	24, // 37: plumbline.v1.LedgerService.Doubles:input_type -> plumbline.v1.DoublesRequest
-	27, // 38: plumbline.v1.LedgerService.Import:input_type -> plumbline.v1.ImportRequest
-	30, // 39: plumbline.v1.LedgerService.Export:input_type -> plumbline.v1.ExportRequest
-	32, // 40: plumbline.v1.LedgerService.SetAside:input_type -> plumbline.v1.SetAsideRequest
-	34, // 41: plumbline.v1.LedgerService.Watch:input_type -> plumbline.v1.WatchRequest
-	36, // 42: plumbline.v1.LedgerService.Schema:input_type -> plumbline.v1.SchemaRequest
-	3,  // 43: plumbline.v1.LedgerService.Write:output_type -> plumbline.v1.WriteResponse
-	5,  // 44: plumbline.v1.LedgerService.Get:output_type -> plumbline.v1.GetResponse
-	7,  // 45: plumbline.v1.LedgerService.List:output_type -> plumbline.v1.ListResponse
-	10, // 46: plumbline.v1.LedgerService.History:output_type -> plumbline.v1.HistoryResponse
-	12, // 47: plumbline.v1.LedgerService.Conflicts:output_type -> plumbline.v1.ConflictsResponse
-	15, // 48: plumbline.v1.LedgerService.Settle:output_type -> plumbline.v1.SettleResponse
-	17, // 49: plumbline.v1.LedgerService.File:output_type -> plumbline.v1.FileResponse
-	19, // 50: plumbline.v1.LedgerService.Retire:output_type -> plumbline.v1.RetireResponse
-	21, // 51: plumbline.v1.LedgerService.Keep:output_type -> plumbline.v1.KeepResponse
-	23, // 52: plumbline.v1.LedgerService.Same:output_type -> plumbline.v1.SameResponse
-	25, // 53: plumbline.v1.LedgerService.Doubles:output_type -> plumbline.v1.DoublesResponse
-	28, // 54: plumbline.v1.LedgerService.Import:output_type -> plumbline.v1.ImportResponse
-	31, // 55: plumbline.v1.LedgerService.Export:output_type -> plumbline.v1.ExportResponse
-	33, // 56: plumbline.v1.LedgerService.SetAside:output_type -> plumbline.v1.SetAsideResponse
-	35, // 57: plumbline.v1.LedgerService.Watch:output_type -> plumbline.v1.WatchResponse
-	37, // 58: plumbline.v1.LedgerService.Schema:output_type -> plumbline.v1.SchemaResponse
-	43, // [43:59] is the sub-list for method output_type
-	27, // [27:43] is the sub-list for method input_type
-	27, // [27:27] is the sub-list for extension type_name
-	27, // [27:27] is the sub-list for extension extendee
-	0,  // [0:27] is the sub-list for field type_name
+	49, // 10: plumbline.v1.Conflict.field:type_name -> plumbline.v1.Field
+	50, // 11: plumbline.v1.Conflict.ancestor:type_name -> plumbline.v1.Value
+	45, // 12: plumbline.v1.SettleRequest.json:type_name -> google.protobuf.Value
+	46, // 13: plumbline.v1.SettleResponse.record:type_name -> plumbline.v1.Record
+	18, // 14: plumbline.v1.MergeResponse.parts:type_name -> plumbline.v1.MergedPart
+	46, // 15: plumbline.v1.FileResponse.record:type_name -> plumbline.v1.Record
+	46, // 16: plumbline.v1.RetireResponse.record:type_name -> plumbline.v1.Record
+	46, // 17: plumbline.v1.KeepResponse.record:type_name -> plumbline.v1.Record
+	46, // 18: plumbline.v1.SameResponse.record:type_name -> plumbline.v1.Record
+	29, // 19: plumbline.v1.DoublesResponse.doubles:type_name -> plumbline.v1.Double
+	46, // 20: plumbline.v1.Double.first:type_name -> plumbline.v1.Record
+	46, // 21: plumbline.v1.Double.second:type_name -> plumbline.v1.Record
+	43, // 22: plumbline.v1.ImportRequest.headers:type_name -> plumbline.v1.ImportRequest.HeadersEntry
+	44, // 23: plumbline.v1.ImportRequest.defaults:type_name -> plumbline.v1.ImportRequest.DefaultsEntry
+	32, // 24: plumbline.v1.ImportResponse.errors:type_name -> plumbline.v1.RowError
+	48, // 25: plumbline.v1.SetAsideResponse.revisions:type_name -> plumbline.v1.Revision
+	41, // 26: plumbline.v1.SchemaResponse.kinds:type_name -> plumbline.v1.KindInfo
+	42, // 27: plumbline.v1.KindInfo.fields:type_name -> plumbline.v1.FieldInfo
+	42, // 28: plumbline.v1.KindInfo.figures:type_name -> plumbline.v1.FieldInfo
+	0,  // 29: plumbline.v1.LedgerService.Write:input_type -> plumbline.v1.WriteRequest
+	4,  // 30: plumbline.v1.LedgerService.Get:input_type -> plumbline.v1.GetRequest
+	6,  // 31: plumbline.v1.LedgerService.List:input_type -> plumbline.v1.ListRequest
+	9,  // 32: plumbline.v1.LedgerService.History:input_type -> plumbline.v1.HistoryRequest
+	11, // 33: plumbline.v1.LedgerService.Conflicts:input_type -> plumbline.v1.ConflictsRequest
+	14, // 34: plumbline.v1.LedgerService.Settle:input_type -> plumbline.v1.SettleRequest
+	16, // 35: plumbline.v1.LedgerService.Merge:input_type -> plumbline.v1.MergeRequest
+	19, // 36: plumbline.v1.LedgerService.File:input_type -> plumbline.v1.FileRequest
+	21, // 37: plumbline.v1.LedgerService.Retire:input_type -> plumbline.v1.RetireRequest
+	23, // 38: plumbline.v1.LedgerService.Keep:input_type -> plumbline.v1.KeepRequest
+	25, // 39: plumbline.v1.LedgerService.Same:input_type -> plumbline.v1.SameRequest
+	27, // 40: plumbline.v1.LedgerService.Doubles:input_type -> plumbline.v1.DoublesRequest
+	30, // 41: plumbline.v1.LedgerService.Import:input_type -> plumbline.v1.ImportRequest
+	33, // 42: plumbline.v1.LedgerService.Export:input_type -> plumbline.v1.ExportRequest
+	35, // 43: plumbline.v1.LedgerService.SetAside:input_type -> plumbline.v1.SetAsideRequest
+	37, // 44: plumbline.v1.LedgerService.Watch:input_type -> plumbline.v1.WatchRequest
+	39, // 45: plumbline.v1.LedgerService.Schema:input_type -> plumbline.v1.SchemaRequest
+	3,  // 46: plumbline.v1.LedgerService.Write:output_type -> plumbline.v1.WriteResponse
+	5,  // 47: plumbline.v1.LedgerService.Get:output_type -> plumbline.v1.GetResponse
+	7,  // 48: plumbline.v1.LedgerService.List:output_type -> plumbline.v1.ListResponse
+	10, // 49: plumbline.v1.LedgerService.History:output_type -> plumbline.v1.HistoryResponse
+	12, // 50: plumbline.v1.LedgerService.Conflicts:output_type -> plumbline.v1.ConflictsResponse
+	15, // 51: plumbline.v1.LedgerService.Settle:output_type -> plumbline.v1.SettleResponse
+	17, // 52: plumbline.v1.LedgerService.Merge:output_type -> plumbline.v1.MergeResponse
+	20, // 53: plumbline.v1.LedgerService.File:output_type -> plumbline.v1.FileResponse
+	22, // 54: plumbline.v1.LedgerService.Retire:output_type -> plumbline.v1.RetireResponse
+	24, // 55: plumbline.v1.LedgerService.Keep:output_type -> plumbline.v1.KeepResponse
+	26, // 56: plumbline.v1.LedgerService.Same:output_type -> plumbline.v1.SameResponse
+	28, // 57: plumbline.v1.LedgerService.Doubles:output_type -> plumbline.v1.DoublesResponse
+	31, // 58: plumbline.v1.LedgerService.Import:output_type -> plumbline.v1.ImportResponse
+	34, // 59: plumbline.v1.LedgerService.Export:output_type -> plumbline.v1.ExportResponse
+	36, // 60: plumbline.v1.LedgerService.SetAside:output_type -> plumbline.v1.SetAsideResponse
+	38, // 61: plumbline.v1.LedgerService.Watch:output_type -> plumbline.v1.WatchResponse
+	40, // 62: plumbline.v1.LedgerService.Schema:output_type -> plumbline.v1.SchemaResponse
+	46, // [46:63] is the sub-list for method output_type
+	29, // [29:46] is the sub-list for method input_type
+	29, // [29:29] is the sub-list for extension type_name
+	29, // [29:29] is the sub-list for extension extendee
+	0,  // [0:29] is the sub-list for field type_name
 }
 
 func init() { file_plumbline_v1_ledger_proto_init() }
@@ -2811,13 +3030,14 @@ func file_plumbline_v1_ledger_proto_init() {
 		return
 	}
 	file_plumbline_v1_record_proto_init()
+	file_plumbline_v1_ledger_proto_msgTypes[16].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_plumbline_v1_ledger_proto_rawDesc), len(file_plumbline_v1_ledger_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   42,
+			NumMessages:   45,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

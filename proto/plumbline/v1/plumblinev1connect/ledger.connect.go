@@ -45,6 +45,8 @@ const (
 	LedgerServiceConflictsProcedure = "/plumbline.v1.LedgerService/Conflicts"
 	// LedgerServiceSettleProcedure is the fully-qualified name of the LedgerService's Settle RPC.
 	LedgerServiceSettleProcedure = "/plumbline.v1.LedgerService/Settle"
+	// LedgerServiceMergeProcedure is the fully-qualified name of the LedgerService's Merge RPC.
+	LedgerServiceMergeProcedure = "/plumbline.v1.LedgerService/Merge"
 	// LedgerServiceFileProcedure is the fully-qualified name of the LedgerService's File RPC.
 	LedgerServiceFileProcedure = "/plumbline.v1.LedgerService/File"
 	// LedgerServiceRetireProcedure is the fully-qualified name of the LedgerService's Retire RPC.
@@ -83,6 +85,9 @@ type LedgerServiceClient interface {
 	Conflicts(context.Context, *v1.ConflictsRequest) (*v1.ConflictsResponse, error)
 	// Settle ends a conflict with a value that replaces all that were shown.
 	Settle(context.Context, *v1.SettleRequest) (*v1.SettleResponse, error)
+	// Merge puts texts together that people edited apart, word by word. It reads
+	// and writes nothing: the same texts give the same answer on every laptop.
+	Merge(context.Context, *v1.MergeRequest) (*v1.MergeResponse, error)
 	// File files an evaluation: from then on changes are revisions.
 	File(context.Context, *v1.FileRequest) (*v1.FileResponse, error)
 	// Retire hides a record as the caller has read it.
@@ -150,6 +155,12 @@ func NewLedgerServiceClient(httpClient connect.HTTPClient, baseURL string, opts 
 			httpClient,
 			baseURL+LedgerServiceSettleProcedure,
 			connect.WithSchema(ledgerServiceMethods.ByName("Settle")),
+			connect.WithClientOptions(opts...),
+		),
+		merge: connect.NewClient[v1.MergeRequest, v1.MergeResponse](
+			httpClient,
+			baseURL+LedgerServiceMergeProcedure,
+			connect.WithSchema(ledgerServiceMethods.ByName("Merge")),
 			connect.WithClientOptions(opts...),
 		),
 		file: connect.NewClient[v1.FileRequest, v1.FileResponse](
@@ -223,6 +234,7 @@ type ledgerServiceClient struct {
 	history   *connect.Client[v1.HistoryRequest, v1.HistoryResponse]
 	conflicts *connect.Client[v1.ConflictsRequest, v1.ConflictsResponse]
 	settle    *connect.Client[v1.SettleRequest, v1.SettleResponse]
+	merge     *connect.Client[v1.MergeRequest, v1.MergeResponse]
 	file      *connect.Client[v1.FileRequest, v1.FileResponse]
 	retire    *connect.Client[v1.RetireRequest, v1.RetireResponse]
 	keep      *connect.Client[v1.KeepRequest, v1.KeepResponse]
@@ -283,6 +295,15 @@ func (c *ledgerServiceClient) Conflicts(ctx context.Context, req *v1.ConflictsRe
 // Settle calls plumbline.v1.LedgerService.Settle.
 func (c *ledgerServiceClient) Settle(ctx context.Context, req *v1.SettleRequest) (*v1.SettleResponse, error) {
 	response, err := c.settle.CallUnary(ctx, connect.NewRequest(req))
+	if response != nil {
+		return response.Msg, err
+	}
+	return nil, err
+}
+
+// Merge calls plumbline.v1.LedgerService.Merge.
+func (c *ledgerServiceClient) Merge(ctx context.Context, req *v1.MergeRequest) (*v1.MergeResponse, error) {
+	response, err := c.merge.CallUnary(ctx, connect.NewRequest(req))
 	if response != nil {
 		return response.Msg, err
 	}
@@ -391,6 +412,9 @@ type LedgerServiceHandler interface {
 	Conflicts(context.Context, *v1.ConflictsRequest) (*v1.ConflictsResponse, error)
 	// Settle ends a conflict with a value that replaces all that were shown.
 	Settle(context.Context, *v1.SettleRequest) (*v1.SettleResponse, error)
+	// Merge puts texts together that people edited apart, word by word. It reads
+	// and writes nothing: the same texts give the same answer on every laptop.
+	Merge(context.Context, *v1.MergeRequest) (*v1.MergeResponse, error)
 	// File files an evaluation: from then on changes are revisions.
 	File(context.Context, *v1.FileRequest) (*v1.FileResponse, error)
 	// Retire hides a record as the caller has read it.
@@ -454,6 +478,12 @@ func NewLedgerServiceHandler(svc LedgerServiceHandler, opts ...connect.HandlerOp
 		LedgerServiceSettleProcedure,
 		svc.Settle,
 		connect.WithSchema(ledgerServiceMethods.ByName("Settle")),
+		connect.WithHandlerOptions(opts...),
+	)
+	ledgerServiceMergeHandler := connect.NewUnaryHandlerSimple(
+		LedgerServiceMergeProcedure,
+		svc.Merge,
+		connect.WithSchema(ledgerServiceMethods.ByName("Merge")),
 		connect.WithHandlerOptions(opts...),
 	)
 	ledgerServiceFileHandler := connect.NewUnaryHandlerSimple(
@@ -530,6 +560,8 @@ func NewLedgerServiceHandler(svc LedgerServiceHandler, opts ...connect.HandlerOp
 			ledgerServiceConflictsHandler.ServeHTTP(w, r)
 		case LedgerServiceSettleProcedure:
 			ledgerServiceSettleHandler.ServeHTTP(w, r)
+		case LedgerServiceMergeProcedure:
+			ledgerServiceMergeHandler.ServeHTTP(w, r)
 		case LedgerServiceFileProcedure:
 			ledgerServiceFileHandler.ServeHTTP(w, r)
 		case LedgerServiceRetireProcedure:
@@ -581,6 +613,10 @@ func (UnimplementedLedgerServiceHandler) Conflicts(context.Context, *v1.Conflict
 
 func (UnimplementedLedgerServiceHandler) Settle(context.Context, *v1.SettleRequest) (*v1.SettleResponse, error) {
 	return nil, connect.NewError(connect.CodeUnimplemented, errors.New("plumbline.v1.LedgerService.Settle is not implemented"))
+}
+
+func (UnimplementedLedgerServiceHandler) Merge(context.Context, *v1.MergeRequest) (*v1.MergeResponse, error) {
+	return nil, connect.NewError(connect.CodeUnimplemented, errors.New("plumbline.v1.LedgerService.Merge is not implemented"))
 }
 
 func (UnimplementedLedgerServiceHandler) File(context.Context, *v1.FileRequest) (*v1.FileResponse, error) {

@@ -6,7 +6,7 @@ import type { GenFile, GenMessage, GenService } from "@bufbuild/protobuf/codegen
 import { fileDesc, messageDesc, serviceDesc } from "@bufbuild/protobuf/codegenv2";
 import type { Value } from "@bufbuild/protobuf/wkt";
 import { file_google_protobuf_struct } from "@bufbuild/protobuf/wkt";
-import type { Field, Record, Revision } from "./record_pb";
+import type { Field, Record, Revision, Value as Value$1 } from "./record_pb";
 import { file_plumbline_v1_record } from "./record_pb";
 import type { JsonObject, Message } from "@bufbuild/protobuf";
 
@@ -14,7 +14,7 @@ import type { JsonObject, Message } from "@bufbuild/protobuf";
  * Describes the file plumbline/v1/ledger.proto.
  */
 export const file_plumbline_v1_ledger: GenFile = /*@__PURE__*/
-  fileDesc("ChlwbHVtYmxpbmUvdjEvbGVkZ2VyLnByb3RvEgxwbHVtYmxpbmUudjEiMwoMV3JpdGVSZXF1ZXN0EiMKBndyaXRlcxgBIAMoCzITLnBsdW1ibGluZS52MS5Xcml0ZSJWCgVXcml0ZRIOCgZyZWNvcmQYASABKAkSDAoEa2luZBgCIAEoCRIOCgZuZXdfaWQYAyABKAkSHwoEc2V0cxgEIAMoCzIRLnBsdW1ibGluZS52MS5TZXQiZQoDU2V0Eg0KBWZpZWxkGAEgASgJEgwKBHRleHQYAiABKAkSJAoEanNvbhgDIAEoCzIWLmdvb2dsZS5wcm90b2J1Zi5WYWx1ZRINCgVjbGVhchgEIAEoCBIMCgRzZWVuGAUgAygJIiAKDVdyaXRlUmVzcG9uc2USDwoHcmVjb3JkcxgBIAMoCSIcCgpHZXRSZXF1ZXN0Eg4KBnJlY29yZBgBIAEoCSKEAQoLR2V0UmVzcG9uc2USJAoGcmVjb3JkGAEgASgLMhQucGx1bWJsaW5lLnYxLlJlY29yZBIlCgdyZWxhdGVkGAIgAygLMhQucGx1bWJsaW5lLnYxLlJlY29yZBIoCgdzdW1tYXJ5GAMgASgLMhcuZ29vZ2xlLnByb3RvYnVmLlN0cnVjdCKMAQoLTGlzdFJlcXVlc3QSDAoEa2luZBgBIAEoCRINCgV3aGVyZRgCIAEoCRIOCgZzZWFyY2gYAyABKAkSDAoEc29ydBgEIAMoCRIPCgdjb2x1bW5zGAUgAygJEg0KBWxpbWl0GAYgASgNEg4KBmhpZGRlbhgHIAEoCBISCgp0ZXh0c19vbmx5GAggASgIIk8KDExpc3RSZXNwb25zZRIPCgdjb2x1bW5zGAEgAygJEh8KBHJvd3MYAiADKAsyES5wbHVtYmxpbmUudjEuUm93Eg0KBXRvdGFsGAMgASgNImkKA1JvdxIKCgJpZBgBIAEoCRINCgV0aXRsZRgCIAEoCRIlCgVjZWxscxgDIAMoCzIWLmdvb2dsZS5wcm90b2J1Zi5WYWx1ZRINCgV0ZXh0cxgEIAMoCRIRCgljb25mbGljdHMYBSABKA0iIAoOSGlzdG9yeVJlcXVlc3QSDgoGcmVjb3JkGAEgASgJIjwKD0hpc3RvcnlSZXNwb25zZRIpCglyZXZpc2lvbnMYASADKAsyFi5wbHVtYmxpbmUudjEuUmV2aXNpb24iIgoQQ29uZmxpY3RzUmVxdWVzdBIOCgZyZWNvcmQYASABKAkiPgoRQ29uZmxpY3RzUmVzcG9uc2USKQoJY29uZmxpY3RzGAEgAygLMhYucGx1bWJsaW5lLnYxLkNvbmZsaWN0Ip4BCghDb25mbGljdBINCgVhYm91dBgBIAEoCRIOCgZyZWNvcmQYAiABKAkSDAoEa2luZBgDIAEoCRINCgV0aXRsZRgEIAEoCRIiCgVmaWVsZBgFIAEoCzITLnBsdW1ibGluZS52MS5GaWVsZBIOCgZhZHZpY2UYBiABKAkSDQoFb3RoZXIYByABKAkSEwoLb3RoZXJfdGl0bGUYCCABKAkijwEKDVNldHRsZVJlcXVlc3QSDgoGcmVjb3JkGAEgASgJEg0KBWZpZWxkGAIgASgJEg4KBmNob29zZRgDIAEoCRIMCgR0ZXh0GAQgASgJEiQKBGpzb24YBSABKAsyFi5nb29nbGUucHJvdG9idWYuVmFsdWUSDQoFY2xlYXIYBiABKAgSDAoEc2VlbhgHIAMoCSI2Cg5TZXR0bGVSZXNwb25zZRIkCgZyZWNvcmQYASABKAsyFC5wbHVtYmxpbmUudjEuUmVjb3JkIiEKC0ZpbGVSZXF1ZXN0EhIKCmV2YWx1YXRpb24YASABKAkiNAoMRmlsZVJlc3BvbnNlEiQKBnJlY29yZBgBIAEoCzIULnBsdW1ibGluZS52MS5SZWNvcmQiHwoNUmV0aXJlUmVxdWVzdBIOCgZyZWNvcmQYASABKAkiNgoOUmV0aXJlUmVzcG9uc2USJAoGcmVjb3JkGAEgASgLMhQucGx1bWJsaW5lLnYxLlJlY29yZCIdCgtLZWVwUmVxdWVzdBIOCgZyZWNvcmQYASABKAkiNAoMS2VlcFJlc3BvbnNlEiQKBnJlY29yZBgBIAEoCzIULnBsdW1ibGluZS52MS5SZWNvcmQiOwoLU2FtZVJlcXVlc3QSDQoFZmlyc3QYASABKAkSDgoGc2Vjb25kGAIgASgJEg0KBWFwYXJ0GAMgASgIIjQKDFNhbWVSZXNwb25zZRIkCgZyZWNvcmQYASABKAsyFC5wbHVtYmxpbmUudjEuUmVjb3JkIhAKDkRvdWJsZXNSZXF1ZXN0IjgKD0RvdWJsZXNSZXNwb25zZRIlCgdkb3VibGVzGAEgAygLMhQucGx1bWJsaW5lLnYxLkRvdWJsZSJjCgZEb3VibGUSIwoFZmlyc3QYASABKAsyFC5wbHVtYmxpbmUudjEuUmVjb3JkEiQKBnNlY29uZBgCIAEoCzIULnBsdW1ibGluZS52MS5SZWNvcmQSDgoGcmVhc29uGAMgASgJItMCCg1JbXBvcnRSZXF1ZXN0EgwKBGtpbmQYASABKAkSDAoEZGF0YRgCIAEoDBIMCgRmaWxlGAMgASgJEg4KBnNvdXJjZRgEIAEoCRI5CgdoZWFkZXJzGAUgAygLMigucGx1bWJsaW5lLnYxLkltcG9ydFJlcXVlc3QuSGVhZGVyc0VudHJ5EjsKCGRlZmF1bHRzGAYgAygLMikucGx1bWJsaW5lLnYxLkltcG9ydFJlcXVlc3QuRGVmYXVsdHNFbnRyeRIPCgdkcnlfcnVuGAcgASgIEg8KB3BhcnRpYWwYCCABKAgSDQoFc2hlZXQYCSABKAkaLgoMSGVhZGVyc0VudHJ5EgsKA2tleRgBIAEoCRINCgV2YWx1ZRgCIAEoCToCOAEaLwoNRGVmYXVsdHNFbnRyeRILCgNrZXkYASABKAkSDQoFdmFsdWUYAiABKAk6AjgBIr8BCg5JbXBvcnRSZXNwb25zZRIMCgRyb3dzGAEgASgNEg0KBWFkZGVkGAIgASgNEg8KB2NoYW5nZWQYAyABKA0SEQoJdW5jaGFuZ2VkGAQgASgNEhEKCWNvbmZsaWN0cxgFIAEoDRImCgZlcnJvcnMYBiADKAsyFi5wbHVtYmxpbmUudjEuUm93RXJyb3ISDwoHZHJ5X3J1bhgHIAEoCBIPCgdza2lwcGVkGAggASgNEg8KB3JlbWFya3MYCSADKAkicAoIUm93RXJyb3ISDAoEZmlsZRgBIAEoCRIMCgRsaW5lGAIgASgNEg4KBmNvbHVtbhgDIAEoCRINCgV2YWx1ZRgEIAEoCRIMCgRydWxlGAUgASgJEg0KBXNoZWV0GAYgASgJEgwKBGNlbGwYByABKAkiTQoNRXhwb3J0UmVxdWVzdBIMCgRraW5kGAEgASgJEg0KBXdoZXJlGAIgASgJEg8KB2NvbHVtbnMYAyADKAkSDgoGZm9ybWF0GAQgASgJIiwKDkV4cG9ydFJlc3BvbnNlEgwKBGRhdGEYASABKAwSDAoEcm93cxgCIAEoDSIgCg9TZXRBc2lkZVJlcXVlc3QSDQoFbGltaXQYASABKA0iTAoQU2V0QXNpZGVSZXNwb25zZRIpCglyZXZpc2lvbnMYASADKAsyFi5wbHVtYmxpbmUudjEuUmV2aXNpb24SDQoFdG90YWwYAiABKA0iDgoMV2F0Y2hSZXF1ZXN0ImIKDVdhdGNoUmVzcG9uc2USDwoHZW50cmllcxgBIAEoDRISCgpzdGF0ZV9oYXNoGAIgASgJEg8KB3JlY29yZHMYAyADKAkSDAoEbWFueRgEIAEoCBINCgVwZWVycxgFIAEoCCIPCg1TY2hlbWFSZXF1ZXN0IjcKDlNjaGVtYVJlc3BvbnNlEiUKBWtpbmRzGAEgAygLMhYucGx1bWJsaW5lLnYxLktpbmRJbmZvIpoBCghLaW5kSW5mbxIMCgRuYW1lGAEgASgJEg8KB2FsaWFzZXMYAiADKAkSDAoEaGVscBgDIAEoCRIOCgZyaWdodHMYBCABKAkSJwoGZmllbGRzGAUgAygLMhcucGx1bWJsaW5lLnYxLkZpZWxkSW5mbxIoCgdmaWd1cmVzGAYgAygLMhcucGx1bWJsaW5lLnYxLkZpZWxkSW5mbyJ3CglGaWVsZEluZm8SDAoEbmFtZRgBIAEoCRINCgVsYWJlbBgCIAEoCRIMCgRoZWxwGAMgASgJEgwKBHR5cGUYBCABKAkSDwoHY2hvaWNlcxgFIAMoCRIRCglyZWZlcnNfdG8YBiABKAkSDQoFa2V5ZWQYByABKAgyzwgKDUxlZGdlclNlcnZpY2USQAoFV3JpdGUSGi5wbHVtYmxpbmUudjEuV3JpdGVSZXF1ZXN0GhsucGx1bWJsaW5lLnYxLldyaXRlUmVzcG9uc2USOgoDR2V0EhgucGx1bWJsaW5lLnYxLkdldFJlcXVlc3QaGS5wbHVtYmxpbmUudjEuR2V0UmVzcG9uc2USPQoETGlzdBIZLnBsdW1ibGluZS52MS5MaXN0UmVxdWVzdBoaLnBsdW1ibGluZS52MS5MaXN0UmVzcG9uc2USRgoHSGlzdG9yeRIcLnBsdW1ibGluZS52MS5IaXN0b3J5UmVxdWVzdBodLnBsdW1ibGluZS52MS5IaXN0b3J5UmVzcG9uc2USTAoJQ29uZmxpY3RzEh4ucGx1bWJsaW5lLnYxLkNvbmZsaWN0c1JlcXVlc3QaHy5wbHVtYmxpbmUudjEuQ29uZmxpY3RzUmVzcG9uc2USQwoGU2V0dGxlEhsucGx1bWJsaW5lLnYxLlNldHRsZVJlcXVlc3QaHC5wbHVtYmxpbmUudjEuU2V0dGxlUmVzcG9uc2USPQoERmlsZRIZLnBsdW1ibGluZS52MS5GaWxlUmVxdWVzdBoaLnBsdW1ibGluZS52MS5GaWxlUmVzcG9uc2USQwoGUmV0aXJlEhsucGx1bWJsaW5lLnYxLlJldGlyZVJlcXVlc3QaHC5wbHVtYmxpbmUudjEuUmV0aXJlUmVzcG9uc2USPQoES2VlcBIZLnBsdW1ibGluZS52MS5LZWVwUmVxdWVzdBoaLnBsdW1ibGluZS52MS5LZWVwUmVzcG9uc2USPQoEU2FtZRIZLnBsdW1ibGluZS52MS5TYW1lUmVxdWVzdBoaLnBsdW1ibGluZS52MS5TYW1lUmVzcG9uc2USRgoHRG91YmxlcxIcLnBsdW1ibGluZS52MS5Eb3VibGVzUmVxdWVzdBodLnBsdW1ibGluZS52MS5Eb3VibGVzUmVzcG9uc2USQwoGSW1wb3J0EhsucGx1bWJsaW5lLnYxLkltcG9ydFJlcXVlc3QaHC5wbHVtYmxpbmUudjEuSW1wb3J0UmVzcG9uc2USQwoGRXhwb3J0EhsucGx1bWJsaW5lLnYxLkV4cG9ydFJlcXVlc3QaHC5wbHVtYmxpbmUudjEuRXhwb3J0UmVzcG9uc2USSQoIU2V0QXNpZGUSHS5wbHVtYmxpbmUudjEuU2V0QXNpZGVSZXF1ZXN0Gh4ucGx1bWJsaW5lLnYxLlNldEFzaWRlUmVzcG9uc2USQgoFV2F0Y2gSGi5wbHVtYmxpbmUudjEuV2F0Y2hSZXF1ZXN0GhsucGx1bWJsaW5lLnYxLldhdGNoUmVzcG9uc2UwARJDCgZTY2hlbWESGy5wbHVtYmxpbmUudjEuU2NoZW1hUmVxdWVzdBocLnBsdW1ibGluZS52MS5TY2hlbWFSZXNwb25zZWIGcHJvdG8z", [file_google_protobuf_struct, file_plumbline_v1_record]);
+  fileDesc("ChlwbHVtYmxpbmUvdjEvbGVkZ2VyLnByb3RvEgxwbHVtYmxpbmUudjEiMwoMV3JpdGVSZXF1ZXN0EiMKBndyaXRlcxgBIAMoCzITLnBsdW1ibGluZS52MS5Xcml0ZSJWCgVXcml0ZRIOCgZyZWNvcmQYASABKAkSDAoEa2luZBgCIAEoCRIOCgZuZXdfaWQYAyABKAkSHwoEc2V0cxgEIAMoCzIRLnBsdW1ibGluZS52MS5TZXQiZQoDU2V0Eg0KBWZpZWxkGAEgASgJEgwKBHRleHQYAiABKAkSJAoEanNvbhgDIAEoCzIWLmdvb2dsZS5wcm90b2J1Zi5WYWx1ZRINCgVjbGVhchgEIAEoCBIMCgRzZWVuGAUgAygJIiAKDVdyaXRlUmVzcG9uc2USDwoHcmVjb3JkcxgBIAMoCSIcCgpHZXRSZXF1ZXN0Eg4KBnJlY29yZBgBIAEoCSKEAQoLR2V0UmVzcG9uc2USJAoGcmVjb3JkGAEgASgLMhQucGx1bWJsaW5lLnYxLlJlY29yZBIlCgdyZWxhdGVkGAIgAygLMhQucGx1bWJsaW5lLnYxLlJlY29yZBIoCgdzdW1tYXJ5GAMgASgLMhcuZ29vZ2xlLnByb3RvYnVmLlN0cnVjdCKMAQoLTGlzdFJlcXVlc3QSDAoEa2luZBgBIAEoCRINCgV3aGVyZRgCIAEoCRIOCgZzZWFyY2gYAyABKAkSDAoEc29ydBgEIAMoCRIPCgdjb2x1bW5zGAUgAygJEg0KBWxpbWl0GAYgASgNEg4KBmhpZGRlbhgHIAEoCBISCgp0ZXh0c19vbmx5GAggASgIIk8KDExpc3RSZXNwb25zZRIPCgdjb2x1bW5zGAEgAygJEh8KBHJvd3MYAiADKAsyES5wbHVtYmxpbmUudjEuUm93Eg0KBXRvdGFsGAMgASgNImkKA1JvdxIKCgJpZBgBIAEoCRINCgV0aXRsZRgCIAEoCRIlCgVjZWxscxgDIAMoCzIWLmdvb2dsZS5wcm90b2J1Zi5WYWx1ZRINCgV0ZXh0cxgEIAMoCRIRCgljb25mbGljdHMYBSABKA0iIAoOSGlzdG9yeVJlcXVlc3QSDgoGcmVjb3JkGAEgASgJIjwKD0hpc3RvcnlSZXNwb25zZRIpCglyZXZpc2lvbnMYASADKAsyFi5wbHVtYmxpbmUudjEuUmV2aXNpb24iIgoQQ29uZmxpY3RzUmVxdWVzdBIOCgZyZWNvcmQYASABKAkiPgoRQ29uZmxpY3RzUmVzcG9uc2USKQoJY29uZmxpY3RzGAEgAygLMhYucGx1bWJsaW5lLnYxLkNvbmZsaWN0IsUBCghDb25mbGljdBINCgVhYm91dBgBIAEoCRIOCgZyZWNvcmQYAiABKAkSDAoEa2luZBgDIAEoCRINCgV0aXRsZRgEIAEoCRIiCgVmaWVsZBgFIAEoCzITLnBsdW1ibGluZS52MS5GaWVsZBIOCgZhZHZpY2UYBiABKAkSDQoFb3RoZXIYByABKAkSEwoLb3RoZXJfdGl0bGUYCCABKAkSJQoIYW5jZXN0b3IYCSABKAsyEy5wbHVtYmxpbmUudjEuVmFsdWUijwEKDVNldHRsZVJlcXVlc3QSDgoGcmVjb3JkGAEgASgJEg0KBWZpZWxkGAIgASgJEg4KBmNob29zZRgDIAEoCRIMCgR0ZXh0GAQgASgJEiQKBGpzb24YBSABKAsyFi5nb29nbGUucHJvdG9idWYuVmFsdWUSDQoFY2xlYXIYBiABKAgSDAoEc2VlbhgHIAMoCSI2Cg5TZXR0bGVSZXNwb25zZRIkCgZyZWNvcmQYASABKAsyFC5wbHVtYmxpbmUudjEuUmVjb3JkIkEKDE1lcmdlUmVxdWVzdBIVCghhbmNlc3RvchgBIAEoCUgAiAEBEg0KBXRleHRzGAIgAygJQgsKCV9hbmNlc3RvciI4Cg1NZXJnZVJlc3BvbnNlEicKBXBhcnRzGAEgAygLMhgucGx1bWJsaW5lLnYxLk1lcmdlZFBhcnQiTQoKTWVyZ2VkUGFydBIMCgR0ZXh0GAEgASgJEg4KBmJlZm9yZRgCIAEoCRIQCgh2ZXJzaW9ucxgDIAMoCRIPCgdvdmVybGFwGAQgASgIIiEKC0ZpbGVSZXF1ZXN0EhIKCmV2YWx1YXRpb24YASABKAkiNAoMRmlsZVJlc3BvbnNlEiQKBnJlY29yZBgBIAEoCzIULnBsdW1ibGluZS52MS5SZWNvcmQiHwoNUmV0aXJlUmVxdWVzdBIOCgZyZWNvcmQYASABKAkiNgoOUmV0aXJlUmVzcG9uc2USJAoGcmVjb3JkGAEgASgLMhQucGx1bWJsaW5lLnYxLlJlY29yZCIdCgtLZWVwUmVxdWVzdBIOCgZyZWNvcmQYASABKAkiNAoMS2VlcFJlc3BvbnNlEiQKBnJlY29yZBgBIAEoCzIULnBsdW1ibGluZS52MS5SZWNvcmQiOwoLU2FtZVJlcXVlc3QSDQoFZmlyc3QYASABKAkSDgoGc2Vjb25kGAIgASgJEg0KBWFwYXJ0GAMgASgIIjQKDFNhbWVSZXNwb25zZRIkCgZyZWNvcmQYASABKAsyFC5wbHVtYmxpbmUudjEuUmVjb3JkIhAKDkRvdWJsZXNSZXF1ZXN0IjgKD0RvdWJsZXNSZXNwb25zZRIlCgdkb3VibGVzGAEgAygLMhQucGx1bWJsaW5lLnYxLkRvdWJsZSJjCgZEb3VibGUSIwoFZmlyc3QYASABKAsyFC5wbHVtYmxpbmUudjEuUmVjb3JkEiQKBnNlY29uZBgCIAEoCzIULnBsdW1ibGluZS52MS5SZWNvcmQSDgoGcmVhc29uGAMgASgJItMCCg1JbXBvcnRSZXF1ZXN0EgwKBGtpbmQYASABKAkSDAoEZGF0YRgCIAEoDBIMCgRmaWxlGAMgASgJEg4KBnNvdXJjZRgEIAEoCRI5CgdoZWFkZXJzGAUgAygLMigucGx1bWJsaW5lLnYxLkltcG9ydFJlcXVlc3QuSGVhZGVyc0VudHJ5EjsKCGRlZmF1bHRzGAYgAygLMikucGx1bWJsaW5lLnYxLkltcG9ydFJlcXVlc3QuRGVmYXVsdHNFbnRyeRIPCgdkcnlfcnVuGAcgASgIEg8KB3BhcnRpYWwYCCABKAgSDQoFc2hlZXQYCSABKAkaLgoMSGVhZGVyc0VudHJ5EgsKA2tleRgBIAEoCRINCgV2YWx1ZRgCIAEoCToCOAEaLwoNRGVmYXVsdHNFbnRyeRILCgNrZXkYASABKAkSDQoFdmFsdWUYAiABKAk6AjgBIr8BCg5JbXBvcnRSZXNwb25zZRIMCgRyb3dzGAEgASgNEg0KBWFkZGVkGAIgASgNEg8KB2NoYW5nZWQYAyABKA0SEQoJdW5jaGFuZ2VkGAQgASgNEhEKCWNvbmZsaWN0cxgFIAEoDRImCgZlcnJvcnMYBiADKAsyFi5wbHVtYmxpbmUudjEuUm93RXJyb3ISDwoHZHJ5X3J1bhgHIAEoCBIPCgdza2lwcGVkGAggASgNEg8KB3JlbWFya3MYCSADKAkicAoIUm93RXJyb3ISDAoEZmlsZRgBIAEoCRIMCgRsaW5lGAIgASgNEg4KBmNvbHVtbhgDIAEoCRINCgV2YWx1ZRgEIAEoCRIMCgRydWxlGAUgASgJEg0KBXNoZWV0GAYgASgJEgwKBGNlbGwYByABKAkiTQoNRXhwb3J0UmVxdWVzdBIMCgRraW5kGAEgASgJEg0KBXdoZXJlGAIgASgJEg8KB2NvbHVtbnMYAyADKAkSDgoGZm9ybWF0GAQgASgJIiwKDkV4cG9ydFJlc3BvbnNlEgwKBGRhdGEYASABKAwSDAoEcm93cxgCIAEoDSIgCg9TZXRBc2lkZVJlcXVlc3QSDQoFbGltaXQYASABKA0iTAoQU2V0QXNpZGVSZXNwb25zZRIpCglyZXZpc2lvbnMYASADKAsyFi5wbHVtYmxpbmUudjEuUmV2aXNpb24SDQoFdG90YWwYAiABKA0iDgoMV2F0Y2hSZXF1ZXN0ImIKDVdhdGNoUmVzcG9uc2USDwoHZW50cmllcxgBIAEoDRISCgpzdGF0ZV9oYXNoGAIgASgJEg8KB3JlY29yZHMYAyADKAkSDAoEbWFueRgEIAEoCBINCgVwZWVycxgFIAEoCCIPCg1TY2hlbWFSZXF1ZXN0IjcKDlNjaGVtYVJlc3BvbnNlEiUKBWtpbmRzGAEgAygLMhYucGx1bWJsaW5lLnYxLktpbmRJbmZvIpoBCghLaW5kSW5mbxIMCgRuYW1lGAEgASgJEg8KB2FsaWFzZXMYAiADKAkSDAoEaGVscBgDIAEoCRIOCgZyaWdodHMYBCABKAkSJwoGZmllbGRzGAUgAygLMhcucGx1bWJsaW5lLnYxLkZpZWxkSW5mbxIoCgdmaWd1cmVzGAYgAygLMhcucGx1bWJsaW5lLnYxLkZpZWxkSW5mbyKGAQoJRmllbGRJbmZvEgwKBG5hbWUYASABKAkSDQoFbGFiZWwYAiABKAkSDAoEaGVscBgDIAEoCRIMCgR0eXBlGAQgASgJEg8KB2Nob2ljZXMYBSADKAkSEQoJcmVmZXJzX3RvGAYgASgJEg0KBWtleWVkGAcgASgIEg0KBXByb3NlGAggASgIMpEJCg1MZWRnZXJTZXJ2aWNlEkAKBVdyaXRlEhoucGx1bWJsaW5lLnYxLldyaXRlUmVxdWVzdBobLnBsdW1ibGluZS52MS5Xcml0ZVJlc3BvbnNlEjoKA0dldBIYLnBsdW1ibGluZS52MS5HZXRSZXF1ZXN0GhkucGx1bWJsaW5lLnYxLkdldFJlc3BvbnNlEj0KBExpc3QSGS5wbHVtYmxpbmUudjEuTGlzdFJlcXVlc3QaGi5wbHVtYmxpbmUudjEuTGlzdFJlc3BvbnNlEkYKB0hpc3RvcnkSHC5wbHVtYmxpbmUudjEuSGlzdG9yeVJlcXVlc3QaHS5wbHVtYmxpbmUudjEuSGlzdG9yeVJlc3BvbnNlEkwKCUNvbmZsaWN0cxIeLnBsdW1ibGluZS52MS5Db25mbGljdHNSZXF1ZXN0Gh8ucGx1bWJsaW5lLnYxLkNvbmZsaWN0c1Jlc3BvbnNlEkMKBlNldHRsZRIbLnBsdW1ibGluZS52MS5TZXR0bGVSZXF1ZXN0GhwucGx1bWJsaW5lLnYxLlNldHRsZVJlc3BvbnNlEkAKBU1lcmdlEhoucGx1bWJsaW5lLnYxLk1lcmdlUmVxdWVzdBobLnBsdW1ibGluZS52MS5NZXJnZVJlc3BvbnNlEj0KBEZpbGUSGS5wbHVtYmxpbmUudjEuRmlsZVJlcXVlc3QaGi5wbHVtYmxpbmUudjEuRmlsZVJlc3BvbnNlEkMKBlJldGlyZRIbLnBsdW1ibGluZS52MS5SZXRpcmVSZXF1ZXN0GhwucGx1bWJsaW5lLnYxLlJldGlyZVJlc3BvbnNlEj0KBEtlZXASGS5wbHVtYmxpbmUudjEuS2VlcFJlcXVlc3QaGi5wbHVtYmxpbmUudjEuS2VlcFJlc3BvbnNlEj0KBFNhbWUSGS5wbHVtYmxpbmUudjEuU2FtZVJlcXVlc3QaGi5wbHVtYmxpbmUudjEuU2FtZVJlc3BvbnNlEkYKB0RvdWJsZXMSHC5wbHVtYmxpbmUudjEuRG91Ymxlc1JlcXVlc3QaHS5wbHVtYmxpbmUudjEuRG91Ymxlc1Jlc3BvbnNlEkMKBkltcG9ydBIbLnBsdW1ibGluZS52MS5JbXBvcnRSZXF1ZXN0GhwucGx1bWJsaW5lLnYxLkltcG9ydFJlc3BvbnNlEkMKBkV4cG9ydBIbLnBsdW1ibGluZS52MS5FeHBvcnRSZXF1ZXN0GhwucGx1bWJsaW5lLnYxLkV4cG9ydFJlc3BvbnNlEkkKCFNldEFzaWRlEh0ucGx1bWJsaW5lLnYxLlNldEFzaWRlUmVxdWVzdBoeLnBsdW1ibGluZS52MS5TZXRBc2lkZVJlc3BvbnNlEkIKBVdhdGNoEhoucGx1bWJsaW5lLnYxLldhdGNoUmVxdWVzdBobLnBsdW1ibGluZS52MS5XYXRjaFJlc3BvbnNlMAESQwoGU2NoZW1hEhsucGx1bWJsaW5lLnYxLlNjaGVtYVJlcXVlc3QaHC5wbHVtYmxpbmUudjEuU2NoZW1hUmVzcG9uc2ViBnByb3RvMw", [file_google_protobuf_struct, file_plumbline_v1_record]);
 
 /**
  * @generated from message plumbline.v1.WriteRequest
@@ -455,6 +455,16 @@ export type Conflict = Message<"plumbline.v1.Conflict"> & {
    * @generated from field: string other_title = 8;
    */
   otherTitle: string;
+
+  /**
+   * For "field": what its values were before they went apart, the last value
+   * that all of them replaced, directly or by way of others. Absent where there
+   * is none, as when two lists brought the values, or where there are several,
+   * as after two people settled one conflict in two ways.
+   *
+   * @generated from field: plumbline.v1.Value ancestor = 9;
+   */
+  ancestor?: Value$1 | undefined;
 };
 
 /**
@@ -539,6 +549,95 @@ export const SettleResponseSchema: GenMessage<SettleResponse> = /*@__PURE__*/
   messageDesc(file_plumbline_v1_ledger, 15);
 
 /**
+ * @generated from message plumbline.v1.MergeRequest
+ */
+export type MergeRequest = Message<"plumbline.v1.MergeRequest"> & {
+  /**
+   * What the texts were before they were edited. Without it nothing is merged by
+   * itself: wherever they differ a person chooses.
+   *
+   * @generated from field: optional string ancestor = 1;
+   */
+  ancestor?: string | undefined;
+
+  /**
+   * @generated from field: repeated string texts = 2;
+   */
+  texts: string[];
+};
+
+/**
+ * Describes the message plumbline.v1.MergeRequest.
+ * Use `create(MergeRequestSchema)` to create a new message.
+ */
+export const MergeRequestSchema: GenMessage<MergeRequest> = /*@__PURE__*/
+  messageDesc(file_plumbline_v1_ledger, 16);
+
+/**
+ * @generated from message plumbline.v1.MergeResponse
+ */
+export type MergeResponse = Message<"plumbline.v1.MergeResponse"> & {
+  /**
+   * The merged text in stretches, in order.
+   *
+   * @generated from field: repeated plumbline.v1.MergedPart parts = 1;
+   */
+  parts: MergedPart[];
+};
+
+/**
+ * Describes the message plumbline.v1.MergeResponse.
+ * Use `create(MergeResponseSchema)` to create a new message.
+ */
+export const MergeResponseSchema: GenMessage<MergeResponse> = /*@__PURE__*/
+  messageDesc(file_plumbline_v1_ledger, 17);
+
+/**
+ * MergedPart is a stretch of a merged text.
+ *
+ * @generated from message plumbline.v1.MergedPart
+ */
+export type MergedPart = Message<"plumbline.v1.MergedPart"> & {
+  /**
+   * What the merged text says here; empty in an overlap.
+   *
+   * @generated from field: string text = 1;
+   */
+  text: string;
+
+  /**
+   * What the ancestor says here; empty without one where the texts differ.
+   *
+   * @generated from field: string before = 2;
+   */
+  before: string;
+
+  /**
+   * What each of the texts says here, in the order of the request; none where
+   * nobody changed anything.
+   *
+   * @generated from field: repeated string versions = 3;
+   */
+  versions: string[];
+
+  /**
+   * The texts were changed differently here, or nobody knows what they were
+   * before: a person chooses. Changes with no unchanged word between them are
+   * one place.
+   *
+   * @generated from field: bool overlap = 4;
+   */
+  overlap: boolean;
+};
+
+/**
+ * Describes the message plumbline.v1.MergedPart.
+ * Use `create(MergedPartSchema)` to create a new message.
+ */
+export const MergedPartSchema: GenMessage<MergedPart> = /*@__PURE__*/
+  messageDesc(file_plumbline_v1_ledger, 18);
+
+/**
  * @generated from message plumbline.v1.FileRequest
  */
 export type FileRequest = Message<"plumbline.v1.FileRequest"> & {
@@ -553,7 +652,7 @@ export type FileRequest = Message<"plumbline.v1.FileRequest"> & {
  * Use `create(FileRequestSchema)` to create a new message.
  */
 export const FileRequestSchema: GenMessage<FileRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 16);
+  messageDesc(file_plumbline_v1_ledger, 19);
 
 /**
  * @generated from message plumbline.v1.FileResponse
@@ -570,7 +669,7 @@ export type FileResponse = Message<"plumbline.v1.FileResponse"> & {
  * Use `create(FileResponseSchema)` to create a new message.
  */
 export const FileResponseSchema: GenMessage<FileResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 17);
+  messageDesc(file_plumbline_v1_ledger, 20);
 
 /**
  * @generated from message plumbline.v1.RetireRequest
@@ -587,7 +686,7 @@ export type RetireRequest = Message<"plumbline.v1.RetireRequest"> & {
  * Use `create(RetireRequestSchema)` to create a new message.
  */
 export const RetireRequestSchema: GenMessage<RetireRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 18);
+  messageDesc(file_plumbline_v1_ledger, 21);
 
 /**
  * @generated from message plumbline.v1.RetireResponse
@@ -604,7 +703,7 @@ export type RetireResponse = Message<"plumbline.v1.RetireResponse"> & {
  * Use `create(RetireResponseSchema)` to create a new message.
  */
 export const RetireResponseSchema: GenMessage<RetireResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 19);
+  messageDesc(file_plumbline_v1_ledger, 22);
 
 /**
  * @generated from message plumbline.v1.KeepRequest
@@ -621,7 +720,7 @@ export type KeepRequest = Message<"plumbline.v1.KeepRequest"> & {
  * Use `create(KeepRequestSchema)` to create a new message.
  */
 export const KeepRequestSchema: GenMessage<KeepRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 20);
+  messageDesc(file_plumbline_v1_ledger, 23);
 
 /**
  * @generated from message plumbline.v1.KeepResponse
@@ -638,7 +737,7 @@ export type KeepResponse = Message<"plumbline.v1.KeepResponse"> & {
  * Use `create(KeepResponseSchema)` to create a new message.
  */
 export const KeepResponseSchema: GenMessage<KeepResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 21);
+  messageDesc(file_plumbline_v1_ledger, 24);
 
 /**
  * @generated from message plumbline.v1.SameRequest
@@ -667,7 +766,7 @@ export type SameRequest = Message<"plumbline.v1.SameRequest"> & {
  * Use `create(SameRequestSchema)` to create a new message.
  */
 export const SameRequestSchema: GenMessage<SameRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 22);
+  messageDesc(file_plumbline_v1_ledger, 25);
 
 /**
  * @generated from message plumbline.v1.SameResponse
@@ -684,7 +783,7 @@ export type SameResponse = Message<"plumbline.v1.SameResponse"> & {
  * Use `create(SameResponseSchema)` to create a new message.
  */
 export const SameResponseSchema: GenMessage<SameResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 23);
+  messageDesc(file_plumbline_v1_ledger, 26);
 
 /**
  * @generated from message plumbline.v1.DoublesRequest
@@ -697,7 +796,7 @@ export type DoublesRequest = Message<"plumbline.v1.DoublesRequest"> & {
  * Use `create(DoublesRequestSchema)` to create a new message.
  */
 export const DoublesRequestSchema: GenMessage<DoublesRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 24);
+  messageDesc(file_plumbline_v1_ledger, 27);
 
 /**
  * @generated from message plumbline.v1.DoublesResponse
@@ -714,7 +813,7 @@ export type DoublesResponse = Message<"plumbline.v1.DoublesResponse"> & {
  * Use `create(DoublesResponseSchema)` to create a new message.
  */
 export const DoublesResponseSchema: GenMessage<DoublesResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 25);
+  messageDesc(file_plumbline_v1_ledger, 28);
 
 /**
  * Double is a pair that may be one.
@@ -745,7 +844,7 @@ export type Double = Message<"plumbline.v1.Double"> & {
  * Use `create(DoubleSchema)` to create a new message.
  */
 export const DoubleSchema: GenMessage<Double> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 26);
+  messageDesc(file_plumbline_v1_ledger, 29);
 
 /**
  * @generated from message plumbline.v1.ImportRequest
@@ -821,7 +920,7 @@ export type ImportRequest = Message<"plumbline.v1.ImportRequest"> & {
  * Use `create(ImportRequestSchema)` to create a new message.
  */
 export const ImportRequestSchema: GenMessage<ImportRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 27);
+  messageDesc(file_plumbline_v1_ledger, 30);
 
 /**
  * @generated from message plumbline.v1.ImportResponse
@@ -887,7 +986,7 @@ export type ImportResponse = Message<"plumbline.v1.ImportResponse"> & {
  * Use `create(ImportResponseSchema)` to create a new message.
  */
 export const ImportResponseSchema: GenMessage<ImportResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 28);
+  messageDesc(file_plumbline_v1_ledger, 31);
 
 /**
  * RowError says what is wrong with one cell.
@@ -941,7 +1040,7 @@ export type RowError = Message<"plumbline.v1.RowError"> & {
  * Use `create(RowErrorSchema)` to create a new message.
  */
 export const RowErrorSchema: GenMessage<RowError> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 29);
+  messageDesc(file_plumbline_v1_ledger, 32);
 
 /**
  * @generated from message plumbline.v1.ExportRequest
@@ -975,7 +1074,7 @@ export type ExportRequest = Message<"plumbline.v1.ExportRequest"> & {
  * Use `create(ExportRequestSchema)` to create a new message.
  */
 export const ExportRequestSchema: GenMessage<ExportRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 30);
+  messageDesc(file_plumbline_v1_ledger, 33);
 
 /**
  * @generated from message plumbline.v1.ExportResponse
@@ -997,7 +1096,7 @@ export type ExportResponse = Message<"plumbline.v1.ExportResponse"> & {
  * Use `create(ExportResponseSchema)` to create a new message.
  */
 export const ExportResponseSchema: GenMessage<ExportResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 31);
+  messageDesc(file_plumbline_v1_ledger, 34);
 
 /**
  * @generated from message plumbline.v1.SetAsideRequest
@@ -1014,7 +1113,7 @@ export type SetAsideRequest = Message<"plumbline.v1.SetAsideRequest"> & {
  * Use `create(SetAsideRequestSchema)` to create a new message.
  */
 export const SetAsideRequestSchema: GenMessage<SetAsideRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 32);
+  messageDesc(file_plumbline_v1_ledger, 35);
 
 /**
  * @generated from message plumbline.v1.SetAsideResponse
@@ -1038,7 +1137,7 @@ export type SetAsideResponse = Message<"plumbline.v1.SetAsideResponse"> & {
  * Use `create(SetAsideResponseSchema)` to create a new message.
  */
 export const SetAsideResponseSchema: GenMessage<SetAsideResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 33);
+  messageDesc(file_plumbline_v1_ledger, 36);
 
 /**
  * @generated from message plumbline.v1.WatchRequest
@@ -1051,7 +1150,7 @@ export type WatchRequest = Message<"plumbline.v1.WatchRequest"> & {
  * Use `create(WatchRequestSchema)` to create a new message.
  */
 export const WatchRequestSchema: GenMessage<WatchRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 34);
+  messageDesc(file_plumbline_v1_ledger, 37);
 
 /**
  * @generated from message plumbline.v1.WatchResponse
@@ -1095,7 +1194,7 @@ export type WatchResponse = Message<"plumbline.v1.WatchResponse"> & {
  * Use `create(WatchResponseSchema)` to create a new message.
  */
 export const WatchResponseSchema: GenMessage<WatchResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 35);
+  messageDesc(file_plumbline_v1_ledger, 38);
 
 /**
  * @generated from message plumbline.v1.SchemaRequest
@@ -1108,7 +1207,7 @@ export type SchemaRequest = Message<"plumbline.v1.SchemaRequest"> & {
  * Use `create(SchemaRequestSchema)` to create a new message.
  */
 export const SchemaRequestSchema: GenMessage<SchemaRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 36);
+  messageDesc(file_plumbline_v1_ledger, 39);
 
 /**
  * @generated from message plumbline.v1.SchemaResponse
@@ -1125,7 +1224,7 @@ export type SchemaResponse = Message<"plumbline.v1.SchemaResponse"> & {
  * Use `create(SchemaResponseSchema)` to create a new message.
  */
 export const SchemaResponseSchema: GenMessage<SchemaResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 37);
+  messageDesc(file_plumbline_v1_ledger, 40);
 
 /**
  * KindInfo describes a kind of record.
@@ -1173,7 +1272,7 @@ export type KindInfo = Message<"plumbline.v1.KindInfo"> & {
  * Use `create(KindInfoSchema)` to create a new message.
  */
 export const KindInfoSchema: GenMessage<KindInfo> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 38);
+  messageDesc(file_plumbline_v1_ledger, 41);
 
 /**
  * FieldInfo describes a field or a figure.
@@ -1219,6 +1318,13 @@ export type FieldInfo = Message<"plumbline.v1.FieldInfo"> & {
    * @generated from field: bool keyed = 7;
    */
   keyed: boolean;
+
+  /**
+   * Takes text of several lines; what two people wrote apart can be merged.
+   *
+   * @generated from field: bool prose = 8;
+   */
+  prose: boolean;
 };
 
 /**
@@ -1226,7 +1332,7 @@ export type FieldInfo = Message<"plumbline.v1.FieldInfo"> & {
  * Use `create(FieldInfoSchema)` to create a new message.
  */
 export const FieldInfoSchema: GenMessage<FieldInfo> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 39);
+  messageDesc(file_plumbline_v1_ledger, 42);
 
 /**
  * LedgerService reads and writes records. Each call is answered for the person
@@ -1299,6 +1405,17 @@ export const LedgerService: GenService<{
     methodKind: "unary";
     input: typeof SettleRequestSchema;
     output: typeof SettleResponseSchema;
+  },
+  /**
+   * Merge puts texts together that people edited apart, word by word. It reads
+   * and writes nothing: the same texts give the same answer on every laptop.
+   *
+   * @generated from rpc plumbline.v1.LedgerService.Merge
+   */
+  merge: {
+    methodKind: "unary";
+    input: typeof MergeRequestSchema;
+    output: typeof MergeResponseSchema;
   },
   /**
    * File files an evaluation: from then on changes are revisions.
