@@ -1,9 +1,7 @@
 package prose
 
 import (
-	"cmp"
 	"slices"
-	"strings"
 	"unicode/utf8"
 
 	"github.com/sergi/go-diff/diffmatchpatch"
@@ -100,34 +98,4 @@ func joined(have []string, found []change) []change {
 		made = append(made, c)
 	}
 	return made
-}
-
-// places gathers where any side changed something. Changes of several people
-// that touch, with no word between them that both left alone, are one place.
-func places(have []string, sides [][]change) []change {
-	all := slices.Concat(sides...)
-	slices.SortStableFunc(all, func(a, b change) int { return cmp.Or(cmp.Compare(a.from, b.from), cmp.Compare(a.to, b.to)) })
-	var made []change
-	for _, c := range all {
-		last := len(made) - 1
-		if last >= 0 && (c.from <= made[last].to || !apart(have[made[last].to:c.from], 1)) {
-			made[last].to = max(made[last].to, c.to)
-			continue
-		}
-		made = append(made, change{from: c.from, to: c.to})
-	}
-	return made
-}
-
-// says is what a side says in a place.
-func says(have []string, side []change, place change) string {
-	var words []string
-	at := place.from
-	for _, c := range side {
-		if c.from >= place.from && c.to <= place.to {
-			words = append(append(words, have[at:c.from]...), c.words...)
-			at = c.to
-		}
-	}
-	return strings.Join(append(words, have[at:place.to]...), "")
 }

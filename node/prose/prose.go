@@ -28,7 +28,7 @@ type Part struct {
 
 // Merge puts texts together that have an ancestor in common.
 func Merge(ancestor string, texts []string) []Part {
-	return parts(ancestor, texts, func(before string, versions []string) Part {
+	return parts(ancestor, texts, several, func(before string, versions []string) Part {
 		part := Part{Before: before, Versions: versions}
 		changed := slices.DeleteFunc(slices.Clone(versions), func(v string) bool { return v == before })
 		if part.Overlap = slices.ContainsFunc(changed, func(v string) bool { return v != changed[0] }); !part.Overlap {
@@ -41,7 +41,7 @@ func Merge(ancestor string, texts []string) []Part {
 // Compare sets texts beside each other of which nobody knows what they were
 // before: every place where they differ is an overlap, with nothing before.
 func Compare(texts []string) []Part {
-	return parts(texts[0], texts, func(_ string, versions []string) Part {
+	return parts(texts[0], texts, all, func(_ string, versions []string) Part {
 		return Part{Versions: versions, Overlap: true}
 	})
 }
@@ -59,8 +59,9 @@ func Text(parts []Part) (string, bool) {
 }
 
 // parts cuts the base where any of the texts differs from it, and lets judge make
-// a part of what stands there and what the texts say instead.
-func parts(base string, texts []string, judge func(before string, versions []string) Part) []Part {
+// a part of what stands there and what the texts say instead. Places that are to
+// be chosen take the signs along that follow, so that a sentence ends with its own.
+func parts(base string, texts []string, toChoose func(place) bool, judge func(before string, versions []string) Part) []Part {
 	have := tokens(base)
 	sides := make([][]change, len(texts))
 	for i, text := range texts {
@@ -74,14 +75,17 @@ func parts(base string, texts []string, judge func(before string, versions []str
 		}
 	}
 	at := 0
-	for _, place := range places(have, sides) {
-		alike(at, place.from)
-		at = place.to
+	for _, p := range places(have, sides) {
+		if toChoose(p) {
+			p = p.withSigns(have)
+		}
+		alike(at, p.from)
+		at = p.to
 		versions := make([]string, len(sides))
 		for i, side := range sides {
-			versions[i] = says(have, side, place)
+			versions[i] = p.says(have, side)
 		}
-		made = append(made, judge(strings.Join(have[place.from:place.to], ""), versions))
+		made = append(made, judge(strings.Join(have[p.from:p.to], ""), versions))
 	}
 	alike(at, len(have))
 	return made

@@ -30,7 +30,7 @@ func TestMerge(t *testing.T) {
 			"Long arms, patient hands. {Late|Early|Wild} with the punch. Ask the line coach."},
 		"two changed neighbouring words": {note,
 			strings.Replace(note, "patient", "quick", 1), strings.Replace(note, "hands", "feet", 1),
-			"Long arms, {patient hands|quick hands|patient feet}. Late with the punch. Ask the line coach."},
+			"Long arms, {patient hands.|quick hands.|patient feet.} Late with the punch. Ask the line coach."},
 		"two added at the end": {note, note + " Watch the film.", note + " See him in the cold.",
 			note + "{| Watch the film.| See him in the cold.}"},
 		"two added the same": {note, note + " Watch the film.", note + " Watch the film.", note + " Watch the film."},
@@ -45,7 +45,7 @@ func TestMerge(t *testing.T) {
 
 func TestWithoutAnAncestorEveryDifferenceIsToBeChosen(t *testing.T) {
 	got := prose.Compare([]string{"Long arms. Ask the coach.", "Short arms. Ask the coach.", "Long arms. Ask the coach today."})
-	require.Equal(t, "{|Long|Short|Long} arms. Ask the coach{||| today}.", shown(got))
+	require.Equal(t, "{|Long|Short|Long} arms. Ask the coach{|.|.| today.}", shown(got))
 	_, whole := prose.Text(got)
 	require.False(t, whole)
 }
