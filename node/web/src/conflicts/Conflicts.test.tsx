@@ -71,7 +71,7 @@ test('a value that arrives goes below the others, and a number keeps its meaning
   const after = conflict('Orrin Vale', 'jersey', '7', '24');
   const { result, rerender } = renderHook(({ shown }) => useChoices(shown), { initialProps: { shown: before } });
   rerender({ shown: after });
-  expect(result.current.map((one) => [one.text, one.writers.length, one.isNew])).toEqual([
+  expect(result.current.all.map((one) => [one.text, one.writers.length, one.isNew])).toEqual([
     ['42', 0, false],
     ['24', 1, false],
     ['7', 1, true],
@@ -88,6 +88,35 @@ test('where another value came in between, it is said and stays open', async () 
   await user.keyboard('1');
   expect((await screen.findByRole('alert')).textContent).toContain('Another value had arrived');
   expect(screen.getByRole('heading', { level: 2, name: 'Orrin Vale' })).toBeTruthy();
+});
+
+test('a value that arrived unseen is shown before anything is saved', async () => {
+  const settled: SettleRequest[] = [];
+  const third = conflict('Orrin Vale', 'jersey', '42', '24', '7');
+  let now = two;
+  let tell: () => void = () => undefined;
+  const user = openPage('/conflicts', (router: ConnectRouter) => {
+    router.rpc(LedgerService.method.conflicts, () => ({ conflicts: now }));
+    router.rpc(LedgerService.method.watch, async function* () {
+      yield { entries: 1, stateHash: 'a' };
+      await new Promise<void>((resolve) => (tell = resolve));
+      yield { entries: 2, stateHash: 'b', many: true };
+      await new Promise(() => undefined);
+    });
+    router.rpc(LedgerService.method.settle, (request) => {
+      settled.push(request);
+      return {};
+    });
+  });
+  await screen.findByRole('heading', { name: 'Orrin Vale' });
+  now = [third, ...two.slice(1)];
+  tell();
+  await screen.findByText(/another value just arrived/);
+  await user.keyboard('1');
+  expect((await screen.findByRole('alert')).textContent).toContain('another value had just arrived');
+  expect(settled).toEqual([]);
+  await user.keyboard('1');
+  await waitFor(() => expect(settled[0]?.seen).toEqual(['maraquill.1.42', 'tobinash.1.24', 'nellvarr.1.7']));
 });
 
 test('a torn double and a retirement in dispute are settled by a number', async () => {

@@ -4,6 +4,7 @@ import { useRef, useState } from 'react';
 import { type Conflict, LedgerService } from '../gen/plumbline/v1/ledger_pb';
 import { useKeys } from '../keys/useKeys';
 import { useCalm } from '../parts/calm';
+import { toNextPlace } from '../merge/Merged';
 import { sentence } from '../transport';
 import { useChoices } from './choices';
 import { ConflictCard } from './ConflictCard';
@@ -46,6 +47,7 @@ export function Conflicts() {
   useKeys({
     choose: (key) => current && !isOver(current) && settle.choose(Number(key)),
     write: () => field.current?.focus(),
+    merge: toNextPlace,
     skip: () => show(at + 1),
     before: () => show(at - 1),
     openRecord: () => current && void navigate({ to: '/prospects/$id', params: { id: current.row.record } }),

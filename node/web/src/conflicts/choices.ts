@@ -18,8 +18,16 @@ interface Held {
   first: number;
 }
 
+export interface Choices {
+  all: readonly Choice[];
+  /** Whether values arrived that the reader hasn't answered to yet. */
+  hasNew: boolean;
+  /** The reader was told of those that arrived: from then on they are choices like the others. */
+  takeIn: () => void;
+}
+
 /** The values in the order in which they were first seen: one that arrives goes below, one that goes leaves its place. */
-export function useChoices(conflict: Conflict | undefined): readonly Choice[] {
+export function useChoices(conflict: Conflict | undefined): Choices {
   const [held, setHeld] = useState<Held>({ about: '', texts: [], first: 0 });
   const values = conflict?.field ? distinct(conflict.field) : [];
   const about = conflict ? identify(conflict) : '';
@@ -30,9 +38,14 @@ export function useChoices(conflict: Conflict | undefined): readonly Choice[] {
     now = { ...held, texts: [...held.texts, ...texts.filter((text) => !held.texts.includes(text))] };
   }
   if (now !== held) setHeld(now);
-  return now.texts.map((text, i) => ({
+  const all = now.texts.map((text, i) => ({
     text,
     writers: values.find((one) => one.text === text)?.writers ?? [],
     isNew: i >= now.first,
   }));
+  return {
+    all,
+    hasNew: all.some((one) => one.isNew && one.writers.length > 0),
+    takeIn: () => setHeld({ ...now, first: now.texts.length }),
+  };
 }

@@ -1,7 +1,15 @@
 import { useMutation } from '@connectrpc/connect-query';
 import { type Conflict, LedgerService } from '../gen/plumbline/v1/ledger_pb';
 import type { Record } from '../gen/plumbline/v1/record_pb';
-import type { Choice } from './choices';
+import { useState } from 'react';
+import type { Choices } from './choices';
+import { identify } from './identify';
+
+interface Answer {
+  choose?: string;
+  text?: string;
+  clear?: boolean;
+}
 
 /** What came of it. */
 export interface Settled {
@@ -10,20 +18,35 @@ export interface Settled {
   isOpen: boolean;
 }
 
-/** Settles a conflict. The values on screen are replaced, no others. */
-export function useSettle(conflict: Conflict | undefined, choices: readonly Choice[], onSettled: (settled: Settled) => void) {
+/**
+ * Settles a conflict. The values on screen are replaced, no others. What arrived since the reader last did something may not
+ * have been looked at: then nothing is saved, and the reader is told.
+ */
+export function useSettle(conflict: Conflict | undefined, choices: Choices, onSettled: (settled: Settled) => void) {
   const call = useMutation(LedgerService.method.settle);
   const keep = useMutation(LedgerService.method.keep);
   const retire = useMutation(LedgerService.method.retire);
   const same = useMutation(LedgerService.method.same);
   const name = conflict?.field?.name ?? '';
+  const [surprised, setSurprised] = useState('');
+  const about = conflict ? identify(conflict) : '';
 
-  const settle = (answer: { choose?: string; text?: string; clear?: boolean }, text: string) => {
-    if (!conflict?.field) return;
-    const seen = conflict.field.values.map((value) => value.id);
+  const isUnseen = () => {
+    setSurprised(choices.hasNew ? about : '');
+    if (choices.hasNew) choices.takeIn();
+    return choices.hasNew;
+  };
+  const settle = (answer: Answer, text: string, then?: () => void) => {
+    if (!conflict?.field || isUnseen()) return;
+    const seen = choices.all.flatMap((one) => one.writers.map((value) => value.id));
     call.mutate(
       { record: conflict.record, field: name, seen, ...answer },
-      { onSuccess: ({ record }) => onSettled({ text, isOpen: isInConflict(record, name) }) },
+      {
+        onSuccess: ({ record }) => {
+          then?.();
+          onSettled({ text, isOpen: isInConflict(record, name) });
+        },
+      },
     );
   };
   const answerRetirement = (number: number) => {
@@ -38,11 +61,18 @@ export function useSettle(conflict: Conflict | undefined, choices: readonly Choi
   const choose = (number: number) => {
     if (conflict?.about === 'retirement') return answerRetirement(number);
     if (conflict?.about === 'same') return answerTorn(number);
-    const choice = choices[number - 1];
+    const choice = choices.all[number - 1];
     const value = choice?.writers[0];
     if (choice && value) settle(value.cleared ? { clear: true } : { choose: value.id }, choice.text);
   };
-  return { error: call.error ?? keep.error ?? retire.error ?? same.error, choose, write: (text: string) => settle({ text }, text) };
+  return {
+    error: call.error ?? keep.error ?? retire.error ?? same.error,
+    /** A value arrived between looking and pressing: it stands there now, and nothing was saved. */
+    isSurprised: surprised !== '' && surprised === about,
+    choose,
+    /** Writes another value, and says when it is saved. */
+    write: (text: string, then: () => void) => settle({ text }, text, then),
+  };
 }
 
 const isInConflict = (record: Record | undefined, name: string) =>

@@ -9,8 +9,8 @@ export interface Held {
   ids: ReadonlySet<string>;
 }
 
-/** Answers that never change while the node runs. */
-const fixed = new Set(['Schema']);
+/** Answers that never change while the node runs, or that hang on the question alone. */
+const fixed = new Set(['Schema', 'Merge']);
 /** Answers that hang on who is in reach, and on who may what. */
 const peers = new Set(['Status', 'Roster', 'SetAside']);
 /** Answers about single records; all others are worked out from many. */

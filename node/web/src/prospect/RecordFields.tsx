@@ -3,6 +3,7 @@ import { useState } from 'react';
 import { type FieldInfo, LedgerService } from '../gen/plumbline/v1/ledger_pb';
 import type { Record } from '../gen/plumbline/v1/record_pb';
 import { plainName } from '../parts/words';
+import { draftOf, useDraft } from '../value/useDraft';
 import { ValueEditor } from '../value/ValueEditor';
 import { ValueView } from '../value/ValueView';
 import { fieldOf } from './fields';
@@ -60,6 +61,7 @@ function Line({ record, info, isEditing, isSaved, onEdit, onDone }: LineProps) {
                 ✓ saved
               </span>
             )}
+            <Unsaved about={draftOf(record.id, info.name)} label={label} onGoOn={onEdit} />
             {!field?.conflict && (
               <button type="button" className="edit fine" aria-label={`Change ${label}`} onClick={onEdit}>
                 change
@@ -69,5 +71,22 @@ function Line({ record, info, isEditing, isSaved, onEdit, onDone }: LineProps) {
         )}
       </dd>
     </div>
+  );
+}
+
+/** What was typed and never saved. It stays until somebody goes on with it or drops it. */
+function Unsaved({ about, label, onGoOn }: { about: string; label: string; onGoOn: () => void }) {
+  const { draft, drop } = useDraft(about);
+  if (!draft) return null;
+  return (
+    <p className="unsaved fine">
+      <b>✎ not saved yet:</b> <span className="value-text">{draft.text === '' ? '(cleared)' : draft.text}</span>
+      <button type="button" aria-label={`Go on with ${label}`} onClick={onGoOn}>
+        Go on
+      </button>
+      <button type="button" aria-label={`Drop what was typed for ${label}`} onClick={drop}>
+        Drop it
+      </button>
+    </p>
   );
 }

@@ -11,13 +11,15 @@ interface Props {
   plain?: boolean;
   /** Whom the heading names already. */
   by?: string;
+  /** Says when to the minute, where the times are what one compares. */
+  exact?: boolean;
 }
 
 /**
  * A value, who wrote it, when, from which list, and whether others disagree. While they do, all values stand there, none
  * before the others. This is the only way in which the page shows a value of a record.
  */
-export function ValueView({ field, show = (text) => text, plain = false, by }: Props) {
+export function ValueView({ field, show = (text) => text, plain = false, by, exact = false }: Props) {
   const values = distinct(field);
   if (values.length <= 1 || !field.conflict) {
     const only = values[0];
@@ -25,7 +27,7 @@ export function ValueView({ field, show = (text) => text, plain = false, by }: P
     return (
       <span className="value">
         <span className="value-text">{show(only.text, first(only))}</span>
-        {!plain && <Origin writers={only.writers} by={by} />}
+        {!plain && <Origin writers={only.writers} by={by} exact={exact} />}
       </span>
     );
   }
@@ -36,7 +38,7 @@ export function ValueView({ field, show = (text) => text, plain = false, by }: P
         {values.map((one) => (
           <li key={one.text}>
             <span className="value-text">{show(one.text, first(one))}</span>
-            <Origin writers={one.writers} />
+            <Origin writers={one.writers} exact={exact} />
           </li>
         ))}
       </ul>

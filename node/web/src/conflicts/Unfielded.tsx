@@ -1,0 +1,34 @@
+import type { Props } from './ConflictCard';
+
+/** What isn't about a field: a retirement in dispute, or two records that were joined and kept apart. */
+export function Unfielded({ conflict, gone, settle }: Pick<Props, 'conflict' | 'gone' | 'settle'>) {
+  const isTorn = conflict.about === 'same';
+  const answers = isTorn
+    ? ['They are one: join them', `They are two: take ${conflict.otherTitle} out`]
+    : ['It stays', 'Retire it, as it is now'];
+  return (
+    <>
+      <p className="about" role="status">
+        {gone && <b>✓ It is settled: nothing is left to do here. </b>}
+        {isTorn ? (
+          <>
+            <b>{conflict.title}</b> and <b>{conflict.otherTitle}</b> were said to be two, but others joined both to the same records. Until
+            it is settled, they are shown as one.
+          </>
+        ) : (
+          'Somebody retired this record without having read everything on it. Until it is settled, it stays in sight.'
+        )}
+      </p>
+      <ol className="choices">
+        {answers.map((text, i) => (
+          <li key={text}>
+            <button type="button" className="choice" disabled={gone} onClick={() => settle.choose(i + 1)}>
+              <kbd>{i + 1}</kbd>
+              <span className="choice-text">{text}</span>
+            </button>
+          </li>
+        ))}
+      </ol>
+    </>
+  );
+}
