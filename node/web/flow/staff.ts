@@ -1,6 +1,6 @@
 import { type ChildProcess, execFile, spawn } from 'node:child_process';
 import { once } from 'node:events';
-import { mkdtemp, rm } from 'node:fs/promises';
+import { mkdtemp, readFile, rm } from 'node:fs/promises';
 import { createServer } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -63,6 +63,11 @@ export class Laptop {
     this.node = undefined;
     node.kill(signal);
     await once(node, 'exit');
+  }
+
+  /** Which browsers are let in, as the node remembers them: hashes. */
+  async sessions(): Promise<string[]> {
+    return JSON.parse(await readFile(join(this.folder, 'state', 'sessions.json'), 'utf8')) as string[];
   }
 
   async run(...args: string[]): Promise<string> {
