@@ -191,7 +191,7 @@ func (l *laptop) set(id entry.RecordID, field, text string) {
 
 func (l *laptop) field(id entry.RecordID, name string) Field {
 	l.t.Helper()
-	d, err := l.Get(l.t.Context(), id.String())
+	d, err := l.Get(l.t.Context(), id.String(), false)
 	require.NoError(l.t, err)
 	for _, f := range d.Record.Fields {
 		if f.Name == name {

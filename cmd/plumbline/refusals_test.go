@@ -263,6 +263,13 @@ func TestStrangersAndRevokedLaptopsAreRefused(t *testing.T) {
 			t.Errorf("%s: what is set aside says\n%s", n.name, out)
 		}
 	}
+	mara.do("accept", "Tobin Ash")
+	alike(t, mara, ira)
+	for _, n := range []*notebook{mara, ira} {
+		if got := n.texts("list", "--columns", "name"); got != "Orrin Vale\nWes Tarn" {
+			t.Errorf("%s lists %q after what came meanwhile was accepted", n.name, got)
+		}
+	}
 }
 
 func TestPortsAndFoldersInUseAreRefused(t *testing.T) {
