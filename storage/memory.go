@@ -246,14 +246,32 @@ func (m *memory) freeOf(b *branch) uint64 {
 	return max(b.span.Full, b.span.Scout, m.named[b.log.id])
 }
 
-// asideOf is how much of a device's writing has no standing, in bytes.
-func (m *memory) asideOf(device entry.DeviceID) (total uint64) {
+// hasRoom reports whether so many bytes more may be kept of what a device
+// wrote without standing.
+func (m *memory) hasRoom(device entry.DeviceID, size uint64) bool {
+	granted := m.grantedDevices()
+	var its, strangers uint64
 	for _, b := range m.branches {
+		if b.aside == 0 {
+			continue
+		}
+		takes := max(b.aside, asideLog)
 		if b.log.device == device {
-			total += b.aside
+			its += takes
+		}
+		if !granted[b.log.device] {
+			strangers += takes
 		}
 	}
-	return total
+	return its+size <= SetAsideLimit && (granted[device] || strangers+size <= StrangersLimit)
+}
+
+func (m *memory) grantedDevices() map[entry.DeviceID]bool {
+	granted := map[entry.DeviceID]bool{}
+	for _, c := range m.verdict.Grants {
+		granted[entry.DeviceOf(c.Device)] = true
+	}
+	return granted
 }
 
 // join computes the groups from the pairs, in one order.
