@@ -107,6 +107,7 @@ func (c *Core) work(ctx context.Context) {
 			c.stores = append(c.stores, store{t.link, a.Run})
 		case exchange.Refuse:
 			// The session goes on without that tip; its claims are told of by Wake.
+			c.actions = append(c.actions, Refused{t.link, a.Err})
 		case exchange.Wake:
 			c.wake(t.link)
 		case exchange.Fail:

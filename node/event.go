@@ -42,7 +42,7 @@ func (Unlinked) event()   {}
 func (Save) event()       {}
 func (Introduced) event() {}
 
-// Action is what a step asks to be done: [Send], [Drop], [Saved] or [Grown].
+// Action is what a step asks to be done: [Send], [Refused], [Drop], [Saved] or [Grown].
 type Action interface{ action() }
 
 type (
@@ -50,6 +50,12 @@ type (
 	Send struct {
 		Link    LinkID
 		Message []byte
+	}
+	// Refused tells that entries of a peer aren't taken, and why. The link
+	// goes on.
+	Refused struct {
+		Link LinkID
+		Err  error
 	}
 	// Drop closes a link, and says why.
 	Drop struct {
@@ -65,7 +71,8 @@ type (
 	Grown struct{ Outcome storage.Outcome }
 )
 
-func (Send) action()  {}
-func (Drop) action()  {}
-func (Saved) action() {}
-func (Grown) action() {}
+func (Send) action()    {}
+func (Refused) action() {}
+func (Drop) action()    {}
+func (Saved) action()   {}
+func (Grown) action()   {}

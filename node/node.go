@@ -60,6 +60,7 @@ type Node struct {
 	core     *Core
 	links    map[LinkID]*peerLink
 	lastLink LinkID
+	unsound  map[entry.DeviceID]error
 	mesh     *mesh.Mesh
 
 	watchers watchers
@@ -93,7 +94,7 @@ func Open(ctx context.Context, cfg Config) (*Node, error) {
 	} else if !got {
 		return nil, refuse(ErrInUse, "the data folder %s is in use by another plumbline: stop that one, or name another folder with --data", cfg.Data)
 	}
-	n := &Node{cfg: cfg, lock: lock, links: map[LinkID]*peerLink{}, inbox: make(chan Event, inboxSize)}
+	n := &Node{cfg: cfg, lock: lock, links: map[LinkID]*peerLink{}, unsound: map[entry.DeviceID]error{}, inbox: make(chan Event, inboxSize)}
 	n.ctx, n.stop = context.WithCancel(context.WithoutCancel(ctx))
 	if err := n.start(ctx); err != nil {
 		n.stop()
@@ -244,9 +245,15 @@ func (n *Node) carryOut(actions []Action) (saved Saved, rejudge bool) {
 			if l := n.links[a.Link]; l != nil {
 				l.queue(a.Message)
 			}
+		case Refused:
+			if l := n.links[a.Link]; l != nil {
+				n.cfg.Log.Warn("entries refused", "device", l.link.Peer().Device, "cause", a.Err)
+				n.suspect(l.link.Peer().Device, a.Err)
+			}
 		case Drop:
 			if l := n.links[a.Link]; l != nil {
 				n.cfg.Log.Warn("link dropped", "device", l.link.Peer().Device, "cause", a.Err)
+				n.suspect(l.link.Peer().Device, a.Err)
 				l.link.Close(a.Err.Error())
 			}
 		case Saved:
