@@ -63,6 +63,7 @@ func Start(ctx context.Context, cfg Config) (*Mesh, error) {
 		return nil, err
 	}
 	if m.front, err = newFront(listener, cfg.Log, m.meet); err == nil {
+		m.front.knows = m.plan.knows
 		m.broker, err = newBroker(cfg.Log, cfg.Random)
 	}
 	if err != nil {

@@ -3,6 +3,7 @@ package mesh
 import (
 	"bytes"
 	"errors"
+	"net/netip"
 	"sync"
 	"time"
 
@@ -77,6 +78,19 @@ func (p *plan) hear(address string, device entry.DeviceID, now time.Time) bool {
 		at.next = soon
 	}
 	return news
+}
+
+// knows reports whether an address of a laptop of the staff lies there, at
+// whatever port: one remembered, heard of in a beacon, or linked with.
+func (p *plan) knows(source netip.Addr) bool {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	for address := range p.places {
+		if at, err := netip.ParseAddrPort(address); err == nil && at.Addr().Unmap() == source {
+			return true
+		}
+	}
+	return false
 }
 
 func (p *plan) at(address string) *place {
