@@ -35,7 +35,7 @@ type memory struct {
 	// unreadable says what derived value couldn't be read when the store was
 	// opened. It is folded again.
 	unreadable error
-	// next is the number of the next new record of a kind, once known.
+	// next is the number of the next new record of a kind.
 	next map[entry.Kind]recordKey
 }
 
