@@ -72,6 +72,7 @@ type Node struct {
 	ctx     context.Context
 	stop    context.CancelFunc
 	inbox   chan Event
+	grown   chan struct{} // see tidy
 	running sync.WaitGroup
 }
 
@@ -94,7 +95,8 @@ func Open(ctx context.Context, cfg Config) (*Node, error) {
 	} else if !got {
 		return nil, refuse(ErrInUse, "the data folder %s is in use by another plumbline: stop that one, or name another folder with --data", cfg.Data)
 	}
-	n := &Node{cfg: cfg, lock: lock, links: map[LinkID]*peerLink{}, unsound: map[entry.DeviceID]error{}, inbox: make(chan Event, inboxSize)}
+	n := &Node{cfg: cfg, lock: lock, links: map[LinkID]*peerLink{}, unsound: map[entry.DeviceID]error{}}
+	n.inbox, n.grown = make(chan Event, inboxSize), make(chan struct{}, 1)
 	n.ctx, n.stop = context.WithCancel(context.WithoutCancel(ctx))
 	if err := n.start(ctx); err != nil {
 		n.stop()
@@ -146,6 +148,8 @@ func (n *Node) start(ctx context.Context) error {
 		n.cfg.Log.Warn("own logs aren't continued", "cause", err)
 	}
 	n.running.Go(n.run)
+	n.running.Go(n.tidy)
+	n.stir()
 	return nil
 }
 
@@ -261,6 +265,7 @@ func (n *Node) carryOut(actions []Action) (saved Saved, rejudge bool) {
 		case Grown:
 			rejudge = rejudge || a.Outcome.Control
 			n.watchers.grown(a.Outcome.Touched)
+			n.stir()
 		}
 	}
 	return saved, rejudge

@@ -163,7 +163,7 @@ func (d *draft) copyRest() {
 	}
 	d.ownRest = true
 	d.pairs, d.retired = maps.Clone(d.pairs), maps.Clone(d.retired)
-	d.awaited, d.next = maps.Clone(d.awaited), maps.Clone(d.next)
+	d.awaited, d.next, d.worded = maps.Clone(d.awaited), maps.Clone(d.next), maps.Clone(d.worded)
 }
 
 func (d *draft) outcome() Outcome {

@@ -40,7 +40,7 @@ func (d *draft) store(f *folding) error {
 	f.known = false
 	if f.folded {
 		state = f.state()
-		now = was{digest: f.rec.Digest(), refs: f.references(), words: f.words(f.rec), kept: len(f.rec.Retirements)}
+		now = f.is()
 	}
 	d.fold.hash = d.fold.hash.Sub(f.was.digest).Add(now.digest)
 	d.touched[f.id], d.seeds[f.id] = true, true

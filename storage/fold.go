@@ -27,7 +27,7 @@ type folding struct {
 	// refs are the record's references, once stored or read.
 	refs  []entry.RecordID
 	known bool
-	// words tells what the search index holds of it.
+	// words tells what the search index holds of it; nil if it isn't in there.
 	words func(*merge.Record) string
 }
 
@@ -46,13 +46,6 @@ func (m *memory) blank(id entry.RecordID) *merge.Record {
 	return r
 }
 
-func (d *draft) wordsOf(r *merge.Record) string {
-	if d.projector == nil {
-		return ""
-	}
-	return d.projector.Words(r)
-}
-
 // number gives out the next record number of a kind.
 func (d *draft) number(kind entry.Kind) recordKey {
 	n := max(d.next[kind], firstOf(kind)+1)
@@ -67,10 +60,19 @@ func (f *folding) change() {
 	}
 	f.dirty = true
 	if f.folded {
-		f.was = was{digest: f.rec.Digest(), refs: f.references(), words: f.words(f.rec), kept: len(f.rec.Retirements)}
+		f.was = f.is()
 	} else {
 		f.was = was{}
 	}
+}
+
+// is gathers what is stored of the current state besides itself.
+func (f *folding) is() was {
+	is := was{digest: f.rec.Digest(), refs: f.references(), kept: len(f.rec.Retirements)}
+	if f.words != nil {
+		is.words = f.words(f.rec)
+	}
+	return is
 }
 
 func (f *folding) apply(n entryKey, w merge.Write) {

@@ -14,12 +14,14 @@ func load(q querier) (*memory, error) {
 		logs: map[entry.LogID]*logInfo{}, tree: &merge.Tree{}, verdict: &merge.Verdict{},
 		pairs: map[entry.RecordID]merge.Pair{}, retired: map[entry.RecordID][]entry.ID{},
 		awaited: map[entry.ID][]entry.RecordID{}, next: map[entry.Kind]recordKey{},
+		worded: map[entry.Kind]recordKey{},
 	}
 	for _, part := range []struct {
 		name string
 		load func(querier) error
 	}{
-		{"meta", m.loadMeta}, {"logs", m.loadLogs}, {"record numbers", m.loadNext}, {"control entries", m.loadControls},
+		{"meta", m.loadMeta}, {"logs", m.loadLogs}, {"record numbers", m.loadNext},
+		{"search index", m.loadWorded}, {"control entries", m.loadControls},
 		{"verdict", m.loadVerdict}, {"same-as", m.loadPairs}, {"retirements", m.loadRetired},
 		{"awaited heads", m.loadAwaited}, {"set-aside entries", m.loadAside},
 	} {

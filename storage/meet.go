@@ -62,12 +62,15 @@ func (d *draft) folding(id entry.RecordID) (*folding, error) {
 	} else if len(met) > 0 {
 		return met[0], nil
 	}
-	f := &folding{n: d.number(id.Kind()), id: id, fresh: true, rec: d.blank(id), words: d.wordsOf}
+	f := &folding{n: d.number(id.Kind()), id: id, fresh: true, rec: d.blank(id)}
 	d.take(f)
 	return f, nil
 }
 
 func (d *draft) take(f *folding) {
+	if d.projector != nil && f.n <= d.worded[f.id.Kind()] {
+		f.words = d.projector.Words
+	}
 	d.records[f.id] = f
 	d.order = append(d.order, f)
 }
@@ -75,7 +78,7 @@ func (d *draft) take(f *folding) {
 // heldRecords reads records that the draft has no copy of yet.
 func (d *draft) heldRecords(where string, args ...any) (met []*folding, err error) {
 	err = d.read().each(func(scan func(...any) error) error {
-		f := &folding{words: d.wordsOf}
+		f := &folding{}
 		var id, state []byte
 		var e entryRow
 		if err := scan(append([]any{&f.n, &id, &state, &f.lamport, &f.shown}, e.columns()...)...); err != nil {

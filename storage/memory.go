@@ -37,6 +37,8 @@ type memory struct {
 	unreadable error
 	// next is the number of the next new record of a kind.
 	next map[entry.Kind]recordKey
+	// worded is the last record of a kind that is in the search index.
+	worded map[entry.Kind]recordKey
 }
 
 // logInfo is what never changes of a log.

@@ -79,7 +79,7 @@ func (v *verifier) record(r row) error {
 		if want.visibility, err = v.m.visibility(v.q, v.q.hashAt, is.rec, r.n); err != nil {
 			return err
 		}
-		if v.words(is.rec) != "" {
+		if r.n <= v.m.worded[r.id.Kind()] && v.words(is.rec) != "" {
 			v.worded++
 		}
 		if err := v.references(r, is.rec); err != nil {

@@ -53,6 +53,14 @@ CREATE VIRTUAL TABLE words USING fts5 (
     tokenize = 'unicode61 remove_diacritics 2'
 );
 
+-- worded says how far the records of each kind are in the search index: those
+-- up to number n. The others follow when somebody searches, or nothing else
+-- happens.
+CREATE TABLE worded (
+    kind INTEGER PRIMARY KEY,
+    n    INTEGER NOT NULL
+);
+
 -- summary holds what the caller computed about a record, stale the records
 -- about which it must be computed anew since the transaction numbered mark.
 CREATE TABLE summary (
