@@ -78,7 +78,7 @@ async function expectRefused(answers: () => string[], questions: readonly string
   expect(answers().filter((one) => !one.startsWith('403 '))).toEqual([]);
 }
 
-const mainQuestions = ['GET /', 'POST /plumbline.v1.LedgerService/Write'];
+const mainQuestions = ['GET /', 'GET /open', 'POST /plumbline.v1.LedgerService/Write'];
 const readable = (seen: Record<string, string>) => Object.entries(seen).filter(([, what]) => what !== 'nothing');
 
 const origins: [string, () => string][] = [
@@ -142,6 +142,21 @@ for (const [name, url] of origins) {
     await page.close();
   });
 }
+
+// Fails without Cross-Origin-Opener-Policy (web.go, protect).
+test('the one address that may be gone to from elsewhere cuts the window off from who opened it', async () => {
+  const before = await standing();
+  const { page } = await lured(`http://films.example:${stranger.port}/`);
+  const opened = context.waitForEvent('page');
+  await page.evaluate((api) => Object.assign(window, { prey: open(`${api}/open`) }), target.api);
+  const window = await opened;
+  await expect(window.getByText(/^live/)).toBeVisible();
+  expect(await page.evaluate(() => (globalThis as unknown as { prey: Window }).prey.closed)).toBe(true);
+  expect(await window.evaluate(() => opener)).toBeNull();
+  expect(await standing()).toEqual(before);
+  await window.close();
+  await page.close();
+});
 
 // Fails without the check of the host (guard.go, isOurs): the page itself is readable then.
 test('a name that is turned to the node is told that it is somebody else’s, and nothing more', async () => {

@@ -84,6 +84,8 @@ export async function calls({ target, types }: { target: Target; types: readonly
     'page, blind': await read(`${api}/`, { mode: 'no-cors' }),
     'page, with cookies': await read(`${api}/`, { credentials: 'include' }),
     'file': await read(`${api}/assets/app.js`, {}),
+    'door': await read(`${api}/open`, {}),
+    'door, blind': await read(`${api}/open`, { mode: 'no-cors' }),
     'call by GET': await read(`${call}?connect=v1&encoding=json&message=${encodeURIComponent(body)}`, {}),
     'call': await read(call, { method: 'POST', headers: json, body }),
     'call with a stolen session': await read(call, { method: 'POST', headers: { ...json, ...bearer }, body }),
@@ -122,7 +124,7 @@ export async function tags({ target }: { target: Target }): Promise<Record<strin
   const frame = async (tag: 'iframe' | 'object' | 'embed') => {
     const element = document.createElement(tag) as HTMLIFrameElement;
     const end = ends(element);
-    element.setAttribute(tag === 'object' ? 'data' : 'src', `${api}/`);
+    element.setAttribute(tag === 'object' ? 'data' : 'src', `${api}/open`);
     document.body.append(element);
     await end;
     try {

@@ -91,26 +91,6 @@ test('nothing serious is found on any page, by day and in a dim room', async ({ 
   await page.close();
 });
 
-test('ten tabs share one stream; a killed node is said, and its return', async ({ browser }) => {
-  const context = await browser.newContext();
-  const first = await context.newPage();
-  await first.goto(await director.run('open', '--print'));
-  const tabs = [first];
-  for (let i = 0; i < 9; i++) {
-    const tab = await context.newPage();
-    await tab.goto(director.api);
-    tabs.push(tab);
-  }
-  for (const tab of tabs) await expect(tab.getByText(/^live/)).toBeVisible();
-  await first.close(); // it held the stream
-  const left = tabs.slice(1);
-  await director.stop('SIGKILL');
-  for (const tab of left) await expect(tab.getByText('the node is away')).toBeVisible();
-  await director.start();
-  for (const tab of left) await expect(tab.getByText(/^live/)).toBeVisible({ timeout: 20_000 });
-  await context.close();
-});
-
 test('half of an edit outlives a killed node and a reload, and is saved then', async ({ browser }) => {
   const page = await browser.newPage();
   await page.goto(await director.run('open', '--print'));
@@ -132,22 +112,4 @@ test('half of an edit outlives a killed node and a reload, and is saved then', a
   await expect(page.getByText('Low Ridge')).toBeVisible();
   expect(await director.run('show', 'Daxel Zeleskil')).toContain('Low Ridge');
   await page.close();
-});
-
-test('an address opens once, and a closed page goes on when another tab is let in', async ({ browser }) => {
-  const address = await director.run('open', '--print');
-  const context = await browser.newContext();
-  const early = await context.newPage();
-  await early.goto(director.api);
-  await expect(early.getByRole('heading', { name: 'This browser isn’t let in' })).toBeVisible();
-  expect(await serious(early)).toEqual([]);
-  const late = await context.newPage();
-  await late.goto(address);
-  await expect(early.getByText(/^live/)).toBeVisible();
-  await context.close();
-
-  const thief = await browser.newPage();
-  await thief.goto(address);
-  await expect(thief.getByRole('heading', { name: 'This address was used already' })).toBeVisible();
-  await thief.close();
 });
