@@ -25,7 +25,7 @@ func TestARevokedLaptopThatStaysIsCutOff(t *testing.T) {
 	t.Logf("cut off %v after the command", time.Since(began).Round(time.Millisecond))
 	h.mu.Unlock()
 	require.Error(t, <-h.ended)
-	require.ErrorIs(t, h.mesh.Dial(t.Context(), a.mesh.Address().String()), mesh.ErrRefused)
+	require.ErrorIs(t, h.mesh.Dial(t.Context(), a.mesh.Address().String()), mesh.ErrNoAnswer)
 	require.Empty(t, a.linked())
 }
 

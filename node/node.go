@@ -52,6 +52,8 @@ type Node struct {
 	// keys changes when a staff is founded or joined, one attempt at a time.
 	keys     atomic.Pointer[identity]
 	entering sync.Mutex
+	// secrets is held while what the keys' file holds is replaced.
+	secrets sync.Mutex
 
 	// mu guards the core and the links: one owner of the state, and no call
 	// outward while it is held but to the disk.
@@ -143,7 +145,7 @@ func (n *Node) start(ctx context.Context) error {
 		return err
 	}
 	n.own = &OwnLogs{Staff: staff, Key: n.id().key(), Random: n.cfg.Random, Certificate: n.certificate}
-	n.core = NewCore(n.store, n.own)
+	n.core = NewCore(n.store, n.own, heldKeys{n})
 	if err := TakeToken(ctx, n.store, n.tokenOutside(), n.own); err != nil {
 		n.cfg.Log.Warn("own logs aren't continued", "cause", err)
 	}
@@ -262,6 +264,8 @@ func (n *Node) carryOut(actions []Action) (saved Saved, rejudge bool) {
 			}
 		case Saved:
 			saved = a
+		case Failed:
+			n.cfg.Log.Warn("to be tried again", "cause", a.Err)
 		case Grown:
 			rejudge = rejudge || a.Outcome.Control
 			n.watchers.grown(a.Outcome.Touched)

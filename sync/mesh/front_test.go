@@ -276,7 +276,7 @@ func TestSlots(t *testing.T) {
 func TestKnownAddressesHaveRoomOfTheirOwn(t *testing.T) {
 	a := newWorld(t).laptop(t).start(t)
 	a.plan.remember([]string{"192.0.2.7:27047", "[2001:db8::7]:27047", "laptop.example:27047"}, time.Now())
-	a.plan.hear("198.51.100.7:27047", highID, time.Now())
+	a.plan.hear("198.51.100.7:27047", highID, [32]byte{}, time.Now())
 	for source, known := range map[string]bool{
 		"192.0.2.7": true, "2001:db8::7": true, "198.51.100.7": true, "192.0.2.8": false, "203.0.113.1": false,
 	} {

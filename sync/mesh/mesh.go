@@ -31,6 +31,9 @@ type Mesh struct {
 	wake chan struct{}
 	// speak makes the beacon speak before its time.
 	speak chan struct{}
+	// pairKeys holds the keys in common with devices, by DeviceID. They never
+	// change.
+	pairKeys sync.Map
 
 	mu     sync.Mutex
 	closed bool
