@@ -10,6 +10,7 @@ import (
 	"plumbline/storage"
 	"plumbline/sync/entry"
 	"plumbline/sync/exchange"
+	"plumbline/sync/merge"
 )
 
 // Ledger is what the core needs of the storage.
@@ -20,6 +21,9 @@ type Ledger interface {
 	Append(ctx context.Context, runs ...entry.Run) (storage.Outcome, error)
 	// Lamport is the highest Lamport time held.
 	Lamport() uint64
+	// Verdict is what the control entries held come to. It is another one
+	// after each change.
+	Verdict() *merge.Verdict
 }
 
 // Core is a laptop without its process: a step function over what happens. It
@@ -27,12 +31,22 @@ type Ledger interface {
 type Core struct {
 	ledger Ledger
 	own    *OwnLogs
+	keys   LinkKeys
 	claims *exchange.Claims
-	links  map[LinkID]*exchange.Session
+	links  map[LinkID]*conversation
+	ring   ring
 
 	actions []Action
 	todo    []task
 	stores  []store
+}
+
+// conversation is a link with what was told over it.
+type conversation struct {
+	*exchange.Session
+	device  entry.DeviceID
+	settled bool              // its control logs are stored here
+	given   map[[32]byte]bool // link keys
 }
 
 // task is an action of a session that hasn't been carried out.
@@ -48,8 +62,8 @@ type store struct {
 }
 
 // NewCore returns the core of a laptop that is linked to nobody.
-func NewCore(ledger Ledger, own *OwnLogs) *Core {
-	return &Core{ledger: ledger, own: own, claims: exchange.NewClaims(), links: map[LinkID]*exchange.Session{}}
+func NewCore(ledger Ledger, own *OwnLogs, keys LinkKeys) *Core {
+	return &Core{ledger: ledger, own: own, keys: keys, claims: exchange.NewClaims(), links: map[LinkID]*conversation{}}
 }
 
 // Step takes what happened, in order, and returns what is to be done, in
@@ -59,28 +73,37 @@ func (c *Core) Step(ctx context.Context, now time.Time, events ...Event) []Actio
 	for _, e := range events {
 		c.take(ctx, now, e)
 	}
-	for len(c.todo) > 0 || len(c.stores) > 0 {
-		c.work(ctx)
+	c.carryOn(ctx)
+	for c.tendKeys(ctx, now) {
+		c.carryOn(ctx)
 	}
 	actions := c.actions
 	c.actions = nil
 	return actions
 }
 
+func (c *Core) carryOn(ctx context.Context) {
+	for len(c.todo) > 0 || len(c.stores) > 0 {
+		c.work(ctx)
+	}
+}
+
 func (c *Core) take(ctx context.Context, now time.Time, e Event) {
 	switch e := e.(type) {
+	case Started:
+		c.ring.due = true
 	case Linked:
 		s := exchange.New(exchange.Config{Holdings: c.ledger, Claims: c.claims})
-		c.links[e.Link] = s
+		c.links[e.Link] = &conversation{Session: s, device: e.Device, given: map[[32]byte]bool{}}
 		c.queue(e.Link, s.Open())
 	case Received:
-		if s := c.links[e.Link]; s != nil {
+		if s := c.links[e.Link]; s != nil && !c.takeKeys(e.Link, e.Message) {
 			c.queue(e.Link, s.Receive(e.Message))
 		}
 	case Unlinked:
 		c.forget(e.Link)
 	case Save:
-		ids, err := c.save(ctx, now, e.Drafts)
+		ids, err := c.save(ctx, now, e)
 		c.actions = append(c.actions, Saved{IDs: ids, Err: err})
 	case Introduced:
 		outcome, err := c.ledger.Append(ctx, e.Runs...)
@@ -107,6 +130,7 @@ func (c *Core) work(ctx context.Context) {
 			c.stores = append(c.stores, store{t.link, a.Run})
 		case exchange.Refuse:
 			// The session goes on without that tip; its claims are told of by Wake.
+			c.actions = append(c.actions, Refused{t.link, a.Err})
 		case exchange.Wake:
 			c.wake(t.link)
 		case exchange.Fail:
@@ -164,6 +188,7 @@ func (c *Core) grown(outcome storage.Outcome, err error) {
 		return
 	}
 	c.changed(outcome.Tips)
+	c.ring.due = c.ring.due || outcome.Control
 	c.actions = append(c.actions, Grown{outcome})
 }
 
@@ -192,7 +217,15 @@ func (c *Core) forget(link LinkID) {
 	}
 }
 
-func (c *Core) save(ctx context.Context, now time.Time, drafts []Draft) ([]entry.ID, error) {
+func (c *Core) save(ctx context.Context, now time.Time, save Save) ([]entry.ID, error) {
+	drafts := save.Drafts
+	if save.NewLinkKey {
+		key, err := c.newKey()
+		if err != nil {
+			return nil, err
+		}
+		drafts = append(slices.Clip(drafts), key)
+	}
 	written, err := c.own.Write(drafts, c.ledger.Lamport(), now)
 	if err != nil {
 		return nil, err
@@ -207,4 +240,9 @@ func (c *Core) save(ctx context.Context, now time.Time, drafts []Draft) ([]entry
 }
 
 // Session returns the conversation over a link, or nil.
-func (c *Core) Session(link LinkID) *exchange.Session { return c.links[link] }
+func (c *Core) Session(link LinkID) *exchange.Session {
+	if l := c.links[link]; l != nil {
+		return l.Session
+	}
+	return nil
+}

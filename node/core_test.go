@@ -26,6 +26,9 @@ type island struct {
 	store *storage.Store
 	sent  map[LinkID][][]byte
 	kept  []entry.ID
+	keys  *heldInMemory
+	root  *entry.Writer // all isles share it
+	id    entry.DeviceID
 }
 
 // isles makes a staff of so many, the first a director, all granted.
@@ -50,7 +53,10 @@ func isles(t *rapid.T, folder string, count int, seed uint64) []*island {
 		store, err := storage.Open(context.Background(), filepath.Join(folder, fmt.Sprint(i, ".db")), storage.Options{Staff: staff, Projector: projector{}})
 		require.NoError(t, err)
 		own := &OwnLogs{Staff: staff, Key: key, Random: random, Certificate: func() ([]byte, error) { return cert.Encode(), nil }}
-		all = append(all, &island{core: NewCore(store, own), store: store, sent: map[LinkID][][]byte{}})
+		keys := &heldInMemory{}
+		all = append(all, &island{
+			core: NewCore(store, own, keys), store: store, sent: map[LinkID][][]byte{}, keys: keys, root: &w, id: entry.DeviceOf(cert.Device),
+		})
 	}
 	grants.Points = []entry.SignedPoint{w.Sign()}
 	for _, isle := range all {
@@ -117,8 +123,8 @@ func TestTwoCoresAgreeWhateverIsCut(t *testing.T) {
 					b.step(t, Unlinked{link})
 				}
 				link, up = link+1, true
-				a.step(t, Linked{link})
-				b.step(t, Linked{link})
+				a.step(t, Linked{Link: link})
+				b.step(t, Linked{Link: link})
 			case "carry":
 				if rapid.Bool().Draw(t, "way") {
 					deliver(t, a, b, link)
@@ -128,8 +134,8 @@ func TestTwoCoresAgreeWhateverIsCut(t *testing.T) {
 			}
 		}
 		if !up {
-			a.step(t, Linked{link})
-			b.step(t, Linked{link})
+			a.step(t, Linked{Link: link})
+			b.step(t, Linked{Link: link})
 		}
 		for deliver(t, a, b, link) || deliver(t, b, a, link) {
 		}
@@ -165,8 +171,8 @@ func TestWhatCouldNotBeStoredIsAskedForAgain(t *testing.T) {
 		id := entry.NewRecordID(entry.Shared, record.Prospect, entry.PersonID{}, [16]byte{1})
 		a.step(t, Save{Drafts: []Draft{{Record: id, Body: entry.Body{Kind: entry.KindChanges, Changes: []entry.Change{{
 			Register: record.Must(record.Prospect, "name").Address(), Op: v.Op, Value: v.Bytes}}}}}})
-		a.step(t, Linked{1})
-		b.step(t, Linked{1})
+		a.step(t, Linked{Link: 1})
+		b.step(t, Linked{Link: 1})
 		broken, cancel := context.WithCancel(context.Background())
 		cancel() // whatever is to be stored fails, as on a full disk
 		dropped := false
@@ -187,8 +193,8 @@ func TestWhatCouldNotBeStoredIsAskedForAgain(t *testing.T) {
 			}
 		}
 		require.True(t, dropped)
-		a.step(t, Unlinked{1}, Linked{2})
-		b.step(t, Linked{2})
+		a.step(t, Unlinked{1}, Linked{Link: 2})
+		b.step(t, Linked{Link: 2})
 		for deliver(t, a, b, 2) || deliver(t, b, a, 2) {
 		}
 		require.Equal(t, a.store.StateHash(), b.store.StateHash())

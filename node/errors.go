@@ -45,6 +45,11 @@ func refuse(reason error, format string, args ...any) error {
 	return &refusal{reason: reason, sentence: fmt.Sprintf(format, args...)}
 }
 
+// invalid refuses what breaks a rule of the schema, and keeps which one.
+func invalid(cause error) error {
+	return &refusal{reason: fmt.Errorf("%w: %w", ErrInvalid, cause), sentence: cause.Error()}
+}
+
 type refusal struct {
 	reason   error
 	sentence string

@@ -8,13 +8,18 @@ import (
 // LinkID numbers a link within one process.
 type LinkID uint64
 
-// Event is what happens to a laptop: [Linked], [Received], [Unlinked], [Save]
-// or [Introduced].
+// Event is what happens to a laptop: [Started], [Linked], [Received],
+// [Unlinked], [Save] or [Introduced].
 type Event interface{ event() }
 
 type (
+	// Started tells that links may come from now on.
+	Started struct{}
 	// Linked tells that another laptop was admitted.
-	Linked struct{ Link LinkID }
+	Linked struct {
+		Link   LinkID
+		Device entry.DeviceID
+	}
 	// Received brings one message of a link, in order.
 	Received struct {
 		Link    LinkID
@@ -22,8 +27,12 @@ type (
 	}
 	// Unlinked tells that a link is gone.
 	Unlinked struct{ Link LinkID }
-	// Save asks to write entries of this laptop, all of them or none.
-	Save struct{ Drafts []Draft }
+	// Save asks to write entries of this laptop, all of them or none. With
+	// NewLinkKey a new link key is made and announced behind them.
+	Save struct {
+		Drafts     []Draft
+		NewLinkKey bool
+	}
 	// Introduced brings verified runs of control logs by which a stranger, or
 	// the laptop that invites, shows that it belongs to the staff.
 	Introduced struct{ Runs []entry.Run }
@@ -36,13 +45,15 @@ type Draft struct {
 	Body   entry.Body
 }
 
+func (Started) event()    {}
 func (Linked) event()     {}
 func (Received) event()   {}
 func (Unlinked) event()   {}
 func (Save) event()       {}
 func (Introduced) event() {}
 
-// Action is what a step asks to be done: [Send], [Drop], [Saved] or [Grown].
+// Action is what a step asks to be done: [Send], [Refused], [Drop], [Saved],
+// [Grown] or [Failed].
 type Action interface{ action() }
 
 type (
@@ -50,6 +61,12 @@ type (
 	Send struct {
 		Link    LinkID
 		Message []byte
+	}
+	// Refused tells that entries of a peer aren't taken, and why. The link
+	// goes on.
+	Refused struct {
+		Link LinkID
+		Err  error
 	}
 	// Drop closes a link, and says why.
 	Drop struct {
@@ -63,9 +80,13 @@ type (
 	}
 	// Grown tells that entries were stored and folded.
 	Grown struct{ Outcome storage.Outcome }
+	// Failed tells what couldn't be done and is tried again later.
+	Failed struct{ Err error }
 )
 
-func (Send) action()  {}
-func (Drop) action()  {}
-func (Saved) action() {}
-func (Grown) action() {}
+func (Send) action()    {}
+func (Refused) action() {}
+func (Drop) action()    {}
+func (Saved) action()   {}
+func (Grown) action()   {}
+func (Failed) action()  {}

@@ -11,7 +11,7 @@ import (
 
 // Export writes the records of a kind that match as a table, and counts them.
 func (n *Node) Export(ctx context.Context, q ExportRequest) ([]byte, int, error) {
-	l, err := n.List(ctx, ListQuery{Kind: q.Kind, Where: q.Where, Columns: q.Columns})
+	l, err := n.List(ctx, ListQuery{Kind: q.Kind, Where: q.Where, Columns: q.Columns, Search: q.Search, Sort: q.Sort, Hidden: q.Hidden})
 	if err != nil {
 		return nil, 0, err
 	}

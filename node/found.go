@@ -67,7 +67,9 @@ func (n *Node) newStaff(seed []byte, staffName, personName, deviceName string) (
 	if err != nil {
 		return f, err
 	}
-	f.grant, err = n.rootRun(root, f.staff, entry.Body{Kind: entry.KindGrant, Grant: &entry.Grant{Certificate: cert.Encode()}})
+	f.grant, err = n.rootRun(root, f.staff, grant(cert, nil), entry.Body{
+		Kind: entry.KindLinkKey, LinkKey: &entry.LinkKey{Hash: keyHash([32]byte(f.id.LinkKeys[0]))},
+	})
 	if err != nil {
 		return f, err
 	}
@@ -127,22 +129,24 @@ func (n *Node) newCertificate(c entry.Certificate) (entry.Certificate, error) {
 	return c, nil
 }
 
-// rootRun writes one entry in a log of the root.
-func (n *Node) rootRun(root ed25519.PrivateKey, staff entry.StaffID, body entry.Body) (entry.Run, error) {
+// rootRun writes a log of the root.
+func (n *Node) rootRun(root ed25519.PrivateKey, staff entry.StaffID, bodies ...entry.Body) (entry.Run, error) {
 	w := entry.Writer{Staff: staff, Key: root, Random: n.cfg.Random}
 	wall := n.cfg.Now().UnixMilli()
 	first, err := w.Open(true, nil, 0, wall)
 	if err != nil {
 		return entry.Run{}, err
 	}
-	second, err := w.Append("", body, 0, wall)
-	if err != nil {
-		return entry.Run{}, err
+	run := entry.Run{Log: w.Log, After: entry.Point{Hash: entry.Origin(staff)}, Entries: []entry.Entry{first}}
+	for _, body := range bodies {
+		e, err := w.Append("", body, 0, wall)
+		if err != nil {
+			return entry.Run{}, err
+		}
+		run.Entries = append(run.Entries, e)
 	}
-	return entry.Run{
-		Log: w.Log, After: entry.Point{Hash: entry.Origin(staff)},
-		Entries: []entry.Entry{first, second}, Points: []entry.SignedPoint{w.Sign()},
-	}, nil
+	run.Points = []entry.SignedPoint{w.Sign()}
+	return run, nil
 }
 
 // whoIsWho describes the staff, its founder and their laptop.

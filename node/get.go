@@ -14,8 +14,9 @@ import (
 	"plumbline/sync/merge"
 )
 
-// Get returns a record with everything that refers to it.
-func (n *Node) Get(ctx context.Context, ref string) (Detail, error) {
+// Get returns a record with everything that refers to it; with hidden also what
+// was retired of that.
+func (n *Node) Get(ctx context.Context, ref string, hidden bool) (Detail, error) {
 	r := n.reader(ctx)
 	g, err := r.find(0, ref)
 	if err != nil {
@@ -23,7 +24,7 @@ func (n *Node) Get(ctx context.Context, ref string) (Detail, error) {
 	}
 	d := Detail{Record: r.view(g)}
 	for _, id := range r.related(g, r.asRead) {
-		if child, ok := r.group(id); ok && child.visibility() != merge.Hidden {
+		if child, ok := r.group(id); ok && (hidden || child.visibility() != merge.Hidden) {
 			d.Related = append(d.Related, r.view(child))
 		}
 	}
@@ -132,25 +133,6 @@ func (n *Node) History(ctx context.Context, ref string) ([]Revision, error) {
 		}
 	}
 	return all, r.err
-}
-
-// SetAside returns entries that are kept but don't count, and how many there
-// are in all.
-func (n *Node) SetAside(ctx context.Context, limit int) ([]Revision, int, error) {
-	counts, err := n.store.Counts(ctx)
-	if err != nil {
-		return nil, 0, err
-	}
-	entries, err := n.store.SetAside(ctx, limit)
-	if err != nil {
-		return nil, 0, err
-	}
-	r := n.reader(ctx)
-	all := make([]Revision, len(entries))
-	for i, e := range entries {
-		all[i] = r.revision(e)
-	}
-	return all, counts.Unapplied, r.err
 }
 
 func (r *reader) revision(e storage.HistoryEntry) Revision {

@@ -1,6 +1,7 @@
 package node
 
 import (
+	"bytes"
 	"crypto/ed25519"
 	"encoding/json"
 	"errors"
@@ -9,6 +10,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 
 	"plumbline/sync/entry"
 )
@@ -48,6 +50,38 @@ func (i *identity) linkKeys() [][32]byte {
 		}
 	}
 	return keys
+}
+
+// maxKeys is how many link keys are kept. A straggler who was away for longer is
+// reached by the key in common with it.
+const maxKeys = 256
+
+// heldKeys keeps a laptop's link keys among its secrets.
+type heldKeys struct{ *Node }
+
+func (h heldKeys) Held() [][32]byte { return h.id().linkKeys() }
+
+func (h heldKeys) Keep(key [32]byte) error {
+	h.secrets.Lock()
+	defer h.secrets.Unlock()
+	id := *h.id()
+	id.LinkKeys = addKeys(id.LinkKeys, [][]byte{key[:]})
+	if err := id.save(h.cfg.State); err != nil {
+		return err
+	}
+	h.keys.Store(&id)
+	return nil
+}
+
+// addKeys puts keys in front of those held.
+func addKeys(held, keys [][]byte) [][]byte {
+	all := slices.Clone(keys)
+	for _, k := range held {
+		if !slices.ContainsFunc(all, func(other []byte) bool { return bytes.Equal(k, other) }) {
+			all = append(all, k)
+		}
+	}
+	return all[:min(len(all), maxKeys)]
 }
 
 // loadIdentity reads the state folder's secrets, or makes a device key where

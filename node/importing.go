@@ -42,7 +42,7 @@ func (n *Node) Import(ctx context.Context, q ImportRequest) (ImportReport, error
 		report.Errors = append(report.Errors, RowError(p))
 	}
 	if len(report.Errors) > 0 && !q.Partial {
-		return refusedTable(report), nil
+		return refusedTable(report, result), nil
 	}
 	b := importing{writer: w, file: cmp.Or(q.File, "the table"), sheet: result.Sheet, source: cmp.Or(q.Source, defaultSource), report: &report, ids: map[naturalKey]entry.RecordID{}, without: map[naturalKey]bool{}}
 	for _, p := range result.Proposals {
@@ -55,8 +55,9 @@ func (n *Node) Import(ctx context.Context, q ImportRequest) (ImportReport, error
 		}
 	}
 	if len(report.Errors) > 0 && !q.Partial {
-		return refusedTable(report), w.err
+		return refusedTable(report, result), w.err
 	}
+	report.WrongRows = wrongRows(report.Errors, result)
 	if q.DryRun {
 		return report, w.err
 	}
@@ -64,8 +65,22 @@ func (n *Node) Import(ctx context.Context, q ImportRequest) (ImportReport, error
 }
 
 // refusedTable is the report of a table of which nothing was written.
-func refusedTable(r ImportReport) ImportReport {
-	return ImportReport{Rows: r.Rows, Errors: r.Errors, Skipped: r.Rows, DryRun: true}
+func refusedTable(r ImportReport, of *importer.Result) ImportReport {
+	return ImportReport{Rows: r.Rows, Errors: r.Errors, Skipped: r.Rows, DryRun: true, WrongRows: wrongRows(r.Errors, of)}
+}
+
+// wrongRows are the rows that errors are about, as they stand in the table.
+func wrongRows(errs []RowError, of *importer.Result) []TableRow {
+	var rows []TableRow
+	for _, e := range errs {
+		if len(rows) > 0 && rows[len(rows)-1].Line == e.Line {
+			continue
+		}
+		if cells, ok := of.Line(e.Line); ok {
+			rows = append(rows, TableRow{Line: e.Line, Cells: cells})
+		}
+	}
+	return rows
 }
 
 // maxReadRows bounds what an import keeps of the records that it has looked at.

@@ -65,11 +65,9 @@ func (n *Node) enter(ctx context.Context, root ed25519.PublicKey, w welcome, dev
 	if err != nil {
 		return cert, err
 	}
-	id := identity{Device: n.id().Device, Staff: staff.String(), Root: root, IDKey: w.IDKey, LinkKeys: w.LinkKeys}
-	if err := id.save(n.cfg.State); err != nil {
+	if err := n.keepEntry(staff, root, w); err != nil {
 		return cert, err
 	}
-	n.become(id, staff)
 	for _, a := range w.Addresses {
 		n.rememberAddress(a)
 	}
@@ -79,6 +77,21 @@ func (n *Node) enter(ctx context.Context, root ed25519.PublicKey, w welcome, dev
 	n.keepMeta(calledMeta, called{Staff: w.Staff, Person: w.Person})
 	n.settleIn(cert, device)
 	return cert, nil
+}
+
+// keepEntry keeps the staff's keys, and with them that this laptop is a member.
+func (n *Node) keepEntry(staff entry.StaffID, root ed25519.PublicKey, w welcome) error {
+	n.secrets.Lock()
+	defer n.secrets.Unlock()
+	held := n.id()
+	id := identity{
+		Device: held.Device, Staff: staff.String(), Root: root, IDKey: w.IDKey, LinkKeys: addKeys(held.LinkKeys, w.LinkKeys),
+	}
+	if err := id.save(n.cfg.State); err != nil {
+		return err
+	}
+	n.become(id, staff)
+	return nil
 }
 
 // believe stores what shows that the staff admits this laptop.

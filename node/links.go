@@ -2,11 +2,11 @@ package node
 
 import (
 	"context"
+	"crypto/ed25519"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"net"
-	"slices"
 	"sync"
 
 	"plumbline/sync/entry"
@@ -115,7 +115,7 @@ func (h handler) Linked(link mesh.Link) {
 	n.spawn(func() { l.pump(ctx) })
 	n.remember(link.Peer())
 	n.watchers.peers()
-	n.put(Linked{l.id})
+	n.put(Linked{l.id, link.Peer().Device})
 }
 
 func (h handler) Received(link mesh.Link, message []byte) {
@@ -171,8 +171,9 @@ func (n *Node) startLinks() error {
 		Staff: staff, Device: n.id().key(), Random: n.cfg.Random, Log: n.cfg.Log, Handler: handler{n},
 		Host: n.cfg.Links.Host, Port: port, Beacon: n.cfg.Links.Beacon, BeaconPort: n.cfg.Links.BeaconPort,
 		Certificate: func() []byte { c, _ := n.certificate(); return c },
-		Admit:       n.admit, Introduce: n.introduce, Learn: n.learn, LinkKeys: func() [][32]byte { return n.id().linkKeys() },
-		Remembered: n.remembered,
+		Admit:       n.admit, Introduce: n.introduce, Learn: n.learn, LinkKeys: n.linkKeys, FormerKeys: n.formerKeys,
+		Members:    func() map[entry.DeviceID]ed25519.PublicKey { return n.store.Verdict().Admitted() },
+		Remembered: n.remembered, Straggler: n.straggler,
 	})
 	if err != nil {
 		return err
@@ -186,7 +187,18 @@ func (n *Node) startLinks() error {
 	n.mu.Lock()
 	n.mesh = m
 	n.mu.Unlock()
+	n.step(Started{})
 	return nil
+}
+
+func (n *Node) linkKeys() [][32]byte {
+	usable, _ := serving(n.store.Verdict(), n.id().linkKeys())
+	return usable
+}
+
+func (n *Node) formerKeys() [][32]byte {
+	_, former := serving(n.store.Verdict(), n.id().linkKeys())
+	return former
 }
 
 func (n *Node) admit(certificate []byte) (mesh.Peer, error) {
@@ -198,55 +210,6 @@ func (n *Node) admit(certificate []byte) (mesh.Peer, error) {
 		return mesh.Peer{}, fmt.Errorf("laptop %s was revoked", entry.DeviceOf(cert.Device))
 	}
 	return mesh.Peer{Device: entry.DeviceOf(cert.Device), Person: cert.Person, Role: cert.Role}, nil
-}
-
-// The port and the addresses of other laptops are kept, so that the next
-// start finds them without a beacon.
-const (
-	portMeta      = "link-port"
-	addressesMeta = "addresses"
-)
-
-func (n *Node) keptPort() int {
-	var port int
-	if data, err := n.store.Meta(n.ctx, portMeta); err != nil || json.Unmarshal(data, &port) != nil {
-		return 0
-	}
-	return port
-}
-
-func (n *Node) keepPort(port int) {
-	if port != n.keptPort() {
-		n.keepMeta(portMeta, port)
-	}
-}
-
-func (n *Node) remembered() []string {
-	var addresses []string
-	if data, err := n.store.Meta(n.ctx, addressesMeta); err != nil || json.Unmarshal(data, &addresses) != nil {
-		return nil
-	}
-	return addresses
-}
-
-// maxRemembered is how many addresses are kept, the newest first.
-const maxRemembered = 64
-
-func (n *Node) remember(p mesh.Peer) {
-	if p.Listens {
-		n.rememberAddress(p.Address)
-	}
-}
-
-func (n *Node) rememberAddress(address string) {
-	n.remembering.Lock()
-	defer n.remembering.Unlock()
-	known := n.remembered()
-	if slices.Contains(known, address) {
-		return
-	}
-	known = append([]string{address}, known...)
-	n.keepMeta(addressesMeta, known[:min(len(known), maxRemembered)])
 }
 
 func (n *Node) keepMeta(key string, value any) {

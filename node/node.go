@@ -52,6 +52,8 @@ type Node struct {
 	// keys changes when a staff is founded or joined, one attempt at a time.
 	keys     atomic.Pointer[identity]
 	entering sync.Mutex
+	// secrets is held while what the keys' file holds is replaced.
+	secrets sync.Mutex
 
 	// mu guards the core and the links: one owner of the state, and no call
 	// outward while it is held but to the disk.
@@ -60,6 +62,7 @@ type Node struct {
 	core     *Core
 	links    map[LinkID]*peerLink
 	lastLink LinkID
+	unsound  map[entry.DeviceID]error
 	mesh     *mesh.Mesh
 
 	watchers watchers
@@ -71,6 +74,7 @@ type Node struct {
 	ctx     context.Context
 	stop    context.CancelFunc
 	inbox   chan Event
+	grown   chan struct{} // see tidy
 	running sync.WaitGroup
 }
 
@@ -93,7 +97,8 @@ func Open(ctx context.Context, cfg Config) (*Node, error) {
 	} else if !got {
 		return nil, refuse(ErrInUse, "the data folder %s is in use by another plumbline: stop that one, or name another folder with --data", cfg.Data)
 	}
-	n := &Node{cfg: cfg, lock: lock, links: map[LinkID]*peerLink{}, inbox: make(chan Event, inboxSize)}
+	n := &Node{cfg: cfg, lock: lock, links: map[LinkID]*peerLink{}, unsound: map[entry.DeviceID]error{}}
+	n.inbox, n.grown = make(chan Event, inboxSize), make(chan struct{}, 1)
 	n.ctx, n.stop = context.WithCancel(context.WithoutCancel(ctx))
 	if err := n.start(ctx); err != nil {
 		n.stop()
@@ -140,11 +145,13 @@ func (n *Node) start(ctx context.Context) error {
 		return err
 	}
 	n.own = &OwnLogs{Staff: staff, Key: n.id().key(), Random: n.cfg.Random, Certificate: n.certificate}
-	n.core = NewCore(n.store, n.own)
+	n.core = NewCore(n.store, n.own, heldKeys{n})
 	if err := TakeToken(ctx, n.store, n.tokenOutside(), n.own); err != nil {
 		n.cfg.Log.Warn("own logs aren't continued", "cause", err)
 	}
 	n.running.Go(n.run)
+	n.running.Go(n.tidy)
+	n.stir()
 	return nil
 }
 
@@ -244,16 +251,25 @@ func (n *Node) carryOut(actions []Action) (saved Saved, rejudge bool) {
 			if l := n.links[a.Link]; l != nil {
 				l.queue(a.Message)
 			}
+		case Refused:
+			if l := n.links[a.Link]; l != nil {
+				n.cfg.Log.Warn("entries refused", "device", l.link.Peer().Device, "cause", a.Err)
+				n.suspect(l.link.Peer().Device, a.Err)
+			}
 		case Drop:
 			if l := n.links[a.Link]; l != nil {
 				n.cfg.Log.Warn("link dropped", "device", l.link.Peer().Device, "cause", a.Err)
+				n.suspect(l.link.Peer().Device, a.Err)
 				l.link.Close(a.Err.Error())
 			}
 		case Saved:
 			saved = a
+		case Failed:
+			n.cfg.Log.Warn("to be tried again", "cause", a.Err)
 		case Grown:
 			rejudge = rejudge || a.Outcome.Control
 			n.watchers.grown(a.Outcome.Touched)
+			n.stir()
 		}
 	}
 	return saved, rejudge

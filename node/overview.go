@@ -62,6 +62,13 @@ func (o *overview) all(r *reader) ([]listed, error) {
 	return rows, nil
 }
 
+// tidy makes anew what is out of date before anybody asks.
+func (o *overview) tidy(r *reader) error {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	return o.refresh(r)
+}
+
 // refresh makes anew the summaries of what changed since they were made. What
 // is read for that is read after the moment up to which they will count as made.
 func (o *overview) refresh(r *reader) error {

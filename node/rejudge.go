@@ -3,8 +3,6 @@ package node
 import (
 	"time"
 
-	"plumbline/sync/entry"
-	"plumbline/sync/merge"
 	"plumbline/sync/mesh"
 )
 
@@ -31,27 +29,16 @@ func (n *Node) rejudge(m *mesh.Mesh) {
 
 // refused marks the links of devices that are no longer admitted.
 func (n *Node) refused() []<-chan struct{} {
-	admitted := n.admitted()
+	admitted := n.store.Verdict().Admitted()
 	n.mu.Lock()
 	defer n.mu.Unlock()
 	var leaving []<-chan struct{}
 	for _, l := range n.links {
-		if !admitted[l.link.Peer().Device] {
+		if _, member := admitted[l.link.Peer().Device]; !member {
 			leaving = append(leaving, l.leave())
 		}
 	}
 	return leaving
-}
-
-func (n *Node) admitted() map[entry.DeviceID]bool {
-	verdict := n.store.Verdict()
-	admitted := map[entry.DeviceID]bool{}
-	for _, c := range verdict.Grants {
-		if _, admission := verdict.Admission(c.Encode()); admission == merge.Admitted {
-			admitted[entry.DeviceOf(c.Device)] = true
-		}
-	}
-	return admitted
 }
 
 func (n *Node) await(leaving []<-chan struct{}) {

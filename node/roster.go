@@ -141,8 +141,8 @@ func cutsOf(v *merge.Verdict, device entry.DeviceID) []entry.ID {
 	return ids
 }
 
-// Revoke ends what laptops may do, as of what this laptop holds of their logs;
-// demote leaves a scout's rights.
+// Revoke ends what laptops may do, as of what this laptop holds of their logs,
+// and changes the link key, which they know; demote leaves a scout's rights.
 func (n *Node) Revoke(ctx context.Context, who string, demote bool) ([]entry.DeviceID, error) {
 	own, err := n.director()
 	if err != nil {
@@ -172,7 +172,7 @@ func (n *Node) Revoke(ctx context.Context, who string, demote bool) ([]entry.Dev
 	if len(drafts) == 0 {
 		return nil, refuse(ErrInvalid, "every laptop of %q was revoked already", who)
 	}
-	return devices, n.save(drafts...)
+	return devices, failure(n.step(Save{Drafts: drafts, NewLinkKey: !demote}).Err)
 }
 
 // ranksBelow refuses a cut that would bind nothing.

@@ -1,6 +1,7 @@
 package node
 
 import (
+	"slices"
 	"strings"
 
 	"plumbline/node/query"
@@ -17,7 +18,8 @@ func (n *Node) Schema() []KindInfo {
 		own := query.Declare(k)
 		for _, f := range k.Fields() {
 			info.Fields = append(info.Fields, FieldInfo{
-				Name: f.Name, Label: f.Label, Help: f.Help, Type: f.Type(), Choices: f.Values(), Refers: f.RefersTo, Keyed: f.IsMap(), Prose: f.IsText(),
+				Name: f.Name, Label: f.Label, Help: f.Help, Type: f.Type(), Choices: f.Values(), Refers: f.RefersTo, Keyed: f.IsMap(),
+				Required: slices.Contains(required[k.Number], f.Name), Prose: f.IsText(), Synonyms: f.Synonyms(), Keys: f.Keys(), KeyedBy: f.KeyedBy,
 			})
 		}
 		all := fieldsOf(k.Number)

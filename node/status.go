@@ -3,6 +3,8 @@ package node
 import (
 	"cmp"
 	"context"
+	"slices"
+	"strings"
 
 	"plumbline/sync/entry"
 )
@@ -43,9 +45,16 @@ func (n *Node) Status(ctx context.Context) (Status, error) {
 	if n.store.Blocked() {
 		s.Trouble = "a director's newer plumbline wrote something that this one doesn't understand: nothing is folded until it is updated"
 	}
-	if s.Peers, err = n.peers(ctx, s.Device); err != nil {
+	roster, err := n.Roster(ctx)
+	if err != nil {
 		return s, err
 	}
+	s.Peers = n.peers(roster, s.Device)
+	trouble := n.suspicions(roster)
+	if s.Trouble != "" {
+		trouble = slices.Insert(trouble, 0, s.Trouble)
+	}
+	s.Trouble = strings.Join(trouble, " ")
 	n.mu.Lock()
 	m := n.mesh
 	n.mu.Unlock()
@@ -72,11 +81,7 @@ func (n *Node) logs() (controls int, forked []entry.LogID) {
 }
 
 // peers lists the other laptops of the roster, and how far each is.
-func (n *Node) peers(ctx context.Context, own entry.DeviceID) ([]PeerStatus, error) {
-	roster, err := n.Roster(ctx)
-	if err != nil {
-		return nil, err
-	}
+func (n *Node) peers(roster []Member, own entry.DeviceID) []PeerStatus {
 	linked := n.linked()
 	var peers []PeerStatus
 	for _, m := range roster {
@@ -87,7 +92,7 @@ func (n *Node) peers(ctx context.Context, own entry.DeviceID) ([]PeerStatus, err
 		p.Device, p.DeviceName, p.Author, p.Revoked = m.Device, m.DeviceName, m.Author, m.Revoked
 		peers = append(peers, p)
 	}
-	return peers, nil
+	return peers
 }
 
 func (n *Node) linked() map[entry.DeviceID]PeerStatus {

@@ -36,7 +36,7 @@ func TestWhoHadALookIsToldByTheirNameOfNow(t *testing.T) {
 	require.NoError(t, err)
 	a.set(personRecord(s.Author.Person), "name", "Maren Ost")
 	require.Equal(t, []any{"Maren Ost"}, a.cell(id.String(), "seen_by"))
-	d, err := a.Get(t.Context(), id.String())
+	d, err := a.Get(t.Context(), id.String(), false)
 	require.NoError(t, err)
 	require.Equal(t, []any{"Maren Ost"}, d.Summary["seen_by"])
 }

@@ -66,6 +66,8 @@ type Revision struct {
 	Act     entry.BodyKind
 	Source  string
 	Fields  []RevisedField
+	// Of what doesn't count: the record's title, the laptop's name, and why.
+	Title, DeviceName, Reason string
 }
 
 // RevisedField is one write of a revision.
@@ -170,6 +172,9 @@ type ExportRequest struct {
 	Columns     []string
 	// Format is csv (also if empty) or xlsx.
 	Format string
+	Search string
+	Sort   []string
+	Hidden bool
 }
 
 // ImportReport says what an import did, or would do.
@@ -180,6 +185,14 @@ type ImportReport struct {
 	Skipped                                    int // rows left out as wrong
 	// Remarks are sentences for a person to look at.
 	Remarks []string
+	// WrongRows are the rows that errors are about.
+	WrongRows []TableRow
+}
+
+// TableRow is one row of a table, as it stands there.
+type TableRow struct {
+	Line  int
+	Cells []string
 }
 
 // RowError says what is wrong with one cell.
@@ -275,5 +288,38 @@ type FieldInfo struct {
 	Choices                 []string
 	Refers                  string
 	Keyed                   bool
-	Prose                   bool
+	// Required fields are those that a new record must have; Prose has lines.
+	Required, Prose bool
+	// Synonyms are what people type for the choices besides their names.
+	Synonyms map[string][]string
+	// Keys are those that a keyed field may have, as far as the schema knows
+	// them; KeyedBy is the kind whose names they are.
+	Keys    []string
+	KeyedBy string
+}
+
+// Checked is one field of a write as it was read.
+type Checked struct {
+	Field  string
+	Text   string
+	Refers entry.RecordID
+	// Wrong says what is wrong and what to do; empty if nothing is.
+	Wrong string
+}
+
+// TableOutline says what a table holds, to choose a sheet and place its columns.
+type TableOutline struct {
+	Sheets  []string // of a workbook
+	Sheet   string   // the one that was read
+	Columns []TableColumn
+	Rows    int
+	// Fields are those that a column may hold.
+	Fields []string
+}
+
+// TableColumn is one column: its head, the field that this names by itself, and
+// what stands in its first rows.
+type TableColumn struct {
+	Head, Field string
+	Samples     []string
 }

@@ -79,6 +79,12 @@ func join(t testing.TB, director *laptop, name string, asDirector bool) *laptop 
 
 func pair(t testing.TB, director, newcomer *laptop, name string, asDirector bool) {
 	t.Helper()
+	pairAt(t, director, newcomer, name, asDirector, func(address string) string { return loopback([]string{address}) })
+}
+
+// pairAt lets the newcomer join by another address than the one shown.
+func pairAt(t testing.TB, director, newcomer *laptop, name string, asDirector bool, at func(string) string) {
+	t.Helper()
 	invited, ended := make(chan PairingStep, 1), make(chan error, 1)
 	codes := map[string]chan PairingStep{"inviter": make(chan PairingStep, 4), "joiner": make(chan PairingStep, 4)}
 	go func() {
@@ -95,7 +101,7 @@ func pair(t testing.TB, director, newcomer *laptop, name string, asDirector bool
 	waiting := <-invited
 	joined := make(chan error, 1)
 	go func() {
-		joined <- newcomer.Join(t.Context(), loopback(waiting.Addresses), waiting.Word, name+"'s laptop", func(s PairingStep) error {
+		joined <- newcomer.Join(t.Context(), at(waiting.Addresses[0]), waiting.Word, name+"'s laptop", func(s PairingStep) error {
 			if s.Step == "code" {
 				codes["joiner"] <- s
 			}
@@ -191,7 +197,7 @@ func (l *laptop) set(id entry.RecordID, field, text string) {
 
 func (l *laptop) field(id entry.RecordID, name string) Field {
 	l.t.Helper()
-	d, err := l.Get(l.t.Context(), id.String())
+	d, err := l.Get(l.t.Context(), id.String(), false)
 	require.NoError(l.t, err)
 	for _, f := range d.Record.Fields {
 		if f.Name == name {

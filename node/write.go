@@ -98,7 +98,7 @@ func kindNumber(name string) entry.Kind {
 func (w *writer) read(k *record.Kind, set Set) (record.Register, record.Value, error) {
 	reg, err := k.Register(set.Field)
 	if err != nil {
-		return reg, record.Value{}, refuse(ErrInvalid, "%v", err)
+		return reg, record.Value{}, invalid(err)
 	}
 	if set.Clear {
 		return reg, record.Value{Op: entry.OpClear}, nil
@@ -120,7 +120,7 @@ func (w *writer) read(k *record.Kind, set Set) (record.Register, record.Value, e
 		v, err = reg.Parse(set.Text)
 	}
 	if err != nil {
-		return reg, v, refuse(ErrInvalid, "%v", err)
+		return reg, v, invalid(err)
 	}
 	return reg, v, nil
 }

@@ -81,11 +81,15 @@ type draft struct {
 
 	records map[entry.RecordID]*folding
 	order   []*folding
-	newRows *rows // of record
-	newRefs *rows // of ref
-	refolds map[entry.RecordID]recordKey
-	touched map[entry.RecordID]bool
-	seeds   map[entry.RecordID]bool // touched, and what touched ones no longer refer to
+	// strangers are records known not to be held.
+	strangers  map[entry.RecordID]bool
+	newEntries *rows
+	newRows    *rows    // of record
+	newKeys    []newKey // of record_key
+	newRefs    *rows    // of ref
+	refolds    map[entry.RecordID]recordKey
+	touched    map[entry.RecordID]bool
+	seeds      map[entry.RecordID]bool // touched, and what touched ones no longer refer to
 }
 
 // growth is what a branch gains in one transaction.
@@ -100,11 +104,13 @@ type growth struct {
 func (s *Store) draft(ctx context.Context) *draft {
 	before := s.held.Load()
 	return &draft{
-		newRows: s.writer.rows("INSERT INTO record (n, id, state, lamport, conflicts, retirements, visibility)", 7),
-		newRefs: s.writer.rows("INSERT OR IGNORE INTO ref (target, source)", 2),
-		memory:  *before, before: before, ctx: ctx, w: s.writer, projector: s.projector, builtBy: s.builtBy(),
+		newEntries: s.writer.rows("INSERT INTO entry (n, hash, record, status, kind, lamport, header, body)", 8),
+		newRows:    s.writer.rows("INSERT INTO record (n, id, state, lamport, conflicts, retirements, visibility)", 7),
+		newRefs:    s.writer.rows("INSERT OR IGNORE INTO ref (target, source)", 2),
+		memory:     *before, before: before, ctx: ctx, w: s.writer, projector: s.projector, builtBy: s.builtBy(),
 		grew: map[merge.Branch]*growth{}, owned: map[merge.Branch]bool{}, records: map[entry.RecordID]*folding{},
-		refolds: map[entry.RecordID]recordKey{}, touched: map[entry.RecordID]bool{}, seeds: map[entry.RecordID]bool{},
+		strangers: map[entry.RecordID]bool{},
+		refolds:   map[entry.RecordID]recordKey{}, touched: map[entry.RecordID]bool{}, seeds: map[entry.RecordID]bool{},
 	}
 }
 
@@ -157,7 +163,7 @@ func (d *draft) copyRest() {
 	}
 	d.ownRest = true
 	d.pairs, d.retired = maps.Clone(d.pairs), maps.Clone(d.retired)
-	d.awaited, d.next = maps.Clone(d.awaited), maps.Clone(d.next)
+	d.awaited, d.next, d.worded = maps.Clone(d.awaited), maps.Clone(d.next), maps.Clone(d.worded)
 }
 
 func (d *draft) outcome() Outcome {

@@ -25,6 +25,10 @@ func (s *Store) backup(ctx context.Context, path string, progress func(done, tot
 	if _, err := os.Lstat(path); !errors.Is(err, fs.ErrNotExist) {
 		return errors.Join(ErrExists, err)
 	}
+	// Whoever opens the backup may only read it.
+	if err := s.indexAll(ctx); err != nil {
+		return err
+	}
 	dir, err := os.MkdirTemp(filepath.Dir(path), ".backup-*")
 	if err != nil {
 		return err

@@ -8,9 +8,19 @@ import (
 	"plumbline/sync/merge"
 )
 
-// SetAsideLimit is how many bytes of a device are kept beyond what it may
-// write, so that a stolen laptop can't fill everybody's disk.
-const SetAsideLimit = 16 << 20
+const (
+	// SetAsideLimit is how many bytes of a device are kept beyond what it may
+	// write, so that a stolen laptop can't fill everybody's disk.
+	SetAsideLimit = 16 << 20
+	// StrangersLimit is how many bytes are kept of all devices together that no
+	// grant names. Their writing may wait for a grant that is on its way, but
+	// anybody can invent devices by the thousand. What is refused is asked for
+	// again when control entries come.
+	StrangersLimit = 2 * SetAsideLimit
+	// asideLog is what a log without standing counts for at least, in bytes: even
+	// an empty one takes memory.
+	asideLog = 1 << 10
+)
 
 // notice looks through what came for whatever bears on the verdict: a new log,
 // a control entry, a head that a cut names and that wasn't held.
@@ -104,7 +114,7 @@ func (d *draft) bound() error {
 		free := d.freeOf(&b)
 		size := sizeBeyond(g.entries, free)
 		reaches := g.first <= free && size <= 4*entry.PointSpacing
-		if size > 0 && !reaches && d.asideOf(b.log.device)+size > SetAsideLimit {
+		if size > 0 && !reaches && !d.hasRoom(b.log.device, size) {
 			return fmt.Errorf("log %s of device %s: %w", b.log.id, b.log.device, ErrSetAsideFull)
 		}
 	}

@@ -52,14 +52,10 @@ func (s *Store) dump(t tester) string {
 	add := func(format string, args ...any) { lines = append(lines, fmt.Sprintf(format, args...)) }
 	m, q := s.held.Load(), s.readers.bind(context.Background())
 	s.statuses(t, func(id entry.ID, status merge.Status) { add("entry %s status %d", id, status) })
-	err := q.each(func(scan func(...any) error) error {
-		var id, state []byte
-		var lamport uint64
-		var conflicts, visibility int
-		err := scan(&id, &state, &lamport, &conflicts, &visibility)
-		add("record %s state %x lamport %d conflicts %d visibility %d", entry.RecordID(id), state, lamport, conflicts, visibility)
-		return err
-	}, "SELECT id, state, lamport, conflicts, visibility FROM record WHERE state IS NOT NULL")
+	err := q.records(func(r stored) error {
+		add("record %s state %x lamport %d conflicts %d visibility %d", r.ID, r.Encode(), r.Info.Lamport, r.Info.Conflicts, r.Info.Visibility)
+		return nil
+	}, "WHERE r.state IS NOT NULL")
 	check(t, err)
 	err = q.each(func(scan func(...any) error) error {
 		var from, to []byte
@@ -108,7 +104,7 @@ func (s *Store) outcome(t tester, records []entry.RecordID) string {
 			o.Record(r.Record)
 			visibility = r.Info.Visibility
 			return nil
-		}, "WHERE state IS NOT NULL AND id = ?", []byte(id))
+		}, "WHERE r.state IS NOT NULL AND r.n = ("+numberByID+")", byID(id)...)
 		check(t, err)
 		o.Visibility(id, visibility)
 	}

@@ -53,7 +53,8 @@ func unchanged(t *testing.T, fail func(s *Store, runs []entry.Run) error, want e
 	w, done, _ := failingWorld()
 	s := storeOf(t, w)
 	s.append(t, runs(w, w.Facts[:done], always)...)
-	before, dump := s.held.Load(), s.dump(t)
+	dump := s.dump(t) // which brings the search index up to date
+	before := s.held.Load()
 	if err := fail(s, since(w, done)); !errors.Is(err, want) {
 		t.Fatalf("error %v, want %v", err, want)
 	}

@@ -1,6 +1,7 @@
 package storage
 
 import (
+	"cmp"
 	"errors"
 	"slices"
 
@@ -16,7 +17,7 @@ func (d *draft) flush() error {
 			return err
 		}
 	}
-	if err := errors.Join(d.newRows.flush(), d.newRefs.flush()); err != nil {
+	if err := errors.Join(d.newEntries.flush(), d.newRows.flush(), d.newRefs.flush(), d.insertKeys()); err != nil {
 		return err
 	}
 	if len(d.order) >= cacheLimit {
@@ -32,14 +33,14 @@ func (d *draft) store(f *folding) error {
 			return nil
 		}
 		f.fresh = false
-		return d.newRows.add(f.n, []byte(f.id), nil, 0, 0, 0, merge.Visible)
+		return d.insertRow(f, nil, 0, 0, 0)
 	}
-	var state []byte
+	var state any
 	var now was
 	f.known = false
 	if f.folded {
-		state = f.rec.Encode()
-		now = was{digest: f.rec.Digest(), refs: f.references(), words: f.words(f.rec), kept: len(f.rec.Retirements)}
+		state = f.state()
+		now = f.is()
 	}
 	d.fold.hash = d.fold.hash.Sub(f.was.digest).Add(now.digest)
 	d.touched[f.id], d.seeds[f.id] = true, true
@@ -64,16 +65,49 @@ func (d *draft) store(f *folding) error {
 	return nil
 }
 
-func (d *draft) storeRow(f *folding, state []byte, kept int) error {
+func (d *draft) storeRow(f *folding, state any, kept int) error {
 	lamport, conflicts := uint64(0), 0
 	if f.folded {
 		lamport, conflicts = f.lamport, len(f.rec.Conflicts())
 	}
 	if f.fresh {
-		return d.newRows.add(f.n, []byte(f.id), state, lamport, conflicts, kept, merge.Visible)
+		return d.insertRow(f, state, lamport, conflicts, kept)
 	}
 	return d.w.exec("UPDATE record SET state = ?, lamport = ?, conflicts = ?, retirements = ? WHERE n = ?",
 		state, lamport, conflicts, kept, f.n)
+}
+
+// state is what the record's row is to hold of it.
+func (f *folding) state() any {
+	if f.sole != 0 {
+		return f.sole
+	}
+	return f.rec.Encode()
+}
+
+func (d *draft) insertRow(f *folding, state any, lamport uint64, conflicts, kept int) error {
+	d.newKeys = append(d.newKeys, newKey{idKey(f.id), f.n})
+	return d.newRows.add(f.n, []byte(f.id), state, lamport, conflicts, kept, merge.Visible)
+}
+
+// newKey is a row of record_key.
+type newKey struct {
+	key int64
+	n   recordKey
+}
+
+// insertKeys stores how the new records are found. In the order of the keys,
+// each page of the table is written once.
+func (d *draft) insertKeys() error {
+	slices.SortFunc(d.newKeys, func(a, b newKey) int { return cmp.Compare(a.key, b.key) })
+	rows := d.w.rows("INSERT OR FAIL INTO record_key (key, n)", 2)
+	for _, k := range d.newKeys {
+		if err := rows.add(k.key, k.n); err != nil {
+			return err
+		}
+	}
+	d.newKeys = d.newKeys[:0]
+	return rows.flush()
 }
 
 func (d *draft) storeRefs(f *folding, refs []entry.RecordID) error {

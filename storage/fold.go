@@ -15,9 +15,11 @@ type folding struct {
 	fresh bool // has no row yet
 	// folded is set when the record has a state: something applied was written
 	// to it. What counted erasures left is part of every state.
-	folded  bool
-	dirty   bool
-	rec     *merge.Record
+	folded bool
+	dirty  bool
+	rec    *merge.Record
+	// sole is the one entry that makes up the state, if one does.
+	sole    entryKey
 	lamport uint64
 	shown   merge.Visibility
 	// was is what is stored, from the first change on.
@@ -25,7 +27,7 @@ type folding struct {
 	// refs are the record's references, once stored or read.
 	refs  []entry.RecordID
 	known bool
-	// words tells what the search index holds of it.
+	// words tells what the search index holds of it; nil if it isn't in there.
 	words func(*merge.Record) string
 }
 
@@ -36,35 +38,6 @@ type was struct {
 	kept   int // retirements
 }
 
-// folding returns a record, read if it is held, else new with the next number.
-func (d *draft) folding(id entry.RecordID) (*folding, error) {
-	if f := d.records[id]; f != nil {
-		return f, nil
-	}
-	f := &folding{id: id, words: d.wordsOf}
-	var state []byte
-	held, err := d.read().one("SELECT n, state, lamport, visibility FROM record WHERE id = ?",
-		[]any{[]byte(id)}, &f.n, &state, &f.lamport, &f.shown)
-	if err != nil {
-		return nil, err
-	}
-	if !held {
-		if f.n, err = d.number(id.Kind()); err != nil {
-			return nil, err
-		}
-		f.fresh = true
-	}
-	if state == nil {
-		f.rec = d.blank(id)
-	} else if f.rec, err = merge.Decode(id, state); err != nil {
-		return nil, fmt.Errorf("%w (%w)", ErrCorrupt, err)
-	}
-	f.folded = state != nil
-	d.records[id] = f
-	d.order = append(d.order, f)
-	return f, nil
-}
-
 // blank is a record to which nothing was applied: what erased entries had
 // replaced stays replaced.
 func (m *memory) blank(id entry.RecordID) *merge.Record {
@@ -73,25 +46,11 @@ func (m *memory) blank(id entry.RecordID) *merge.Record {
 	return r
 }
 
-func (d *draft) wordsOf(r *merge.Record) string {
-	if d.projector == nil {
-		return ""
-	}
-	return d.projector.Words(r)
-}
-
 // number gives out the next record number of a kind.
-func (d *draft) number(kind entry.Kind) (recordKey, error) {
-	n, ok := d.next[kind]
-	if !ok {
-		from, to := firstOf(kind), firstOf(kind)+below
-		_, err := d.read().one("SELECT coalesce(max(n), ?) + 1 FROM record WHERE n BETWEEN ? AND ?", []any{from, from, to}, &n)
-		if err != nil {
-			return 0, err
-		}
-	}
+func (d *draft) number(kind entry.Kind) recordKey {
+	n := max(d.next[kind], firstOf(kind)+1)
 	d.next[kind] = n + 1
-	return n, nil
+	return n
 }
 
 // change notes what is stored before the first change.
@@ -101,23 +60,36 @@ func (f *folding) change() {
 	}
 	f.dirty = true
 	if f.folded {
-		f.was = was{digest: f.rec.Digest(), refs: f.references(), words: f.words(f.rec), kept: len(f.rec.Retirements)}
+		f.was = f.is()
 	} else {
 		f.was = was{}
 	}
 }
 
-func (f *folding) apply(origin merge.Origin, body entry.Body) {
+// is gathers what is stored of the current state besides itself.
+func (f *folding) is() was {
+	is := was{digest: f.rec.Digest(), refs: f.references(), kept: len(f.rec.Retirements)}
+	if f.words != nil {
+		is.words = f.words(f.rec)
+	}
+	return is
+}
+
+func (f *folding) apply(n entryKey, w merge.Write) {
 	f.change()
+	f.sole = 0
+	if !f.folded && isSole(f.rec, w.Body.Kind) {
+		f.sole = n
+	}
 	f.folded = true
-	f.lamport = max(f.lamport, origin.Lamport)
-	f.rec.Apply(merge.Write{Origin: origin, Body: body})
+	f.lamport = max(f.lamport, w.Lamport)
+	f.rec.Apply(w)
 }
 
 // replace puts another state in the place of the current one.
 func (f *folding) replace(to refolded) {
 	f.change()
-	f.rec, f.folded, f.lamport = to.rec, to.applied > 0, to.lamport
+	f.rec, f.folded, f.sole, f.lamport = to.rec, to.applied > 0, to.sole, to.lamport
 }
 
 // references returns the records to which a record that isn't changing refers.
@@ -132,31 +104,37 @@ func (f *folding) references() []entry.RecordID {
 type refolded struct {
 	rec     *merge.Record
 	applied int
+	sole    entryKey
 	lamport uint64
+}
+
+func (r *refolded) apply(n entryKey, w merge.Write) {
+	r.sole = 0
+	if r.applied == 0 && isSole(r.rec, w.Body.Kind) {
+		r.sole = n
+	}
+	r.rec.Apply(w)
+	r.applied++
+	r.lamport = max(r.lamport, w.Lamport)
 }
 
 // refold folds a record from its entries whose stored status is applied.
 func (m *memory) refold(q querier, id entry.RecordID, n recordKey) (refolded, error) {
 	r := refolded{rec: m.blank(id)}
 	err := q.each(func(scan func(...any) error) error {
-		var key entryKey
-		var hash, header, body []byte
-		if err := scan(&key, &hash, &header, &body); err != nil {
+		var e entryRow
+		if err := scan(e.columns()...); err != nil {
 			return err
 		}
-		h, err := entry.DecodeHeader(header)
-		if err != nil {
-			return fmt.Errorf("entry %v: %w (%w)", key.place(), ErrCorrupt, err)
-		}
-		at := key.place()
+		at := e.n.place()
 		if int(at.Branch) >= len(m.branches) {
 			return fmt.Errorf("entry %v: %w", at, ErrCorrupt)
 		}
-		origin := merge.Origin{ID: entryID(m.branches[at.Branch].log.id, at.Seq, hash), Lamport: h.Lamport, Wall: h.Wall}
-		r.rec.Apply(merge.Write{Origin: origin, Body: readBody(body)})
-		r.applied++
-		r.lamport = max(r.lamport, h.Lamport)
-		return nil
+		w, err := e.write(m.branches[at.Branch].log.id)
+		if err == nil {
+			r.apply(e.n, w)
+		}
+		return err
 	}, "SELECT n, hash, header, body FROM entry WHERE record = ? AND status = ? ORDER BY n", n, merge.Applied)
 	return r, err
 }

@@ -25,7 +25,7 @@ const entryColumns = "SELECT n, hash, status, header, body FROM entry "
 
 // History reads all entries on a record, by Lamport time, then hash.
 func (s *Store) History(ctx context.Context, id entry.RecordID) ([]HistoryEntry, error) {
-	entries, err := s.entries(ctx, entryColumns+"WHERE record = (SELECT n FROM record WHERE id = ?)", []byte(id))
+	entries, err := s.entries(ctx, entryColumns+"WHERE record = ("+numberByID+")", byID(id)...)
 	slices.SortFunc(entries, func(a, b HistoryEntry) int {
 		return cmp.Or(cmp.Compare(a.Header.Lamport, b.Header.Lamport), bytes.Compare(a.Hash[:], b.Hash[:]))
 	})

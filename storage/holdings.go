@@ -89,7 +89,7 @@ func (s *Store) Source(log entry.LogID, after entry.Point) (entry.Source, bool) 
 func (s *Store) Wants(tip exchange.Tip) bool {
 	m := s.held.Load()
 	log := m.logs[tip.Log]
-	if log == nil || m.asideOf(log.device) < SetAsideLimit {
+	if log == nil || m.hasRoom(log.device, 1) {
 		return true
 	}
 	for _, n := range m.tree.Of(tip.Log) {

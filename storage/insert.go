@@ -1,6 +1,8 @@
 package storage
 
 import (
+	"errors"
+
 	"plumbline/sync/entry"
 	"plumbline/sync/merge"
 )
@@ -16,7 +18,6 @@ const patience = 256
 // insertAll stores the new entries, judged and folded unless nothing may be
 // folded now.
 func (d *draft) insertAll(judge bool) error {
-	entries := d.w.rows("INSERT INTO entry (n, hash, record, status, kind, lamport, header, body)", 8)
 	for _, g := range d.growths {
 		if !judge {
 			d.setSpan(g.n)
@@ -29,17 +30,17 @@ func (d *draft) insertAll(judge bool) error {
 		}
 		s := d.standing(b)
 		for i := range g.entries {
-			if err := d.insertEntry(entries, g.n, b.log.id, &g.entries[i], s, judge); err != nil {
-				return err
-			}
 			if i%patience == 0 {
-				if err := d.pause(); err != nil {
+				if err := errors.Join(d.pause(), d.meet(g.entries[i:min(i+patience, len(g.entries))])); err != nil {
 					return err
 				}
 			}
+			if err := d.insertEntry(g.n, b.log.id, &g.entries[i], s, judge); err != nil {
+				return err
+			}
 		}
 	}
-	return entries.flush()
+	return d.newEntries.flush()
 }
 
 // pause looks whether the caller still waits, and stores what has gathered.
@@ -68,10 +69,10 @@ func (d *draft) insertBranch(g *growth, b *branch) error {
 		VALUES (?, ?, ?, ?, 0, x'', 0)`, g.n, b.log.n, parent, b.fork)
 }
 
-func (d *draft) insertEntry(entries *rows, n merge.Branch, log entry.LogID, e *entry.Entry, s standing, judge bool) error {
+func (d *draft) insertEntry(n merge.Branch, log entry.LogID, e *entry.Entry, s standing, judge bool) error {
 	body := readBody(e.Body)
 	id := e.Point.ID(log)
-	status := merge.Status(0)
+	at, status := keyOf(merge.Place{Branch: n, Seq: e.Seq}), merge.Status(0)
 	if judge {
 		status = s.judge(id, e.Header.Record, body.Kind)
 	}
@@ -83,11 +84,10 @@ func (d *draft) insertEntry(entries *rows, n merge.Branch, log entry.LogID, e *e
 		}
 		record = f.n
 		if status == merge.Applied && d.refolds[f.id] == 0 {
-			f.apply(merge.Origin{ID: id, Lamport: e.Header.Lamport, Wall: e.Header.Wall}, body)
+			f.apply(at, merge.Write{Origin: merge.Origin{ID: id, Lamport: e.Header.Lamport, Wall: e.Header.Wall}, Body: body})
 		}
 	}
-	return entries.add(
-		keyOf(merge.Place{Branch: n, Seq: e.Seq}), e.Hash[:], record, status, body.Kind, e.Header.Lamport, e.Raw.Header, e.Body)
+	return d.newEntries.add(at, e.Hash[:], record, status, body.Kind, e.Header.Lamport, e.Raw.Header, e.Body)
 }
 
 // readBody reads a body; one that can't be read has kind 0.

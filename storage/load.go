@@ -14,12 +14,14 @@ func load(q querier) (*memory, error) {
 		logs: map[entry.LogID]*logInfo{}, tree: &merge.Tree{}, verdict: &merge.Verdict{},
 		pairs: map[entry.RecordID]merge.Pair{}, retired: map[entry.RecordID][]entry.ID{},
 		awaited: map[entry.ID][]entry.RecordID{}, next: map[entry.Kind]recordKey{},
+		worded: map[entry.Kind]recordKey{},
 	}
 	for _, part := range []struct {
 		name string
 		load func(querier) error
 	}{
-		{"meta", m.loadMeta}, {"logs", m.loadLogs}, {"control entries", m.loadControls},
+		{"meta", m.loadMeta}, {"logs", m.loadLogs}, {"record numbers", m.loadNext},
+		{"search index", m.loadWorded}, {"control entries", m.loadControls},
 		{"verdict", m.loadVerdict}, {"same-as", m.loadPairs}, {"retirements", m.loadRetired},
 		{"awaited heads", m.loadAwaited}, {"set-aside entries", m.loadAside},
 	} {
@@ -86,6 +88,20 @@ func (m *memory) loadLogs(q querier) error {
 		}
 		return nil
 	}, "SELECT n, log, coalesce(parent, -1), fork, tip_seq, tip_hash, tip_lamport FROM branch ORDER BY n")
+}
+
+// loadNext finds the highest number of each kind of record, from the last kind
+// to the first.
+func (m *memory) loadNext(q querier) error {
+	for below := recordKey(1<<62 - 1); ; {
+		var n recordKey
+		found, err := q.one("SELECT n FROM record WHERE n < ? ORDER BY n DESC LIMIT 1", []any{below}, &n)
+		if err != nil || !found {
+			return err
+		}
+		m.next[n.kind()] = n + 1
+		below = firstOf(n.kind())
+	}
 }
 
 func newLog(n int, id, genesis []byte) (*logInfo, error) {
@@ -161,7 +177,7 @@ func (m *memory) loadPairs(q querier) error {
 			m.pairs[r.ID] = pair
 		}
 		return nil
-	}, "WHERE state IS NOT NULL AND n BETWEEN ? AND ?", from, to)
+	}, "WHERE r.state IS NOT NULL AND r.n BETWEEN ? AND ?", from, to)
 	m.join()
 	return m.foldAgainIf(err)
 }
@@ -170,7 +186,7 @@ func (m *memory) loadRetired(q querier) error {
 	err := q.records(func(r stored) error {
 		m.retired[r.ID] = headsOf(r.Record)
 		return nil
-	}, "WHERE state IS NOT NULL AND retirements > 0")
+	}, "WHERE r.state IS NOT NULL AND r.retirements > 0")
 	m.named = m.limitsNamed()
 	return m.foldAgainIf(err)
 }
@@ -255,14 +271,30 @@ type stored struct {
 func (q querier) records(each func(stored) error, where string, args ...any) error {
 	return q.each(func(scan func(...any) error) error {
 		var r stored
-		var id, state []byte
-		err := scan(&r.n, &id, &state, &r.Info.Lamport, &r.Info.Conflicts, &r.Info.Visibility)
+		var id, state, log []byte
+		var e entryRow
+		err := scan(append([]any{&r.n, &id, &state, &r.Info.Lamport, &r.Info.Conflicts, &r.Info.Visibility, &log}, e.columns()...)...)
 		if err == nil {
-			r.Record, err = merge.Decode(entry.RecordID(id), state)
+			err = r.read(entry.RecordID(id), state, e, log)
 		}
 		if err != nil {
 			return fmt.Errorf("%w (%w)", ErrCorrupt, err)
 		}
 		return each(r)
-	}, "SELECT n, id, state, lamport, conflicts, visibility FROM record "+where, args...)
+	}, "SELECT r.n, r.id, r.state, r.lamport, r.conflicts, r.visibility, l.id, "+soleEntry+" FROM record r"+sole+
+		"LEFT JOIN branch b ON b.n = e.n >> 40 LEFT JOIN log l ON l.n = b.log "+where, args...)
+}
+
+func (r *stored) read(id entry.RecordID, state []byte, e entryRow, log []byte) (err error) {
+	if e.n == 0 {
+		r.Record, err = merge.Decode(id, state)
+		return err
+	}
+	if len(log) != len(entry.LogID{}) {
+		return fmt.Errorf("entry %v: of no log", e.n.place())
+	}
+	w, err := e.write(entry.LogID(log))
+	r.Record = &merge.Record{ID: id}
+	r.Record.Apply(w)
+	return err
 }

@@ -35,8 +35,10 @@ type memory struct {
 	// unreadable says what derived value couldn't be read when the store was
 	// opened. It is folded again.
 	unreadable error
-	// next is the number of the next new record of a kind, once known.
+	// next is the number of the next new record of a kind.
 	next map[entry.Kind]recordKey
+	// worded is the last record of a kind that is in the search index.
+	worded map[entry.Kind]recordKey
 }
 
 // logInfo is what never changes of a log.
@@ -246,14 +248,32 @@ func (m *memory) freeOf(b *branch) uint64 {
 	return max(b.span.Full, b.span.Scout, m.named[b.log.id])
 }
 
-// asideOf is how much of a device's writing has no standing, in bytes.
-func (m *memory) asideOf(device entry.DeviceID) (total uint64) {
+// hasRoom reports whether so many bytes more may be kept of what a device
+// wrote without standing.
+func (m *memory) hasRoom(device entry.DeviceID, size uint64) bool {
+	granted := m.grantedDevices()
+	var its, strangers uint64
 	for _, b := range m.branches {
+		if b.aside == 0 {
+			continue
+		}
+		takes := max(b.aside, asideLog)
 		if b.log.device == device {
-			total += b.aside
+			its += takes
+		}
+		if !granted[b.log.device] {
+			strangers += takes
 		}
 	}
-	return total
+	return its+size <= SetAsideLimit && (granted[device] || strangers+size <= StrangersLimit)
+}
+
+func (m *memory) grantedDevices() map[entry.DeviceID]bool {
+	granted := map[entry.DeviceID]bool{}
+	for _, c := range m.verdict.Grants {
+		granted[entry.DeviceOf(c.Device)] = true
+	}
+	return granted
 }
 
 // join computes the groups from the pairs, in one order.

@@ -44,16 +44,16 @@ type Query struct {
 // where is the condition by which rows are selected. Each form is constant
 // text, so that its statement is prepared once.
 func (q Query) where() string {
-	where := "WHERE state IS NOT NULL AND n BETWEEN ? AND ?"
+	where := "WHERE r.state IS NOT NULL AND r.n BETWEEN ? AND ?"
 	if q.Disputed {
-		where += fmt.Sprintf(" AND retirements > 0 AND visibility = %d", merge.Disputed)
+		where += fmt.Sprintf(" AND r.retirements > 0 AND r.visibility = %d", merge.Disputed)
 	} else if !q.Hidden {
-		where += fmt.Sprintf(" AND visibility <> %d", merge.Hidden)
+		where += fmt.Sprintf(" AND r.visibility <> %d", merge.Hidden)
 	}
 	if q.Conflicted {
-		where += " AND conflicts > 0"
+		where += " AND r.conflicts > 0"
 	}
-	return where + " ORDER BY n LIMIT ?"
+	return where + " ORDER BY r.n LIMIT ?"
 }
 
 // live reports whether a record has a value; one that was only retired, or of
@@ -68,7 +68,7 @@ func (s *Store) Record(ctx context.Context, id entry.RecordID) (Row, error) {
 	err := s.readers.bind(ctx).records(func(r stored) error {
 		row = r.Row
 		return nil
-	}, "WHERE state IS NOT NULL AND id = ?", []byte(id))
+	}, "WHERE r.state IS NOT NULL AND r.n = ("+numberByID+")", byID(id)...)
 	if err != nil {
 		return Row{}, failure("read record", err)
 	}
@@ -130,8 +130,8 @@ func (s *Store) page(ctx context.Context, q Query, from, to recordKey) ([]stored
 
 // numberOf returns the row of a record that is known.
 func (s *Store) numberOf(ctx context.Context, id entry.RecordID) (n recordKey, err error) {
-	found, err := s.readers.bind(ctx).one("SELECT n FROM record WHERE id = ?", []any{[]byte(id)}, &n)
-	if err == nil && !found {
+	n, held, err := s.readers.bind(ctx).numberOf(id)
+	if err == nil && !held {
 		err = fmt.Errorf("record %s: %w", id, ErrNoRecord)
 	}
 	return n, err
@@ -145,7 +145,7 @@ func (s *Store) Referring(ctx context.Context, id entry.RecordID, kind entry.Kin
 	err := s.readers.bind(ctx).records(func(r stored) error {
 		rows = append(rows, r.Row)
 		return nil
-	}, `WHERE state IS NOT NULL AND n IN (SELECT source FROM ref
-		WHERE target = (SELECT n FROM record WHERE id = ?) AND source BETWEEN ? AND ?) ORDER BY n`, []byte(id), from, to)
+	}, `WHERE r.state IS NOT NULL AND r.n IN (SELECT source FROM ref
+		WHERE target = (`+numberByID+`) AND source BETWEEN ? AND ?) ORDER BY r.n`, append(byID(id), from, to)...)
 	return rows, failure("read referring records", err)
 }

@@ -2,6 +2,7 @@ package storage
 
 import (
 	"context"
+	"errors"
 	"fmt"
 
 	"plumbline/sync/entry"
@@ -50,14 +51,19 @@ func (s *Store) Rebuild(ctx context.Context) error {
 // branches alone.
 func (d *draft) refoldEverything() error {
 	for _, text := range []string{
-		"DELETE FROM ref", "DELETE FROM summary", "DELETE FROM stale", "INSERT INTO words (words) VALUES ('delete-all')",
+		"DELETE FROM ref", "DELETE FROM record_key", "DELETE FROM summary", "DELETE FROM stale", "DELETE FROM worded", "INSERT INTO words (words) VALUES ('delete-all')",
 		"UPDATE record SET state = NULL, lamport = 0, conflicts = 0, retirements = 0, visibility = 0",
 	} {
 		if err := d.w.exec(text); err != nil {
 			return err
 		}
 	}
+	if err := d.keyRecords(); err != nil {
+		return err
+	}
 	clear(d.records)
+	clear(d.strangers)
+	clear(d.worded)
 	clear(d.pairs)
 	clear(d.retired)
 	d.order = nil
@@ -75,12 +81,52 @@ func (d *draft) refoldEverything() error {
 	if err := d.refoldRecords(); err != nil {
 		return err
 	}
-	err := d.w.exec(`DELETE FROM record WHERE state IS NULL AND n NOT IN (SELECT target FROM ref)
+	if err := d.dropStrays(); err != nil {
+		return err
+	}
+	return d.settle()
+}
+
+// keyRecords lets all records be found by their ids.
+func (d *draft) keyRecords() error {
+	for from := recordKey(0); ; {
+		page, err := d.recordsFrom(from)
+		if err != nil || len(page) == 0 {
+			return err
+		}
+		for _, r := range page {
+			d.newKeys = append(d.newKeys, newKey{idKey(r.id), r.n})
+		}
+		if err := d.insertKeys(); err != nil {
+			return err
+		}
+		from = page[len(page)-1].n + 1
+	}
+}
+
+// dropStrays removes records of which nothing is left.
+func (d *draft) dropStrays() error {
+	var strays []numbered
+	err := d.read().each(func(scan func(...any) error) error {
+		var r numbered
+		var id []byte
+		err := scan(&r.n, &id)
+		r.id = entry.RecordID(id)
+		strays = append(strays, r)
+		return err
+	}, `SELECT n, id FROM record WHERE state IS NULL AND n NOT IN (SELECT target FROM ref)
 		AND NOT EXISTS (SELECT 1 FROM entry WHERE record = record.n)`)
 	if err != nil {
 		return err
 	}
-	return d.settle()
+	for _, r := range strays {
+		err := errors.Join(d.w.exec("DELETE FROM record WHERE n = ?", r.n),
+			d.w.exec("DELETE FROM record_key WHERE key = ? AND n = ?", idKey(r.id), r.n))
+		if err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // derived is what a row of an entry holds besides the author's bytes.

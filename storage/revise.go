@@ -57,8 +57,7 @@ func (d *draft) reviseErased() error {
 		touched[id] = true
 	}
 	for id := range touched {
-		var n recordKey
-		held, err := d.read().one("SELECT n FROM record WHERE id = ?", []any{[]byte(id)}, &n)
+		n, held, err := d.read().numberOf(id)
 		if err != nil {
 			return err
 		}

@@ -10,11 +10,15 @@ import (
 )
 
 // Search finds visible records of a kind (0: of any) that hold words beginning
-// with each of the given ones, the best match first; all for limit 0.
+// with each of the given ones, the best match first; all for limit 0. It first
+// adds to the index what isn't in there yet.
 func (s *Store) Search(ctx context.Context, text string, kind entry.Kind, limit int) ([]entry.RecordID, error) {
 	match := phrase(text)
 	if match == "" {
 		return nil, nil
+	}
+	if err := s.indexAll(ctx); err != nil {
+		return nil, err
 	}
 	if limit <= 0 {
 		limit = -1

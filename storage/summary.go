@@ -49,9 +49,8 @@ func (s *Store) PutSummaries(ctx context.Context, mark Mark, summaries map[entry
 }
 
 func (w *connection) putSummary(mark Mark, id entry.RecordID, data []byte) error {
-	var n recordKey
-	found, err := querier(w.query).one("SELECT n FROM record WHERE id = ?", []any{[]byte(id)}, &n)
-	if err != nil || !found {
+	n, held, err := querier(w.query).numberOf(id)
+	if err != nil || !held {
 		return err
 	}
 	if data == nil {

@@ -23,8 +23,8 @@ func (s *Store) Under(ctx context.Context, id entry.RecordID) ([]Row, error) {
 	err = s.readers.bind(ctx).records(func(r stored) error {
 		rows = append(rows, r.Row)
 		return nil
-	}, `WHERE state IS NOT NULL AND n IN (WITH RECURSIVE under (n) AS (
+	}, `WHERE r.state IS NOT NULL AND r.n IN (WITH RECURSIVE under (n) AS (
 		SELECT source FROM ref WHERE target = ? UNION SELECT source FROM ref JOIN under ON target = n)
-		SELECT n FROM under) ORDER BY n`, n)
+		SELECT n FROM under) ORDER BY r.n`, n)
 	return rows, failure("read what refers to a record", err)
 }

@@ -35,6 +35,7 @@ type row struct {
 	n                      recordKey
 	id                     entry.RecordID
 	state                  []byte
+	sole                   entryKey
 	lamport                uint64
 	conflicts, retirements int
 	visibility             merge.Visibility
@@ -44,11 +45,12 @@ func (v *verifier) recordsFrom(from recordKey) (page []row, err error) {
 	err = v.q.each(func(scan func(...any) error) error {
 		var r row
 		var id []byte
-		err := scan(&r.n, &id, &r.state, &r.lamport, &r.conflicts, &r.retirements, &r.visibility)
+		err := scan(&r.n, &id, &r.state, &r.sole, &r.lamport, &r.conflicts, &r.retirements, &r.visibility)
 		r.id = entry.RecordID(id)
 		page = append(page, r)
 		return err
-	}, "SELECT n, id, state, lamport, conflicts, retirements, visibility FROM record WHERE n >= ? ORDER BY n LIMIT ?", from, pageSize)
+	}, `SELECT n, id, iif(typeof(state) = 'integer', NULL, state), iif(typeof(state) = 'integer', state, 0),
+		lamport, conflicts, retirements, visibility FROM record WHERE n >= ? ORDER BY n LIMIT ?`, from, pageSize)
 	return page, err
 }
 
@@ -58,26 +60,33 @@ func (v *verifier) record(r row) error {
 		v.report.fault("record %d: its identifier %s doesn't go with its number", r.n, r.id)
 		return nil
 	}
+	if n, held, err := v.q.numberOf(r.id); err != nil || !held || n != r.n {
+		v.report.fault("record %s: it isn't found by its id", r.id)
+		return err
+	}
 	is, err := v.m.refold(v.q, r.id, r.n)
 	if err != nil {
 		return err
 	}
 	want := row{n: r.n, id: r.id}
 	if is.applied > 0 {
-		want.state, want.lamport = is.rec.Encode(), is.lamport
+		want.lamport = is.lamport
+		if want.sole = is.sole; is.sole == 0 {
+			want.state = is.rec.Encode()
+		}
 		want.conflicts, want.retirements = len(is.rec.Conflicts()), len(is.rec.Retirements)
 		v.hash = v.hash.Add(is.rec.Digest())
 		if want.visibility, err = v.m.visibility(v.q, v.q.hashAt, is.rec, r.n); err != nil {
 			return err
 		}
-		if v.words(is.rec) != "" {
+		if r.n <= v.m.worded[r.id.Kind()] && v.words(is.rec) != "" {
 			v.worded++
 		}
 		if err := v.references(r, is.rec); err != nil {
 			return err
 		}
 	}
-	if !bytes.Equal(want.state, r.state) {
+	if !bytes.Equal(want.state, r.state) || want.sole != r.sole {
 		v.report.fault("record %s: its state isn't what its entries give", r.id)
 	}
 	want.state, r.state = nil, nil
@@ -96,8 +105,8 @@ func (v *verifier) references(r row, rec *merge.Record) error {
 	for _, id := range rec.References() {
 		v.refs++
 		var there int
-		found, err := v.q.one("SELECT 1 FROM ref WHERE target = (SELECT n FROM record WHERE id = ?) AND source = ?",
-			[]any{[]byte(id), r.n}, &there)
+		found, err := v.q.one("SELECT 1 FROM ref WHERE target = ("+numberByID+") AND source = ?",
+			append(byID(id), r.n), &there)
 		if err != nil {
 			return err
 		}
@@ -113,10 +122,14 @@ func (v *verifier) sums() error {
 	if v.hash != v.m.fold.hash {
 		v.report.fault("the state hash is %s, the records give %s", v.m.fold.hash, v.hash)
 	}
-	var refs, worded int
-	_, err := v.q.one("SELECT (SELECT count(*) FROM ref), (SELECT count(*) FROM words_docsize)", nil, &refs, &worded)
+	var refs, keys, worded int
+	_, err := v.q.one("SELECT (SELECT count(*) FROM ref), (SELECT count(*) FROM record_key), (SELECT count(*) FROM words_docsize)",
+		nil, &refs, &keys, &worded)
 	if refs != v.refs {
 		v.report.fault("%d references are indexed, the records have %d", refs, v.refs)
+	}
+	if keys != v.report.Records {
+		v.report.fault("%d records are found by their ids, there are %d", keys, v.report.Records)
 	}
 	if worded != v.worded {
 		v.report.fault("%d records are in the search index, %d have words", worded, v.worded)

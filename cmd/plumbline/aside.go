@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"io"
@@ -16,7 +17,8 @@ func (a *app) aside() *cobra.Command {
 	cmd := &cobra.Command{
 		Use: "aside", Short: "List entries that are kept but don't count, and why",
 		Long: `List entries that are kept but don't count: written by a laptop after its standing
-ended, or by someone who may not write to that record.`,
+ended, or by someone who may not write to that record. What was written after its
+laptop's standing ended a director can let count, with plumbline accept.`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return a.call(cmd.Context(), func(ctx context.Context, c *rpc.Client) error {
@@ -26,6 +28,7 @@ ended, or by someone who may not write to that record.`,
 				}
 				return a.print(answer, func(w io.Writer) {
 					for _, revision := range answer.GetRevisions() {
+						fmt.Fprintf(w, "%s: %s\n", cmp.Or(revision.GetTitle(), "control"), revision.GetReason())
 						writeRevision(w, revision)
 					}
 					fmt.Fprintln(w, counted(int(answer.GetTotal()), "entry", "entries"))

@@ -32,7 +32,10 @@ type notebook struct {
 	name        string
 	person      string
 	data, state string
-	port        int // for links; the same at every start
+	port        int    // for links; the same at every start
+	listen      string // where it takes links: a host, or nothing for all
+	// inside is what a command begins with that runs in a network of its own.
+	inside []string
 
 	mu      sync.Mutex
 	node    *exec.Cmd // while it runs
@@ -43,7 +46,7 @@ type notebook struct {
 func newNotebook(t *testing.T, name, person string) *notebook {
 	t.Helper()
 	dir := filepath.Join(t.TempDir(), name)
-	return &notebook{t: t, name: name, person: person, data: filepath.Join(dir, "data"), state: filepath.Join(dir, "state"), port: freePort(t)}
+	return &notebook{t: t, name: name, person: person, data: filepath.Join(dir, "data"), state: filepath.Join(dir, "state"), port: freePort(t), listen: "127.0.0.1"}
 }
 
 // freePort keeps away from the ports that systems give to outgoing connections:
@@ -90,9 +93,14 @@ func (n *notebook) tryWith(stdin string, args ...string) result {
 func (n *notebook) command(stdin string, args ...string) *exec.Cmd {
 	ctx, cancel := context.WithTimeout(n.t.Context(), patience)
 	n.t.Cleanup(cancel)
-	cmd := exec.CommandContext(ctx, "plumbline", n.args(args...)...)
+	cmd := n.program(ctx, args...)
 	cmd.Stdin = strings.NewReader(stdin)
 	return cmd
+}
+
+func (n *notebook) program(ctx context.Context, args ...string) *exec.Cmd {
+	all := slices.Concat(n.inside, []string{"plumbline"}, n.args(args...))
+	return exec.CommandContext(ctx, all[0], all[1:]...)
 }
 
 func finish(t *testing.T, cmd *exec.Cmd) result {
@@ -155,8 +163,7 @@ func (n *notebook) launch(flags ...string) {
 	if len(flags) == 0 {
 		flags = []string{"--no-beacon"}
 	}
-	flags = slices.Concat([]string{"run", "--listen", "127.0.0.1", "--port", strconv.Itoa(n.port)}, flags)
-	cmd := exec.CommandContext(n.t.Context(), "plumbline", n.args(flags...)...)
+	cmd := n.program(n.t.Context(), slices.Concat([]string{"run", "--listen", n.listen, "--port", strconv.Itoa(n.port)}, flags)...)
 	said := &bytes.Buffer{}
 	cmd.Stderr = said
 	cmd.WaitDelay = patience
@@ -179,6 +186,12 @@ func (n *notebook) ready() {
 		}
 		if address.Process != process {
 			return fmt.Errorf("api.json is of process %d, not of %d", address.Process, process)
+		}
+		if n.inside != nil { // its loopback address is another one than here
+			if r := n.try("status"); r.code != exitDone {
+				return errors.New(r.errs)
+			}
+			return nil
 		}
 		client := rpc.Dial(address)
 		defer client.Close()
@@ -311,7 +324,7 @@ func (n *notebook) screen(args ...string) *desk {
 	n.t.Helper()
 	ctx, cancel := context.WithTimeout(n.t.Context(), patience)
 	n.t.Cleanup(cancel)
-	d := &desk{t: n.t, cmd: exec.CommandContext(ctx, "plumbline", n.args(args...)...)}
+	d := &desk{t: n.t, cmd: n.program(ctx, args...)}
 	in, err1 := d.cmd.StdinPipe()
 	out, err2 := d.cmd.StdoutPipe()
 	d.cmd.Stderr = &d.errs

@@ -16,20 +16,29 @@ import (
 var errNotRunning = fmt.Errorf("%w: no node runs on this data folder; start one with \"plumbline run\"", rpc.ErrUnreachable)
 
 func (a *app) openPage() *cobra.Command {
-	var printed bool
+	var printed, alone bool
 	cmd := &cobra.Command{
 		Use: "open", Short: "Open the running node's page in the browser",
 		Long: `Open the running node's page in the browser. The address works once: whoever opens
-it first is let in, and stays in.`,
+it first is let in, and stays in. --alone first lets out every browser that was let
+in before, and every address that is not used yet.`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			s := a.running(cmd.Context())
 			if s == nil {
 				return errNotRunning
 			}
-			return errors.Join(a.openOf(cmd.Context(), s.client, printed), s.close())
+			var err error
+			if alone {
+				err = s.client.EndSessions(cmd.Context())
+			}
+			if err == nil {
+				err = a.openOf(cmd.Context(), s.client, printed)
+			}
+			return errors.Join(err, s.close())
 		},
 	}
+	cmd.Flags().BoolVar(&alone, "alone", false, "let out every browser that was let in before")
 	cmd.Flags().BoolVar(&printed, "print", false, "print the address, open nothing")
 	return cmd
 }
@@ -40,7 +49,11 @@ func (a *app) openOf(ctx context.Context, client *rpc.Client, printed bool) erro
 		return err
 	}
 	if !printed {
-		return browse(ctx, address)
+		if err := a.browse(ctx, address); err != nil || a.json {
+			return err
+		}
+		_, err = fmt.Fprintln(a.out, "The browser opens it. Should it show nothing, \"plumbline open --print\" prints the address.")
+		return err
 	}
 	if a.json {
 		return a.printPlain(map[string]string{"page": address})
@@ -49,8 +62,13 @@ func (a *app) openOf(ctx context.Context, client *rpc.Client, printed bool) erro
 	return err
 }
 
-// browse hands an address to the system's browser.
-func browse(ctx context.Context, address string) error {
+// browse hands the system's browser a file that leads on to an address. Some
+// browsers are shut out from the folder it lies in, and say so in their own way.
+func (a *app) browse(ctx context.Context, address string) error {
+	file, err := rpc.HandOver(a.state, address)
+	if err != nil {
+		return err
+	}
 	command := []string{"xdg-open"}
 	switch runtime.GOOS {
 	case "darwin":
@@ -58,7 +76,7 @@ func browse(ctx context.Context, address string) error {
 	case "windows":
 		command = []string{"rundll32", "url.dll,FileProtocolHandler"}
 	}
-	if err := exec.CommandContext(ctx, command[0], append(command[1:], address)...).Run(); err != nil {
+	if err := exec.CommandContext(ctx, command[0], append(command[1:], file)...).Run(); err != nil {
 		return fmt.Errorf("the browser can't be opened from here (%w): \"plumbline open --print\" prints the address", err)
 	}
 	return nil

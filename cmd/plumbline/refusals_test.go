@@ -263,6 +263,13 @@ func TestStrangersAndRevokedLaptopsAreRefused(t *testing.T) {
 			t.Errorf("%s: what is set aside says\n%s", n.name, out)
 		}
 	}
+	mara.do("accept", "Tobin Ash")
+	alike(t, mara, ira)
+	for _, n := range []*notebook{mara, ira} {
+		if got := n.texts("list", "--columns", "name"); got != "Orrin Vale\nWes Tarn" {
+			t.Errorf("%s lists %q after what came meanwhile was accepted", n.name, got)
+		}
+	}
 }
 
 func TestPortsAndFoldersInUseAreRefused(t *testing.T) {
@@ -360,7 +367,7 @@ func TestAFullDiskIsRefused(t *testing.T) {
 		}
 		fill(t, ballast, 1<<30)
 		mara.isRefused(t, exitRefused, []string{"set", "Orrin Vale", "note=@" + note}, "the disk is full", "ree some space")
-		fill(t, ballast, 4<<20)
+		fill(t, ballast, 5<<20)
 		mara.isRefused(t, exitRefused, []string{"import", "prospect", table}, "the disk is full", "ree some space")
 		if err := os.Remove(ballast); err != nil {
 			t.Fatal(err)
@@ -405,7 +412,7 @@ func noRoomInFiles(t *testing.T) {
 // TestFilesThatMayNotGrow is the way of the full disk that needs no superuser.
 func TestFilesThatMayNotGrow(t *testing.T) { noRoomInFiles(t) }
 
-// manyRows is a table of which an import needs a few MiB.
+// manyRows is a table of which an import needs some two MiB.
 func manyRows(t *testing.T) string {
 	t.Helper()
 	rows := "name,position,school,class_year\n"

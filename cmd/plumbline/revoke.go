@@ -21,8 +21,10 @@ func (a *app) revoke() *cobra.Command {
 		Use: "revoke PERSON|DEVICE", Short: "End the standing of a laptop, or of all of a person's",
 		Long: `End a laptop's standing as of what this laptop holds of it. What it wrote until then
 stays; what it writes later is set aside. That can't be taken back: only a new
-invitation lets the person in again. Laptops that haven't heard of it yet go on
-linking with it until they do, and it keeps what it holds: encrypt your disks.
+invitation lets the person in again. The link key changes with it, and travels to
+the laptops that stay as they meet. Laptops that haven't heard of it yet go on
+linking with the revoked one until they do, and it keeps what it holds: encrypt
+your disks.
 
 At a terminal it asks before it acts, unless --yes is given.`,
 		Example: `  plumbline revoke "Tobin Ash"

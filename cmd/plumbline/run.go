@@ -113,7 +113,7 @@ func (a *app) openServed(ctx context.Context, server *rpc.Server) error {
 	if err != nil {
 		return err
 	}
-	if err := browse(ctx, address); err != nil {
+	if err := a.browse(ctx, address); err != nil {
 		_, err = fmt.Fprintf(a.err, "plumbline: %v\n", err)
 		return err
 	}

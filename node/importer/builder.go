@@ -216,8 +216,8 @@ func rule(err error) string {
 	return err.Error()
 }
 
-func (b *builder) result(rows int) *Result {
-	out := &Result{Problems: b.problems, Failed: b.failed, Rows: rows, Sheet: b.sheet}
+func (b *builder) result(t *table) *Result {
+	out := &Result{Problems: b.problems, Failed: b.failed, Rows: len(t.rows), Sheet: b.sheet, table: t}
 	for _, p := range b.made {
 		out.Proposals = append(out.Proposals, *p)
 	}

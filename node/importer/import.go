@@ -67,6 +67,18 @@ type Result struct {
 	Columns  []Column
 	// Sheet is the one that was read, if the file is a workbook.
 	Sheet string
+
+	table *table
+}
+
+// Line returns what stands in the row of a line, or of a number on the sheet.
+func (r *Result) Line(line int) (cells []string, ok bool) {
+	for _, row := range r.table.rows {
+		if row.line == line {
+			return row.cells[:min(len(row.cells), r.table.own)], true
+		}
+	}
+	return nil, false
 }
 
 // MaxProblems is how many problems are listed; who has more has one.
@@ -93,5 +105,5 @@ func Import(r io.Reader, o Options) (*Result, error) {
 	for _, row := range t.rows {
 		b.add(row)
 	}
-	return b.result(len(t.rows)), nil
+	return b.result(t), nil
 }

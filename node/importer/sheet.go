@@ -7,20 +7,25 @@ import (
 )
 
 // readSheet reads one sheet of a workbook. Its first row that holds anything
-// names the columns.
+// names the columns. Of a sheet that can't be read the table still tells which
+// others there are.
 func readSheet(o Options, data []byte) (*table, error) {
 	sheet, err := workbook.Read(data, o.Sheet, workbook.Limits{Rows: maxRows + 1, Columns: maxColumns, Cell: maxCell})
-	if err != nil {
+	if sheet == nil {
 		return nil, o.refuse("%v", err)
 	}
+	t := &table{sheet: sheet.Name, sheets: sheet.Sheets}
+	if err != nil {
+		return t, o.refuse("%v", err)
+	}
 	if len(sheet.Rows) == 0 {
-		return nil, o.refuse("sheet %s is empty; its first row names the columns", sheet.Name)
+		return t, o.refuse("sheet %s is empty; its first row names the columns", sheet.Name)
 	}
 	header := sheet.Rows[0]
 	for at, fault := range header.Faults {
-		return nil, o.refuse("sheet %s, cell %s: %s", sheet.Name, workbook.CellName(at, header.Number), fault)
+		return t, o.refuse("sheet %s, cell %s: %s", sheet.Name, workbook.CellName(at, header.Number), fault)
 	}
-	t := &table{sheet: sheet.Name, header: header.Cells}
+	t.header = header.Cells
 	for _, r := range sheet.Rows[1:] {
 		t.rows = append(t.rows, row{line: r.Number, cells: r.Cells, faults: r.Faults})
 	}

@@ -24,6 +24,7 @@ const (
 type table struct {
 	// sheet is set for a table from a workbook; lines are its rows then.
 	sheet  string
+	sheets []string
 	header []string
 	// own is how many columns the file itself has; the rest come from defaults.
 	own  int

@@ -3,7 +3,9 @@ package record
 import (
 	"cmp"
 	"fmt"
+	"strconv"
 
+	"buf.build/go/protovalidate"
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/reflect/protoreflect"
 
@@ -22,7 +24,9 @@ type Field struct {
 	Aliases []string
 	// RefersTo names the kind that the field points to, [AnyKind], or nothing.
 	RefersTo string
-	Role     recordv1.Role
+	// KeyedBy names the kind whose names are the keys of a map, or nothing.
+	KeyedBy string
+	Role    recordv1.Role
 
 	desc protoreflect.FieldDescriptor
 	enum *vocabulary
@@ -50,6 +54,33 @@ func (f *Field) Values() []string {
 		return nil
 	}
 	return f.enum.names
+}
+
+// Synonyms returns what people type for an enum's values besides their names:
+// each word with the names it may mean.
+func (f *Field) Synonyms() map[string][]string {
+	if f.enum == nil {
+		return nil
+	}
+	return f.enum.synonyms()
+}
+
+// Keys returns the keys that a map of whole numbers may have, where the schema
+// bounds them, else nothing.
+func (f *Field) Keys() []string {
+	if !f.IsMap() || f.KeyBasic() != BasicWhole {
+		return nil
+	}
+	rules, err := protovalidate.ResolveFieldRules(f.desc)
+	if err != nil {
+		return nil
+	}
+	bounds := rules.GetMap().GetKeys().GetInt32()
+	var keys []string
+	for key := bounds.GetGte(); bounds.HasGte() && bounds.HasLte() && key <= bounds.GetLte(); key++ {
+		keys = append(keys, strconv.Itoa(int(key)))
+	}
+	return keys
 }
 
 // Type describes the field's type in a word or two for lists and help.
@@ -106,7 +137,7 @@ func newField(desc protoreflect.FieldDescriptor) (*Field, error) {
 	options := fieldOptions(desc)
 	f := &Field{
 		Number: uint32(desc.Number()), Name: string(desc.Name()), Label: options.GetLabel(), Help: options.GetHelp(),
-		Aliases: options.GetAliases(), RefersTo: options.GetRefersTo(), Role: options.GetRole(), desc: desc,
+		Aliases: options.GetAliases(), RefersTo: options.GetRefersTo(), KeyedBy: options.GetKeyedBy(), Role: options.GetRole(), desc: desc,
 	}
 	f.Label = cmp.Or(f.Label, f.Name)
 	if !desc.IsMap() && !desc.IsList() && !desc.HasPresence() {

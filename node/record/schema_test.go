@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -106,6 +107,33 @@ func TestRegisterByPath(t *testing.T) {
 	for _, strange := range []entry.Register{{Field: 99}, {Field: 2}, {Field: 1, Keyed: true}, {Field: 2, Keyed: true, Key: "07"}} {
 		if r, ok := k.At(strange); ok {
 			t.Errorf("%+v leads to %s", strange, r.Path())
+		}
+	}
+}
+
+// What a form needs to know of fields. Grades from 1 to 9 and the words of the
+// trade are common practice, no source.
+func TestWhatPeopleTypeForAField(t *testing.T) {
+	if got := Must(Rep, "result").Field.Synonyms(); !slices.Equal(got["w"], []string{"won"}) || !slices.Equal(got["+"], []string{"won"}) || got["won"] != nil {
+		t.Errorf("the words for results: %v", got)
+	}
+	if got := Must(Rep, "assignment").Field.Synonyms()["pull"]; !slices.Equal(got, []string{"pull_kick", "pull_wrap", "pull_skip"}) {
+		t.Errorf("pull may mean %v", got)
+	}
+	if got := Must(Rep, "assignment").Field.Synonyms()["pull kick"]; got != nil {
+		t.Errorf("a name with a space is no other word: %v", got)
+	}
+	if got := Must(Factor, "anchors.7").Field.Keys(); !slices.Equal(got, []string{"1", "2", "3", "4", "5", "6", "7", "8", "9"}) {
+		t.Errorf("the keys of anchors: %v", got)
+	}
+	if f := Must(Evaluation, "grades.hand_use").Field; f.Keys() != nil || f.KeyedBy != "factor" {
+		t.Errorf("grades have the keys %v, by %q", f.Keys(), f.KeyedBy)
+	}
+	for _, k := range Stored().Kinds() {
+		for _, f := range k.Fields() {
+			if _, err := Stored().KindByName(f.KeyedBy); f.KeyedBy != "" && (err != nil || !f.IsMap()) {
+				t.Errorf("%s.%s is keyed by %q", k.Name, f.Name, f.KeyedBy)
+			}
 		}
 	}
 }

@@ -1,6 +1,7 @@
 package record
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -89,6 +90,21 @@ func (u unknownWord) listedBy(kind string) error {
 		return u
 	}
 	return because("%s; all of them: plumbline fields %s", u, kind)
+}
+
+// synonyms returns the words that aren't names, each with the names that it may
+// mean.
+func (v *vocabulary) synonyms() map[string][]string {
+	all := map[string][]string{}
+	for word, numbers := range v.meaning {
+		if slices.Contains(v.names, strings.ReplaceAll(word, " ", "_")) {
+			continue
+		}
+		for _, number := range numbers {
+			all[word] = append(all[word], v.name[number])
+		}
+	}
+	return all
 }
 
 // snake turns a message's or an enum's name into the way names are typed.

@@ -45,7 +45,9 @@ func ReadAddress(state string) (Address, error) {
 
 // page is the address that opens the page. What stands behind the # is read by
 // the page and sent to nobody.
-func (a Address) page(launch string) string { return "http://" + a.Address + "/#launch=" + launch }
+func (a Address) page(launch string) string {
+	return "http://" + a.Address + arrivalPath + "#launch=" + launch
+}
 
 func (a Address) write(state string) error {
 	if err := writeState(state, addressFile, a); err != nil {
@@ -54,18 +56,22 @@ func (a Address) write(state string) error {
 	return nil
 }
 
-// writeState replaces a file of the state folder as a whole, so that no reader
-// sees half of it. Only the user can read it.
 func writeState(state, name string, content any) error {
 	data, err := json.MarshalIndent(content, "", "  ")
 	if err != nil {
 		return err
 	}
+	return replaceFile(state, name, append(data, '\n'))
+}
+
+// replaceFile replaces a file of the state folder as a whole, so that no reader
+// sees half of it. Only the user can read it.
+func replaceFile(state, name string, data []byte) error {
 	file, err := os.CreateTemp(state, name+".*") // made with mode 0600
 	if err != nil {
 		return err
 	}
-	_, err = file.Write(append(data, '\n'))
+	_, err = file.Write(data)
 	if err = errors.Join(err, file.Close()); err == nil {
 		err = os.Rename(file.Name(), filepath.Join(state, name))
 	}

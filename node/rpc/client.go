@@ -61,7 +61,22 @@ func (c *Client) Ping(ctx context.Context) error {
 
 // Launch returns an address that opens the page, once.
 func (c *Client) Launch(ctx context.Context) (string, error) {
-	request, err := http.NewRequestWithContext(ctx, http.MethodPost, "http://"+c.address.Address+launchPath, nil)
+	token, err := c.ask(ctx, http.MethodPost, launchPath)
+	if err != nil {
+		return "", err
+	}
+	return c.address.page(token), nil
+}
+
+// EndSessions lets every browser out.
+func (c *Client) EndSessions(ctx context.Context) error {
+	_, err := c.ask(ctx, http.MethodDelete, sessionPath)
+	return err
+}
+
+// ask calls what is no service: the addresses about browsers.
+func (c *Client) ask(ctx context.Context, method, path string) (string, error) {
+	request, err := http.NewRequestWithContext(ctx, method, "http://"+c.address.Address+path, nil)
 	if err != nil {
 		return "", err
 	}
@@ -69,14 +84,17 @@ func (c *Client) Launch(ctx context.Context) (string, error) {
 	if err != nil {
 		return "", fmt.Errorf("%w: %w", ErrUnreachable, err)
 	}
-	token, err := io.ReadAll(io.LimitReader(response.Body, 256))
+	answer, err := io.ReadAll(io.LimitReader(response.Body, 256))
 	if err = errors.Join(err, response.Body.Close()); err != nil {
 		return "", err
 	}
-	if response.StatusCode != http.StatusOK {
+	switch response.StatusCode {
+	case http.StatusOK, http.StatusNoContent:
+		return string(answer), nil
+	case http.StatusUnauthorized:
 		return "", fmt.Errorf("%w: the node answers %s", ErrToken, response.Status)
 	}
-	return c.address.page(string(token)), nil
+	return "", fmt.Errorf("the node answers %s: %s", response.Status, answer)
 }
 
 // Close drops idle connections.

@@ -1,6 +1,7 @@
 package rpc
 
 import (
+	"context"
 	"crypto/sha256"
 	"crypto/subtle"
 	"errors"
@@ -18,7 +19,9 @@ import (
 //     pointed at 127.0.0.1 gets nothing (421);
 //   - not come from another site, by what the browser says of it in
 //     Sec-Fetch-Site and Origin (403). Another port of this machine is another
-//     site too. There are no CORS headers;
+//     site too. There are no CORS headers. One address alone may be gone to from
+//     elsewhere, as a window of its own: what it shows is the same for everybody,
+//     and its policy cuts it off from who sent the browser there;
 //   - carry the token of this start, which only the user can read, or that of a
 //     session (sessions.go), as "Authorization: Bearer …" (401): no cookie,
 //     since cookies are shared by all ports. Reflection and health ask for it
@@ -51,19 +54,35 @@ func (g *guard) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	switch {
 	case !g.isOurs(r.Host):
 		refuseHTTP(w, http.StatusMisdirectedRequest, fmt.Sprintf("this is %s, not %q: call it by that address", g.hosts[0], r.Host))
-	case !g.fromHere(r.Header):
+	case !g.fromHere(r.Header) && !arrives(r):
 		refuseHTTP(w, http.StatusForbidden, "calls from other sites are refused: open the page at http://"+g.hosts[0])
+	case r.URL.Path == sessionPath && r.Method == http.MethodDelete && g.isProgram(r.Header):
+		g.sessions.serveEnd(w)
 	case r.URL.Path == sessionPath:
 		g.sessions.serveSession(w, r)
 	case r.URL.Path == launchPath && g.isProgram(r.Header):
 		g.sessions.serveLaunch(w, r)
 	case g.page.Serves(r):
 		g.page.ServeHTTP(w, r)
-	case !g.isProgram(r.Header) && !g.sessions.holds(bearerOf(r.Header)):
-		g.refuseToken(w, r)
-	default:
+	case g.isProgram(r.Header):
 		g.next.ServeHTTP(w, r)
+	default:
+		g.serveBrowser(w, r)
 	}
+}
+
+// serveBrowser lets a call last as long as its session: a stream would outlive it
+// otherwise.
+func (g *guard) serveBrowser(w http.ResponseWriter, r *http.Request) {
+	session, ok := g.sessions.holds(bearerOf(r.Header))
+	if !ok {
+		g.refuseToken(w, r)
+		return
+	}
+	ctx, cancel := context.WithCancel(r.Context())
+	defer cancel()
+	defer context.AfterFunc(session, cancel)()
+	g.next.ServeHTTP(w, r.WithContext(ctx))
 }
 
 func (g *guard) isOurs(host string) bool {
@@ -89,6 +108,13 @@ func (g *guard) fromHere(header http.Header) bool {
 	}
 	host, isHTTP := strings.CutPrefix(strings.Join(origins, ","), "http://")
 	return isHTTP && g.isOurs(host)
+}
+
+// arrives tells whether a browser goes to the page in a window of its own, in no
+// frame, with nothing but the address (Fetch Metadata, mode and destination).
+func arrives(r *http.Request) bool {
+	return r.Method == http.MethodGet && r.URL.Path == arrivalPath && r.Header.Get("Origin") == "" &&
+		r.Header.Get("Sec-Fetch-Mode") == "navigate" && r.Header.Get("Sec-Fetch-Dest") == "document"
 }
 
 // isProgram looks for the token of the state folder. It compares hashes, so that

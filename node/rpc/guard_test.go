@@ -11,6 +11,7 @@ const (
 	statusPath = "/plumbline.v1.NodeService/Status"
 	writePath  = "/plumbline.v1.LedgerService/Write"
 	getPath    = "/plumbline.v1.LedgerService/Get"
+	watchPath  = "/plumbline.v1.LedgerService/Watch"
 )
 
 // Status codes: 421 by RFC 9110 section 15.5.20, 401 and 403 by sections 15.5.2

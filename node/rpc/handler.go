@@ -59,9 +59,9 @@ func NewHandler(closing context.Context, n Node) http.Handler {
 func bounds(spec connect.Spec) []connect.HandlerOption {
 	most := maxMessage
 	switch spec.Procedure {
-	case plumblinev1connect.LedgerServiceImportProcedure:
+	case plumblinev1connect.LedgerServiceImportProcedure, plumblinev1connect.LedgerServiceOutlineProcedure:
 		most = maxImport
-	case plumblinev1connect.LedgerServiceWriteProcedure, plumblinev1connect.LedgerServiceSettleProcedure:
+	case plumblinev1connect.LedgerServiceWriteProcedure, plumblinev1connect.LedgerServiceCheckProcedure, plumblinev1connect.LedgerServiceSettleProcedure:
 		most = maxWrite
 	}
 	return []connect.HandlerOption{connect.WithReadMaxBytes(most)}

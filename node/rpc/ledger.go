@@ -24,8 +24,16 @@ func (s *ledger) Write(ctx context.Context, req *v1.WriteRequest) (*v1.WriteResp
 	return &v1.WriteResponse{Records: texts(ids)}, nil
 }
 
+func (s *ledger) Check(ctx context.Context, req *v1.CheckRequest) (*v1.CheckResponse, error) {
+	fields, err := s.node.Check(ctx, writeFrom(req.GetWrite()))
+	if err != nil {
+		return nil, toWire(err)
+	}
+	return &v1.CheckResponse{Fields: each(fields, checkedTo)}, nil
+}
+
 func (s *ledger) Get(ctx context.Context, req *v1.GetRequest) (*v1.GetResponse, error) {
-	detail, err := s.node.Get(ctx, req.GetRecord())
+	detail, err := s.node.Get(ctx, req.GetRecord(), req.GetHidden())
 	if err != nil {
 		return nil, toWire(err)
 	}
@@ -112,6 +120,14 @@ func (s *ledger) Doubles(ctx context.Context, _ *v1.DoublesRequest) (*v1.Doubles
 	return doublesTo(doubles)
 }
 
+func (s *ledger) Outline(_ context.Context, req *v1.OutlineRequest) (*v1.OutlineResponse, error) {
+	outline, err := s.node.Outline(node.ImportRequest{Kind: req.GetKind(), Data: req.GetData(), File: req.GetFile(), Sheet: req.GetSheet()})
+	if err != nil {
+		return nil, toWire(err)
+	}
+	return outlineTo(outline), nil
+}
+
 func (s *ledger) Import(ctx context.Context, req *v1.ImportRequest) (*v1.ImportResponse, error) {
 	report, err := s.node.Import(ctx, importFrom(req))
 	if err != nil {
@@ -123,6 +139,7 @@ func (s *ledger) Import(ctx context.Context, req *v1.ImportRequest) (*v1.ImportR
 func (s *ledger) Export(ctx context.Context, req *v1.ExportRequest) (*v1.ExportResponse, error) {
 	table, rows, err := s.node.Export(ctx, node.ExportRequest{
 		Kind: req.GetKind(), Where: req.GetWhere(), Columns: req.GetColumns(), Format: req.GetFormat(),
+		Search: req.GetSearch(), Sort: req.GetSort(), Hidden: req.GetHidden(),
 	})
 	if err != nil {
 		return nil, toWire(err)

@@ -12,7 +12,7 @@ import (
 // goroutines at once. What Write, Settle, File, Retire, Keep, Same and Import
 // have done is durable when they return.
 type Node interface {
-	Get(ctx context.Context, ref string) (node.Detail, error)
+	Get(ctx context.Context, ref string, hidden bool) (node.Detail, error)
 	List(ctx context.Context, query node.ListQuery) (node.Listing, error)
 	History(ctx context.Context, ref string) ([]node.Revision, error)
 	Conflicts(ctx context.Context, ref string) ([]node.Conflict, error)
@@ -24,11 +24,13 @@ type Node interface {
 	Watch(ctx context.Context) iter.Seq[node.Change]
 
 	Write(ctx context.Context, writes []node.Write) ([]entry.RecordID, error)
+	Check(ctx context.Context, write node.Write) ([]node.Checked, error)
 	Settle(ctx context.Context, settlement node.Settlement) (node.Record, error)
 	File(ctx context.Context, ref string) (node.Record, error)
 	Retire(ctx context.Context, ref string) (node.Record, error)
 	Keep(ctx context.Context, ref string) (node.Record, error)
 	Same(ctx context.Context, first, second string, apart bool) (node.Record, error)
+	Outline(request node.ImportRequest) (node.TableOutline, error)
 	Import(ctx context.Context, request node.ImportRequest) (node.ImportReport, error)
 	Export(ctx context.Context, request node.ExportRequest) (table []byte, rows int, err error)
 
@@ -40,6 +42,7 @@ type Node interface {
 	Answer(pairing, code string) error
 	Promote(ctx context.Context, who string) ([]entry.DeviceID, error)
 	Revoke(ctx context.Context, who string, demote bool) ([]entry.DeviceID, error)
+	Accept(ctx context.Context, who string) ([]entry.DeviceID, error)
 	Roster(ctx context.Context) ([]node.Member, error)
 
 	Status(ctx context.Context) (node.Status, error)

@@ -1,6 +1,7 @@
 package rpc
 
 import (
+	"context"
 	"crypto/rand"
 	"crypto/sha256"
 	"encoding/hex"
@@ -56,7 +57,19 @@ type sessions struct {
 
 	mu       sync.Mutex
 	launches []tokenHash
-	open     []tokenHash // the newest last
+	open     []session // the newest last
+}
+
+// session is one browser that was let in. Its calls end when it does.
+type session struct {
+	hash tokenHash
+	ctx  context.Context
+	end  context.CancelFunc
+}
+
+func newSession(hash tokenHash) session {
+	ctx, end := context.WithCancel(context.Background())
+	return session{hash, ctx, end}
 }
 
 // readSessions begins with none when the file is damaged: a page then asks to be
@@ -70,8 +83,9 @@ func readSessions(state string, random io.Reader) (*sessions, error) {
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return nil, fmt.Errorf("reading which browsers may call: %w", err)
 	}
-	if json.Unmarshal(data, &s.open) != nil {
-		s.open = nil
+	var open []tokenHash
+	if json.Unmarshal(data, &open) == nil {
+		s.open = each(open, newSession)
 	}
 	return s, nil
 }
@@ -101,21 +115,51 @@ func (s *sessions) exchange(launch string) (token string, ok bool, err error) {
 	if token, err = newToken(s.random); err != nil {
 		return "", false, err
 	}
-	open := keepLast(append(slices.Clone(s.open), sha256.Sum256([]byte(token))), maxSessions)
-	if err := writeState(s.state, sessionsFile, open); err != nil {
-		return "", false, fmt.Errorf("noting that a browser may call: %w", err)
+	open := append(slices.Clone(s.open), newSession(sha256.Sum256([]byte(token))))
+	if err := s.replace(keepLast(open, maxSessions)); err != nil {
+		return "", false, err
 	}
-	s.open = open
 	return token, true, nil
 }
 
-func (s *sessions) holds(token string) bool {
+// endAll lets every browser out, and makes the addresses worthless that are not
+// used yet.
+func (s *sessions) endAll() error {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	return slices.Contains(s.open, tokenHash(sha256.Sum256([]byte(token))))
+	s.launches = nil
+	return s.replace(nil)
 }
 
-func keepLast(list []tokenHash, most int) []tokenHash { return list[max(0, len(list)-most):] }
+// replace notes on the disk who may call, then ends the sessions that are not
+// among them.
+func (s *sessions) replace(open []session) error {
+	hashes := each(open, func(one session) tokenHash { return one.hash })
+	if err := writeState(s.state, sessionsFile, hashes); err != nil {
+		return fmt.Errorf("noting which browsers may call: %w", err)
+	}
+	for _, old := range s.open {
+		if !slices.Contains(hashes, old.hash) {
+			old.end()
+		}
+	}
+	s.open = open
+	return nil
+}
+
+// holds gives the context of a session, which ends with it.
+func (s *sessions) holds(token string) (context.Context, bool) {
+	hash := tokenHash(sha256.Sum256([]byte(token)))
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	i := slices.IndexFunc(s.open, func(one session) bool { return one.hash == hash })
+	if i < 0 {
+		return nil, false
+	}
+	return s.open[i].ctx, true
+}
+
+func keepLast[T any](list []T, most int) []T { return list[max(0, len(list)-most):] }
 
 // serveSession answers a page that was opened with a launch token, sent as a
 // bearer is. The guard has looked at host and origin.
@@ -148,6 +192,16 @@ func (s *sessions) serveLaunch(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	answer(w, token)
+}
+
+// serveEnd answers "plumbline open --alone", which holds the token of the state
+// folder.
+func (s *sessions) serveEnd(w http.ResponseWriter) {
+	if err := s.endAll(); err != nil {
+		refuseHTTP(w, http.StatusInternalServerError, err.Error())
+		return
+	}
+	w.WriteHeader(http.StatusNoContent)
 }
 
 func answer(w http.ResponseWriter, token string) {

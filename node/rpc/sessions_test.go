@@ -1,6 +1,7 @@
 package rpc_test
 
 import (
+	"io"
 	"net/http"
 	"os"
 	"path/filepath"
@@ -17,7 +18,7 @@ func launchToken(t *testing.T, server *rpc.Server) string {
 	if err != nil {
 		t.Fatal(err)
 	}
-	token, ok := strings.CutPrefix(address, "http://"+server.Address.Address+"/#launch=")
+	token, ok := strings.CutPrefix(address, "http://"+server.Address.Address+"/open#launch=")
 	if !ok || len(token) != 64 {
 		t.Fatalf("the page's address is %q", address)
 	}
@@ -134,6 +135,120 @@ func TestSessionOutlivesTheNode(t *testing.T) {
 	defer last.Close()
 	if status, _, _ := (request{server: last, path: statusPath, body: "{}", header: bearing(session)}).do(t); status != http.StatusUnauthorized {
 		t.Errorf("without its note the session opens: %d", status)
+	}
+}
+
+// A stream of a session that ends must not go on, nor may an address that is on
+// its way be used.
+func TestSessionsEnd(t *testing.T) {
+	server := served(t)
+	_, session := buySession(t, server, bearing(launchToken(t, server)))
+	unused := launchToken(t, server)
+	stream, err := http.NewRequestWithContext(t.Context(), http.MethodPost, "http://"+server.Address.Address+watchPath, strings.NewReader("\x00\x00\x00\x00\x02{}"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	stream.Header = http.Header{"Content-Type": {"application/connect+json"}, "Authorization": {"Bearer " + session}}
+	answer, err := http.DefaultClient.Do(stream)
+	if err != nil || answer.StatusCode != http.StatusOK {
+		t.Fatal(answer, err)
+	}
+	defer answer.Body.Close()
+
+	if status, _, _ := (request{server: server, method: http.MethodDelete, path: "/session", header: bearing(session)}).do(t); status == http.StatusNoContent {
+		t.Error("a browser lets others out")
+	}
+	client := rpc.Dial(server.Address)
+	defer client.Close()
+	if err := client.EndSessions(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	if rest, err := io.ReadAll(answer.Body); err != nil || !strings.Contains(string(rest), "stateHash") {
+		t.Errorf("the stream: %v, %q", err, rest)
+	}
+	if status, _, _ := (request{server: server, path: statusPath, body: "{}", header: bearing(session)}).do(t); status != http.StatusUnauthorized {
+		t.Errorf("the session that ended: got %d, want 401", status)
+	}
+	if status, _ := buySession(t, server, bearing(unused)); status != http.StatusUnauthorized {
+		t.Errorf("the address that wasn't used: got %d, want 401", status)
+	}
+	if status, _ := buySession(t, server, bearing(launchToken(t, server))); status != http.StatusOK {
+		t.Errorf("a new one: got %d", status)
+	}
+}
+
+// The oldest of too many browsers is let out.
+func TestOldSessionsEnd(t *testing.T) {
+	server := served(t)
+	_, oldest := buySession(t, server, bearing(launchToken(t, server)))
+	var newest string
+	for range 32 {
+		if status, _, body := (request{server: server, path: statusPath, body: "{}", header: bearing(oldest)}).do(t); status != http.StatusOK {
+			t.Fatalf("ended early: %d %s", status, body)
+		}
+		_, newest = buySession(t, server, bearing(launchToken(t, server)))
+	}
+	for session, want := range map[string]int{oldest: http.StatusUnauthorized, newest: http.StatusOK} {
+		if status, _, _ := (request{server: server, path: statusPath, body: "{}", header: bearing(session)}).do(t); status != want {
+			t.Errorf("got %d, want %d", status, want)
+		}
+	}
+}
+
+// The file that a browser is given holds the address, and is for its owner alone.
+func TestHandOver(t *testing.T) {
+	server, state := served(t), t.TempDir()
+	for range 2 {
+		address, err := server.Launch()
+		if err != nil {
+			t.Fatal(err)
+		}
+		file, err := rpc.HandOver(state, address)
+		if err != nil || filepath.Dir(file) != state {
+			t.Fatal(file, err)
+		}
+		if info, err := os.Stat(file); err != nil || info.Mode().Perm() != 0o600 {
+			t.Errorf("the file's mode: %v, %v", info, err)
+		}
+		content, err := os.ReadFile(file)
+		if err != nil || strings.Count(string(content), address) != 2 || strings.Count(string(content), "#launch=") != 2 {
+			t.Errorf("want %s, twice and no other, %v:\n%s", address, err, content)
+		}
+	}
+}
+
+// A link or a file may lead to one address of the page; it may not be framed,
+// fetched or posted to. Sec-Fetch-Mode and Sec-Fetch-Dest by the W3C's Fetch
+// Metadata.
+func TestArriving(t *testing.T) {
+	server := served(t)
+	from := func(extra ...string) map[string]string {
+		header := map[string]string{"Authorization": "", "Sec-Fetch-Site": "cross-site", "Sec-Fetch-Mode": "navigate", "Sec-Fetch-Dest": "document"}
+		for i := 0; i < len(extra); i += 2 {
+			header[extra[i]] = extra[i+1]
+		}
+		return header
+	}
+	for name, c := range map[string]struct {
+		method, path string
+		header       map[string]string
+		want         int
+	}{
+		"a window":          {http.MethodGet, "/open", from(), http.StatusOK},
+		"a frame":           {http.MethodGet, "/open", from("Sec-Fetch-Dest", "iframe"), http.StatusForbidden},
+		"a call":            {http.MethodGet, "/open", from("Sec-Fetch-Mode", "cors", "Sec-Fetch-Dest", "empty"), http.StatusForbidden},
+		"a picture":         {http.MethodGet, "/open", from("Sec-Fetch-Mode", "no-cors", "Sec-Fetch-Dest", "image"), http.StatusForbidden},
+		"a form":            {http.MethodPost, "/open", from("Origin", "http://films.example"), http.StatusForbidden},
+		"a form, null":      {http.MethodPost, "/open", from("Origin", "null"), http.StatusForbidden},
+		"another screen":    {http.MethodGet, "/conflicts", from(), http.StatusForbidden},
+		"below it":          {http.MethodGet, "/open/er", from(), http.StatusForbidden},
+		"an old browser":    {http.MethodGet, "/open", map[string]string{"Authorization": ""}, http.StatusOK},
+		"without its modes": {http.MethodGet, "/open", from("Sec-Fetch-Mode", "", "Sec-Fetch-Dest", ""), http.StatusForbidden},
+	} {
+		status, _, body := request{server: server, method: c.method, path: c.path, header: c.header}.do(t)
+		if status != c.want {
+			t.Errorf("%s: got %d %.80s, want %d", name, status, body, c.want)
+		}
 	}
 }
 

@@ -62,6 +62,14 @@ func (s *staff) Revoke(ctx context.Context, req *v1.RevokeRequest) (*v1.RevokeRe
 	return &v1.RevokeResponse{Devices: texts(devices)}, nil
 }
 
+func (s *staff) Accept(ctx context.Context, req *v1.AcceptRequest) (*v1.AcceptResponse, error) {
+	devices, err := s.node.Accept(ctx, req.GetWho())
+	if err != nil {
+		return nil, toWire(err)
+	}
+	return &v1.AcceptResponse{Devices: texts(devices)}, nil
+}
+
 func (s *staff) Roster(ctx context.Context, _ *v1.RosterRequest) (*v1.RosterResponse, error) {
 	members, err := s.node.Roster(ctx)
 	if err != nil {

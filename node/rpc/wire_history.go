@@ -2,13 +2,19 @@ package rpc
 
 import (
 	"plumbline/node"
+	"plumbline/node/record"
 	v1 "plumbline/proto/plumbline/v1"
 	"plumbline/sync/entry"
 	"plumbline/sync/merge"
 )
 
 func revisionTo(r node.Revision) *v1.Revision {
+	kind := ""
+	if k, ok := record.Stored().KindOf(r.Record); ok {
+		kind = k.Name
+	}
 	return &v1.Revision{
+		Kind: kind, Title: r.Title, DeviceName: r.DeviceName, Reason: r.Reason,
 		Id: text(r.ID), Record: text(r.Record),
 		Person: text(r.Author.Person), PersonName: r.Author.Name, Device: text(r.Author.Device),
 		Written: timeTo(r.Written), Status: statusName(r.Status), Act: actName(r.Act), Source: r.Source,

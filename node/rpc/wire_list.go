@@ -1,6 +1,9 @@
 package rpc
 
 import (
+	"maps"
+	"slices"
+
 	"plumbline/node"
 	v1 "plumbline/proto/plumbline/v1"
 )
@@ -73,6 +76,13 @@ func kindTo(k node.KindInfo) *v1.KindInfo {
 
 func fieldInfoTo(f node.FieldInfo) *v1.FieldInfo {
 	return &v1.FieldInfo{
-		Name: f.Name, Label: f.Label, Help: f.Help, Type: f.Type, Choices: f.Choices, RefersTo: f.Refers, Keyed: f.Keyed, Prose: f.Prose,
+		Name: f.Name, Label: f.Label, Help: f.Help, Type: f.Type, Choices: f.Choices, RefersTo: f.Refers, Keyed: f.Keyed,
+		Required: f.Required, Prose: f.Prose, Synonyms: synonymsTo(f.Synonyms), Keys: f.Keys, KeyedBy: f.KeyedBy,
 	}
+}
+
+func synonymsTo(words map[string][]string) []*v1.Synonym {
+	return each(slices.Sorted(maps.Keys(words)), func(word string) *v1.Synonym {
+		return &v1.Synonym{Word: word, Choices: words[word]}
+	})
 }

@@ -41,8 +41,25 @@ func importTo(r node.ImportReport) *v1.ImportResponse {
 	return &v1.ImportResponse{
 		Rows: count(r.Rows), Added: count(r.Added), Changed: count(r.Changed), Unchanged: count(r.Unchanged),
 		Conflicts: count(r.Conflicts), Errors: each(r.Errors, rowErrorTo), DryRun: r.DryRun,
-		Skipped: count(r.Skipped), Remarks: r.Remarks,
+		Skipped: count(r.Skipped), Remarks: r.Remarks, WrongRows: each(r.WrongRows, tableRowTo),
 	}
+}
+
+func tableRowTo(r node.TableRow) *v1.TableRow {
+	return &v1.TableRow{Line: count(r.Line), Cells: r.Cells}
+}
+
+func outlineTo(o node.TableOutline) *v1.OutlineResponse {
+	return &v1.OutlineResponse{
+		Sheets: o.Sheets, Sheet: o.Sheet, Rows: count(o.Rows), Fields: o.Fields,
+		Columns: each(o.Columns, func(c node.TableColumn) *v1.TableColumn {
+			return &v1.TableColumn{Head: c.Head, Field: c.Field, Samples: c.Samples}
+		}),
+	}
+}
+
+func checkedTo(c node.Checked) *v1.Checked {
+	return &v1.Checked{Field: c.Field, Text: c.Text, RefersTo: text(c.Refers), Wrong: c.Wrong}
 }
 
 func rowErrorTo(e node.RowError) *v1.RowError {

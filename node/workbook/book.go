@@ -87,13 +87,18 @@ func (b *book) find(name string) (sheetRef, error) {
 	}
 	at := slices.IndexFunc(b.sheets, func(s sheetRef) bool { return strings.EqualFold(s.name, name) })
 	if at < 0 {
-		var names []string
-		for _, s := range b.sheets[:min(len(b.sheets), 20)] {
-			names = append(names, s.name)
-		}
-		return sheetRef{}, refuse("it has no sheet %q; its sheets: %s", name, strings.Join(names, ", "))
+		names := b.names()
+		return sheetRef{}, refuse("it has no sheet %q; its sheets: %s", name, strings.Join(names[:min(len(names), 20)], ", "))
 	}
 	return b.sheets[at], nil
+}
+
+func (b *book) names() []string {
+	names := make([]string, 0, len(b.sheets))
+	for _, s := range b.sheets {
+		names = append(names, s.name)
+	}
+	return names
 }
 
 // readStrings reads the texts that cells share.

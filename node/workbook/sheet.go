@@ -25,6 +25,8 @@ const lastRow = 1 << 20
 type Sheet struct {
 	Name string
 	Rows []Row
+	// Sheets are the names of all sheets of its workbook, in their order.
+	Sheets []string
 }
 
 // Row is one row, with its number on the sheet.
@@ -36,7 +38,8 @@ type Row struct {
 	Faults map[int]string
 }
 
-// Read reads the named sheet of a workbook, or its first one.
+// Read reads the named sheet of a workbook, or its first one. With the error of a
+// sheet that can't be read comes what could be, with the names of the others.
 func Read(data []byte, name string, limits Limits) (*Sheet, error) {
 	a, err := openArchive(data)
 	if err != nil {
@@ -50,7 +53,7 @@ func Read(data []byte, name string, limits Limits) (*Sheet, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := &sheetReader{book: b, limits: limits, sheet: &Sheet{Name: ref.name}}
+	r := &sheetReader{book: b, limits: limits, sheet: &Sheet{Name: ref.name, Sheets: b.names()}}
 	return r.sheet, a.each(ref.part, r.take)
 }
 

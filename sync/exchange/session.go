@@ -165,6 +165,10 @@ func (s *Session) Close() {
 // with a clock closes a link that stays like this without a message.
 func (s *Session) Waiting() bool { return s.wants > 0 && !s.ended }
 
+// ControlSettled reports whether every control log that the peer announced is
+// stored or refused, so that this laptop judges by all that the peer knows.
+func (s *Session) ControlSettled() bool { return s.controlSettled() && !s.ended }
+
 func (s *Session) fail(err error) []Action {
 	s.emit(Fail{Err: err})
 	s.Close()

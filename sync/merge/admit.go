@@ -1,6 +1,10 @@
 package merge
 
-import "plumbline/sync/entry"
+import (
+	"crypto/ed25519"
+
+	"plumbline/sync/entry"
+)
 
 // Admission is what the control entries held say of a device's certificate.
 type Admission byte
@@ -31,4 +35,15 @@ func (v *Verdict) Admission(certificate []byte) (entry.Certificate, Admission) {
 		}
 	}
 	return cert, admission
+}
+
+// Admitted returns the devices that are members now, with their public keys.
+func (v *Verdict) Admitted() map[entry.DeviceID]ed25519.PublicKey {
+	members := map[entry.DeviceID]ed25519.PublicKey{}
+	for _, c := range v.Grants {
+		if _, admission := v.Admission(c.Encode()); admission == Admitted {
+			members[entry.DeviceOf(c.Device)] = c.Device
+		}
+	}
+	return members
 }

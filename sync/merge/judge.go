@@ -43,7 +43,7 @@ type Verdict struct {
 	Cuts []Cut
 	// Erasures holds what counted erasures name.
 	Erasures Erasures
-	// LinkKeys holds the announced link keys that count.
+	// LinkKeys holds the announced link keys that count, the newest first.
 	LinkKeys []LinkKey
 	// Newer names counted control entries of a kind newer than this program.
 	// While there is one, nothing may be folded: it could mean anything.
@@ -55,13 +55,8 @@ type Cut struct {
 	ID     entry.ID
 	Author entry.Rank
 	Body   entry.Cut
-}
 
-// LinkKey is a counted announcement of a link key.
-type LinkKey struct {
-	ID     entry.ID
-	Device entry.DeviceID
-	Body   entry.LinkKey
+	place Place
 }
 
 // rootRank is above every certificate's: certificates start at depth 1.
@@ -163,7 +158,7 @@ func (j *judge) hear(rank entry.Rank, controls []Control) {
 		if newer(c.Body) {
 			j.newer = append(j.newer, c.ID)
 		} else if c.Body.Kind == entry.KindCut {
-			cuts = append(cuts, Cut{ID: c.ID, Author: rank, Body: *c.Body.Cut})
+			cuts = append(cuts, Cut{ID: c.ID, Author: rank, Body: *c.Body.Cut, place: c.Place})
 		} else {
 			j.accept(rank, c)
 		}
@@ -196,7 +191,7 @@ func (j *judge) accept(rank entry.Rank, c Control) {
 	case entry.KindErasure:
 		j.erasures.add(*c.Body.Erasure)
 	case entry.KindLinkKey:
-		j.keys = append(j.keys, LinkKey{ID: c.ID, Device: j.logs[c.ID.Log].device, Body: *c.Body.LinkKey})
+		j.keys = append(j.keys, LinkKey{ID: c.ID, Device: j.logs[c.ID.Log].device, Body: *c.Body.LinkKey, place: c.Place})
 	}
 }
 
@@ -216,9 +211,11 @@ func (j *judge) standing(id entry.LogID) Standing {
 }
 
 func (j *judge) verdict() *Verdict {
+	cuts := j.cuts.standing()
+	j.weighKeys(cuts)
 	v := &Verdict{
 		standings: make(map[entry.LogID]Standing, len(j.Logs)), readmits: j.readmits, cuts: j.cuts,
-		Grants: j.certs, Cuts: j.cuts.standing(), Erasures: j.erasures, LinkKeys: j.keys, Newer: j.newer,
+		Grants: j.certs, Cuts: cuts, Erasures: j.erasures, LinkKeys: j.keys, Newer: j.newer,
 	}
 	for _, log := range j.Logs {
 		v.standings[log.ID] = j.standing(log.ID)

@@ -124,7 +124,7 @@ func sameLists(t *rapid.T, a, b *merge.Verdict) {
 	if !slices.EqualFunc(a.Cuts, b.Cuts, func(a, b merge.Cut) bool { return a.ID == b.ID }) {
 		t.Fatalf("cuts differ: %v, %v", a.Cuts, b.Cuts)
 	}
-	if !slices.EqualFunc(a.LinkKeys, b.LinkKeys, func(a, b merge.LinkKey) bool { return a.ID == b.ID }) {
+	if !slices.EqualFunc(a.LinkKeys, b.LinkKeys, func(a, b merge.LinkKey) bool { return a.ID == b.ID && a.Usable == b.Usable }) {
 		t.Fatalf("link keys differ: %v, %v", a.LinkKeys, b.LinkKeys)
 	}
 	if !slices.Equal(a.Newer, b.Newer) || len(a.Grants) != len(b.Grants) {

@@ -99,12 +99,13 @@ func TestLinkKeysChange(t *testing.T) {
 	link.Close("next part")
 	next(t, a.unlinked)
 	next(t, b.unlinked)
-	if err := a.Dial(context.Background(), b.Address().String()); !errors.Is(err, ErrNoAnswer) {
-		t.Fatalf("dialled with the new key: %v", err)
-	}
 	a.Mesh.Close()
-	a.config.Straggler = func(address string) ([32]byte, bool) { return old, address == b.Address().String() }
+	a.config.LinkKeys = func() [][32]byte { return [][32]byte{fresh} }
+	a.config.FormerKeys = func() [][32]byte { return [][32]byte{old} }
 	a.start(t)
+	if err := b.Dial(context.Background(), a.Address().String()); !errors.Is(err, ErrNoAnswer) {
+		t.Fatalf("a former key is still listened for: %v", err)
+	}
 	if err := a.Dial(context.Background(), b.Address().String()); err != nil {
 		t.Fatalf("the straggler isn't reached: %v", err)
 	}

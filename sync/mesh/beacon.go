@@ -34,6 +34,7 @@ const (
 // sighting is what a beacon says.
 type sighting struct {
 	Device    entry.DeviceID
+	Key       [32]byte // that it was sealed under
 	Port      uint16
 	Addresses []netip.Addr // IPv4
 }
@@ -92,7 +93,9 @@ func openBeacon(staff entry.StaffID, keys [][32]byte, packet []byte) (sighting, 
 			return sighting{}, false
 		}
 		if plain, err := aead.Open(nil, nonce, sealed, nil); err == nil {
-			return readBeacon(staff, nonce, plain)
+			s, ok := readBeacon(staff, nonce, plain)
+			s.Key = key
+			return s, ok
 		}
 	}
 	return sighting{}, false

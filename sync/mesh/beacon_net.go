@@ -177,10 +177,22 @@ func (m *Mesh) hear(a *air) {
 			}
 			continue
 		}
-		if s, ok := openBeacon(m.cfg.Staff, m.cfg.LinkKeys(), buf[:n]); ok && s.Device != m.self {
+		if s, ok := m.open(buf[:n]); ok {
 			m.sighted(s, from.Addr().Unmap())
 		}
 	}
+}
+
+// open reads a beacon of another laptop. Under a former key only members are
+// heard: others may know it by now.
+func (m *Mesh) open(packet []byte) (sighting, bool) {
+	s, ok := openBeacon(m.cfg.Staff, m.cfg.LinkKeys(), packet)
+	if !ok {
+		if s, ok = openBeacon(m.cfg.Staff, m.cfg.FormerKeys(), packet); ok {
+			_, ok = m.cfg.Members()[s.Device]
+		}
+	}
+	return s, ok && s.Device != m.self
 }
 
 // sighted proposes an address to the plan, if the packet came from where it
@@ -190,7 +202,7 @@ func (m *Mesh) sighted(s sighting, from netip.Addr) {
 	if !slices.Contains(s.Addresses, from) || !m.isNear(from) {
 		return
 	}
-	if m.plan.hear(netip.AddrPortFrom(from, s.Port).String(), s.Device, time.Now()) {
+	if m.plan.hear(netip.AddrPortFrom(from, s.Port).String(), s.Device, s.Key, time.Now()) {
 		poke(m.speak) // it may not have heard this one yet
 	}
 	poke(m.wake)

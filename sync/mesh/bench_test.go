@@ -12,7 +12,8 @@ func BenchmarkLinkUp(b *testing.B) {
 	high.start(b)
 	address := high.Address().String()
 	// The limit of handshakes is for strangers; here it would be what is measured.
-	high.front.limiter.SetLimit(1e9)
+	high.front.strangers.limiter.SetLimit(1e9)
+	high.front.known.limiter.SetLimit(1e9)
 	for b.Loop() {
 		if err := low.Dial(context.Background(), address); err != nil {
 			b.Fatal(err)

@@ -44,11 +44,19 @@ type Config struct {
 	// Admit said [ErrUnknownDevice]; Admit is then asked once more.
 	Learn func(introduction []byte) error
 	// LinkKeys returns the usable keys, newest first: the newest is dialled
-	// and beaconed with, all are listened for. Without any key nobody links.
+	// and beaconed with, all are listened for.
 	LinkKeys func() [][32]byte
-	// Straggler, if set, returns the key that the laptop at an address proved
-	// last (see [Peer.LinkKey]), to be tried when the newest gets no answer.
-	Straggler func(address string) (key [32]byte, ok bool)
+	// FormerKeys returns held keys that aren't usable any more, newest first.
+	// Nothing is listened for under them. Laptops that haven't heard of the
+	// change are heard, and dialled, with them.
+	FormerKeys func() [][32]byte
+	// Members returns the public keys of the devices that are admitted now.
+	// Each has a key in common with this one, see [PairKey].
+	Members func() map[entry.DeviceID]ed25519.PublicKey
+	// Straggler returns whom an address led to and the link key that they
+	// proved last (see [Peer.LinkKey]), as far as known: both are tried when
+	// the newest key gets no answer.
+	Straggler func(address string) (device entry.DeviceID, key [32]byte)
 
 	// Port is tried first; if it is taken, any free one. 0 means
 	// [DefaultPort], a negative number any free port.
@@ -121,8 +129,14 @@ func (c Config) checked() (Config, error) {
 	if c.Learn == nil {
 		c.Learn = func([]byte) error { return nil }
 	}
+	if c.FormerKeys == nil {
+		c.FormerKeys = func() [][32]byte { return nil }
+	}
+	if c.Members == nil {
+		c.Members = func() map[entry.DeviceID]ed25519.PublicKey { return nil }
+	}
 	if c.Straggler == nil {
-		c.Straggler = func(string) ([32]byte, bool) { return [32]byte{}, false }
+		c.Straggler = func(string) (entry.DeviceID, [32]byte) { return entry.DeviceID{}, [32]byte{} }
 	}
 	if c.Remembered == nil {
 		c.Remembered = func() []string { return nil }

@@ -17,19 +17,19 @@ var errNoKey = errors.New("this laptop holds no link key: pair it first")
 // Dial links to the laptop at host:port. The error is [ErrLinked] if there is
 // a link to that laptop already, [ErrSelf] if it is this one.
 func (m *Mesh) Dial(ctx context.Context, address string) error {
-	_, err := m.dial(ctx, withPort(address))
+	_, err := m.dial(ctx, withPort(address), true)
 	return err
 }
 
-// dial also tells whom it has reached, if it came that far.
-func (m *Mesh) dial(ctx context.Context, address string) (entry.DeviceID, error) {
-	keys := m.cfg.LinkKeys()
-	if len(keys) == 0 {
-		return entry.DeviceID{}, errNoKey
-	}
-	device, err := m.dialWith(ctx, address, keys[0])
-	if old, ok := m.cfg.Straggler(address); errors.Is(err, ErrNoAnswer) && ok && old != keys[0] {
-		device, err = m.dialWith(ctx, address, old)
+// dial also tells whom it has reached, if it came that far. It goes from key to
+// key while the other side is silent.
+func (m *Mesh) dial(ctx context.Context, address string, typed bool) (device entry.DeviceID, err error) {
+	err = errNoKey
+	for _, key := range m.toTry(address, typed) {
+		device, err = m.dialWith(ctx, address, key)
+		if !errors.Is(err, ErrNoAnswer) {
+			break
+		}
 	}
 	if err != nil {
 		return device, fmt.Errorf("link to %s: %w", address, err)

@@ -40,7 +40,7 @@ func (m *Mesh) dialOn() {
 }
 
 func (m *Mesh) try(address string) {
-	device, err := m.dial(m.ctx, address)
+	device, err := m.dial(m.ctx, address, false)
 	m.plan.dialled(address, device, err, time.Now())
 	if err != nil && !errors.Is(err, ErrLinked) && !errors.Is(err, ErrSelf) {
 		m.cfg.Log.Debug("no link", "address", address, "error", err)

@@ -9,7 +9,7 @@ var (
 	ErrUnknownDevice = errors.New("no grant held for this device")
 	// ErrNoAnswer is returned when the other side closes without a word, as
 	// it does with whoever can't show one of its link keys.
-	ErrNoAnswer = errors.New("no answer: not a laptop of this staff, or its link key has changed: pair again")
+	ErrNoAnswer = errors.New("no answer: not a laptop of this staff, or this one was revoked and can't know it yet; ask the director")
 	// ErrProof is returned when the other side shows a code or a signature
 	// that doesn't belong to this very connection. Somebody may be in between.
 	ErrProof = errors.New("the other side can't prove who it is on this connection")

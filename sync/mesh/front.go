@@ -31,10 +31,19 @@ type front struct {
 	// serve holds a half-open slot until it returns. The connection is then
 	// serve's: closed, or a peer.
 	serve func(ctx context.Context, conn *tls.Conn, raw *budgetConn)
+	// knows, if set, reports whether a laptop of the staff was at the address.
+	knows func(netip.Addr) bool
 
+	// Whoever floods from a thousand addresses takes all room for strangers and
+	// all their turns, so addresses of laptops that are known have their own.
+	strangers, known door
+	wg               sync.WaitGroup
+}
+
+// door is room for half-open connections and the rate of their handshakes.
+type door struct {
 	slots   slots
 	limiter *rate.Limiter
-	wg      sync.WaitGroup
 }
 
 func newFront(listener net.Listener, log *slog.Logger, serve func(context.Context, *tls.Conn, *budgetConn)) (*front, error) {
@@ -42,10 +51,10 @@ func newFront(listener net.Listener, log *slog.Logger, serve func(context.Contex
 	if err != nil {
 		return nil, err
 	}
-	return &front{
-		listener: listener, tls: config, log: log, serve: serve,
-		limiter: rate.NewLimiter(handshakesPerSecond, halfOpen),
-	}, nil
+	f := &front{listener: listener, tls: config, log: log, serve: serve}
+	f.strangers.limiter = rate.NewLimiter(handshakesPerSecond, halfOpen)
+	f.known.limiter = rate.NewLimiter(handshakesPerSecond, halfOpen)
+	return f, nil
 }
 
 // run accepts until the listener is closed, and returns when every stranger
@@ -74,17 +83,20 @@ func (f *front) run(ctx context.Context) {
 
 func (f *front) meet(ctx context.Context, conn net.Conn) {
 	source, _ := netip.ParseAddrPort(conn.RemoteAddr().String())
-	slot := f.slots.take(source.Addr(), func() { conn.Close() })
+	at := f.doorFor(source.Addr().Unmap())
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	slot := at.slots.take(source.Addr(), func() { conn.Close(); cancel() })
 	if slot == nil {
 		conn.Close()
 		return
 	}
-	defer f.slots.free(slot)
+	defer at.slots.free(slot)
 	defer context.AfterFunc(ctx, func() { conn.Close() })()
 	conn.SetDeadline(time.Now().Add(strangerTime))
 	raw := newBudgetConn(conn, strangerBytes)
 	secured := tls.Server(raw, f.tls)
-	if err := f.handshake(ctx, secured); err != nil {
+	if err := at.handshake(ctx, secured); err != nil {
 		f.log.Debug("a stranger didn't get through the handshake", "source", source, "error", err)
 		conn.Close()
 		return
@@ -92,12 +104,20 @@ func (f *front) meet(ctx context.Context, conn net.Conn) {
 	f.serve(ctx, secured, raw)
 }
 
+func (f *front) doorFor(source netip.Addr) *door {
+	if f.knows != nil && f.knows(source) {
+		return &f.known
+	}
+	return &f.strangers
+}
+
 // handshake waits for its turn inside the slot, so that an address that
-// floods waits behind its own eight.
-func (f *front) handshake(ctx context.Context, conn *tls.Conn) error {
+// floods waits behind its own eight. A turn that isn't taken, as the slot was
+// lost meanwhile, goes to the next.
+func (d *door) handshake(ctx context.Context, conn *tls.Conn) error {
 	ctx, cancel := context.WithTimeout(ctx, strangerTime)
 	defer cancel()
-	if err := f.limiter.Wait(ctx); err != nil {
+	if err := d.limiter.Wait(ctx); err != nil {
 		return err
 	}
 	return conn.HandshakeContext(ctx)

@@ -271,6 +271,41 @@ func TestSlots(t *testing.T) {
 	}
 }
 
+// Whoever floods takes no room from addresses at which a laptop of the staff
+// was; nor does the limit of handshakes hold these up.
+func TestKnownAddressesHaveRoomOfTheirOwn(t *testing.T) {
+	a := newWorld(t).laptop(t).start(t)
+	a.plan.remember([]string{"192.0.2.7:27047", "[2001:db8::7]:27047", "laptop.example:27047"}, time.Now())
+	a.plan.hear("198.51.100.7:27047", highID, [32]byte{}, time.Now())
+	for source, known := range map[string]bool{
+		"192.0.2.7": true, "2001:db8::7": true, "198.51.100.7": true, "192.0.2.8": false, "203.0.113.1": false,
+	} {
+		if got := a.front.doorFor(netip.MustParseAddr(source)) == &a.front.known; got != known {
+			t.Errorf("%s is known: %t, want %t", source, got, known)
+		}
+	}
+}
+
+// A connection that loses its slot while it waits leaves its turn to others.
+func TestALostSlotGivesItsTurnBack(t *testing.T) {
+	a := newWorld(t).laptop(t)
+	f, err := newFront(nil, a.config.Log, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	d := &f.strangers
+	d.limiter.ReserveN(time.Now(), halfOpen+1) // the next turn is a while away
+	before := d.limiter.Tokens()
+	lost, cancel := context.WithCancel(context.Background())
+	cancel()
+	if err := d.handshake(lost, nil); !errors.Is(err, context.Canceled) {
+		t.Fatalf("got %v", err)
+	}
+	if after := d.limiter.Tokens(); after < before {
+		t.Errorf("%g turns are left, before %g", after, before)
+	}
+}
+
 func TestAStrangerHasABudget(t *testing.T) {
 	near, far := net.Pipe()
 	defer near.Close()

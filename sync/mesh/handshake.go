@@ -1,6 +1,7 @@
 package mesh
 
 import (
+	"cmp"
 	"crypto/ed25519"
 	"crypto/tls"
 	"errors"
@@ -64,7 +65,7 @@ func (t *talk) answer() error {
 	if _, err := io.ReadFull(t.conn, got[:]); err != nil {
 		return fmt.Errorf("read the code: %w", err)
 	}
-	key, ok := keyOf(got, t.cfg.LinkKeys(), dialing, t.cfg.Staff, t.e)
+	key, ok := keyOf(got, t.listening(), dialing, t.cfg.Staff, t.e)
 	if !ok {
 		return ErrProof
 	}
@@ -118,6 +119,10 @@ func (t *talk) call(key [32]byte) error {
 // settle is the rest of the dialler's side, once it knows whom it has reached.
 func (t *talk) settle() error {
 	need, refused := t.judge()
+	if need != admits && t.former(t.key) {
+		// Whoever was revoked may be there. They get to see no certificate.
+		return cmp.Or(refused, ErrUnknownDevice)
+	}
 	if _, err := t.conn.Write(append(appendFrame(nil, t.proof()), need)); err != nil {
 		return err
 	}

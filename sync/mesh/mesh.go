@@ -31,6 +31,9 @@ type Mesh struct {
 	wake chan struct{}
 	// speak makes the beacon speak before its time.
 	speak chan struct{}
+	// pairKeys holds the keys in common with devices, by DeviceID. They never
+	// change.
+	pairKeys sync.Map
 
 	mu     sync.Mutex
 	closed bool
@@ -63,6 +66,7 @@ func Start(ctx context.Context, cfg Config) (*Mesh, error) {
 		return nil, err
 	}
 	if m.front, err = newFront(listener, cfg.Log, m.meet); err == nil {
+		m.front.knows = m.plan.knows
 		m.broker, err = newBroker(cfg.Log, cfg.Random)
 	}
 	if err != nil {

@@ -164,6 +164,10 @@ func TestTheCodeIsWrongThreeTimes(t *testing.T) {
 	if len(i.welcome) != 0 {
 		t.Error("somebody was welcomed")
 	}
+	fourth := join(t, i.address(), i.at.Word, nil)
+	if err := next(t, fourth.result); err == nil || len(fourth.shown) != 0 {
+		t.Errorf("a fourth attempt: %v, %d codes shown", err, len(fourth.shown))
+	}
 }
 
 func TestAWrongWordIsAnsweredWithSilence(t *testing.T) {

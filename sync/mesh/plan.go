@@ -3,6 +3,7 @@ package mesh
 import (
 	"bytes"
 	"errors"
+	"net/netip"
 	"sync"
 	"time"
 
@@ -32,6 +33,7 @@ type plan struct {
 // place is one address.
 type place struct {
 	device     entry.DeviceID // the zero value until something was found there
+	key        [32]byte       // that its last beacon was sealed under
 	remembered bool
 	heard      time.Time // last beacon
 	calling    bool
@@ -61,9 +63,9 @@ func (p *plan) remember(addresses []string, now time.Time) {
 	}
 }
 
-// hear notes that a device says it is at an address. It reports whether that
-// is news.
-func (p *plan) hear(address string, device entry.DeviceID, now time.Time) bool {
+// hear notes that a device says it is at an address, under a link key. It
+// reports whether that is news.
+func (p *plan) hear(address string, device entry.DeviceID, key [32]byte, now time.Time) bool {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	at := p.at(address)
@@ -71,7 +73,7 @@ func (p *plan) hear(address string, device entry.DeviceID, now time.Time) bool {
 	if at.device != device { // what was learned is about another laptop
 		at.device, at.failures, at.next, at.since = device, 0, time.Time{}, now
 	}
-	at.heard = now
+	at.heard, at.key = now, key
 	// A laptop that speaks has come back: don't wait for the longest time.
 	if soon := now.Add(2 * backoffFirst); at.next.After(soon) {
 		at.next = soon
@@ -79,11 +81,35 @@ func (p *plan) hear(address string, device entry.DeviceID, now time.Time) bool {
 	return news
 }
 
+// knows reports whether an address of a laptop of the staff lies there, at
+// whatever port: one remembered, heard of in a beacon, or linked with.
+func (p *plan) knows(source netip.Addr) bool {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	for address := range p.places {
+		if at, err := netip.ParseAddrPort(address); err == nil && at.Addr().Unmap() == source {
+			return true
+		}
+	}
+	return false
+}
+
 func (p *plan) at(address string) *place {
 	if p.places[address] == nil {
 		p.places[address] = &place{}
 	}
 	return p.places[address]
+}
+
+// known returns whom an address led to, and the key of their last beacon.
+func (p *plan) known(address string) (entry.DeviceID, [32]byte) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	at := p.places[address]
+	if at == nil {
+		return entry.DeviceID{}, [32]byte{}
+	}
+	return at.device, at.key
 }
 
 // due returns the addresses to dial now and counts them as being dialled.

@@ -22,15 +22,15 @@ func nobody(entry.DeviceID) bool { return false }
 
 func TestTheLowerDeviceDials(t *testing.T) {
 	p := newPlan(midID)
-	p.hear("192.0.2.1:1", lowID, planStart)
-	p.hear("192.0.2.3:1", highID, planStart)
+	p.hear("192.0.2.1:1", lowID, [32]byte{}, planStart)
+	p.hear("192.0.2.3:1", highID, [32]byte{}, planStart)
 	if got := p.due(planStart, nobody); !slices.Equal(got, []string{"192.0.2.3:1"}) {
 		t.Errorf("at first: %v", got)
 	}
 	if got := p.due(planStart, nobody); len(got) != 0 {
 		t.Errorf("while it is being dialled: %v", got)
 	}
-	p.hear("192.0.2.1:1", lowID, planStart.Add(9*time.Second))
+	p.hear("192.0.2.1:1", lowID, [32]byte{}, planStart.Add(9*time.Second))
 	if got := p.due(planStart.Add(10*time.Second-1), nobody); len(got) != 0 {
 		t.Errorf("before patience ends: %v", got)
 	}
@@ -41,11 +41,11 @@ func TestTheLowerDeviceDials(t *testing.T) {
 
 func TestALinkRestartsPatience(t *testing.T) {
 	p := newPlan(highID)
-	p.hear("192.0.2.1:1", lowID, planStart)
+	p.hear("192.0.2.1:1", lowID, [32]byte{}, planStart)
 	p.due(planStart, nobody)
 	later := planStart.Add(30 * time.Second)
 	p.due(later, func(d entry.DeviceID) bool { return d == lowID })
-	p.hear("192.0.2.1:1", lowID, later)
+	p.hear("192.0.2.1:1", lowID, [32]byte{}, later)
 	if got := p.due(later.Add(time.Second), nobody); len(got) != 0 {
 		t.Errorf("right after the link was lost: %v", got)
 	}
@@ -70,7 +70,7 @@ func TestFailuresAreRetriedEverMoreSlowly(t *testing.T) {
 	}
 	p.due(now, nobody)
 	p.dialled("192.0.2.9:27047", entry.DeviceID{}, errDown, now)
-	p.hear("192.0.2.9:27047", highID, now)
+	p.hear("192.0.2.9:27047", highID, [32]byte{}, now)
 	if got := p.due(now, nobody); len(got) != 1 {
 		t.Error("a beacon from there doesn't bring the next try forward")
 	}
@@ -105,7 +105,7 @@ func TestALostLinkIsDialledAgain(t *testing.T) {
 func TestAddressesAreForgotten(t *testing.T) {
 	p := newPlan(lowID)
 	p.remember([]string{"192.0.2.9:5"}, planStart)
-	p.hear("192.0.2.1:1", highID, planStart)
+	p.hear("192.0.2.1:1", highID, [32]byte{}, planStart)
 	late := planStart.Add(heardFor + 1)
 	p.remember(nil, late)
 	if got := p.due(late, nobody); len(got) != 0 {

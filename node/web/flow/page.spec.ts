@@ -1,5 +1,3 @@
-import { createServer, type Server } from 'node:http';
-import type { AddressInfo } from 'node:net';
 import { expect, type Page, test } from '@playwright/test';
 import { serious } from './axe';
 import { type Laptop, Staff, typing } from './staff';
@@ -93,26 +91,6 @@ test('nothing serious is found on any page, by day and in a dim room', async ({ 
   await page.close();
 });
 
-test('ten tabs share one stream; a killed node is said, and its return', async ({ browser }) => {
-  const context = await browser.newContext();
-  const first = await context.newPage();
-  await first.goto(await director.run('open', '--print'));
-  const tabs = [first];
-  for (let i = 0; i < 9; i++) {
-    const tab = await context.newPage();
-    await tab.goto(director.api);
-    tabs.push(tab);
-  }
-  for (const tab of tabs) await expect(tab.getByText(/^live/)).toBeVisible();
-  await first.close(); // it held the stream
-  const left = tabs.slice(1);
-  await director.stop('SIGKILL');
-  for (const tab of left) await expect(tab.getByText('the node is away')).toBeVisible();
-  await director.start();
-  for (const tab of left) await expect(tab.getByText(/^live/)).toBeVisible({ timeout: 20_000 });
-  await context.close();
-});
-
 test('half of an edit outlives a killed node and a reload, and is saved then', async ({ browser }) => {
   const page = await browser.newPage();
   await page.goto(await director.run('open', '--print'));
@@ -134,65 +112,4 @@ test('half of an edit outlives a killed node and a reload, and is saved then', a
   await expect(page.getByText('Low Ridge')).toBeVisible();
   expect(await director.run('show', 'Daxel Zeleskil')).toContain('Low Ridge');
   await page.close();
-});
-
-test('an address opens once, and a closed page goes on when another tab is let in', async ({ browser }) => {
-  const address = await director.run('open', '--print');
-  const context = await browser.newContext();
-  const early = await context.newPage();
-  await early.goto(director.api);
-  await expect(early.getByRole('heading', { name: 'This browser isn’t let in' })).toBeVisible();
-  expect(await serious(early)).toEqual([]);
-  const late = await context.newPage();
-  await late.goto(address);
-  await expect(early.getByText(/^live/)).toBeVisible();
-  await context.close();
-
-  const thief = await browser.newPage();
-  await thief.goto(address);
-  await expect(thief.getByRole('heading', { name: 'This address was used already' })).toBeVisible();
-  await thief.close();
-});
-
-test.describe('a hostile page in the same browser', () => {
-  let hostile: Server;
-  test.beforeAll(async () => {
-    hostile = createServer((_, response) => response.setHeader('Content-Type', 'text/html').end('<h1>free film</h1>'));
-    await new Promise<void>((resolve) => hostile.listen(0, '127.0.0.1', resolve));
-  });
-  test.afterAll(() => void hostile.close());
-
-  test('reads nothing, writes nothing, frames nothing', async ({ browser }) => {
-    const context = await browser.newContext();
-    const victim = await context.newPage();
-    await victim.goto(await director.run('open', '--print'));
-    await expect(victim.getByText(/^live/)).toBeVisible();
-    const token = await victim.evaluate(() => localStorage.getItem('plumbline.session'));
-
-    const page = await context.newPage();
-    await page.goto(`http://localhost:${(hostile.address() as AddressInfo).port}/`);
-    const status = `${director.api}/plumbline.v1.NodeService/Status`;
-    const tried = await page.evaluate(
-      async ([api, call, stolen]) => {
-        const attempt = (url: string, init: RequestInit) => fetch(url, init).then((r) => r.type, () => 'refused');
-        const json = { 'Content-Type': 'application/json' };
-        return {
-          get: await attempt(api ?? '', {}),
-          post: await attempt(call ?? '', { method: 'POST', headers: json, body: '{}' }),
-          replay: await attempt(call ?? '', { method: 'POST', headers: { ...json, Authorization: `Bearer ${stolen}` }, body: '{}' }),
-        };
-      },
-      [director.api, status, token],
-    );
-    expect(tried).toEqual({ get: 'refused', post: 'refused', replay: 'refused' });
-
-    await page.evaluate((api) => {
-      const frame = document.createElement('iframe');
-      frame.src = api ?? '';
-      document.body.append(frame);
-    }, director.api);
-    await expect.poll(() => page.frames().length).toBe(2);
-    expect(await page.frames()[1]?.getByText('Plumbline').count()).toBe(0);
-    await context.close();
-  });
 });

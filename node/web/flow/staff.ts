@@ -1,6 +1,6 @@
 import { type ChildProcess, execFile, spawn } from 'node:child_process';
 import { once } from 'node:events';
-import { mkdtemp, rm } from 'node:fs/promises';
+import { mkdtemp, readFile, rm } from 'node:fs/promises';
 import { createServer } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -38,17 +38,17 @@ export class Laptop {
   links = '';
   private node: ChildProcess | undefined;
 
-  constructor(private readonly folder: string) {}
+  constructor(readonly folder: string) {}
 
   private get folders() {
     return ['--data', join(this.folder, 'data'), '--state', join(this.folder, 'state')];
   }
 
-  /** Starts the node and gives the address that opens its page, once. */
-  async start(): Promise<string> {
-    const node = spawn(program, [...this.folders, 'run', '--json', '--no-beacon', '--listen', `127.0.0.1:${await freePort()}`], {
-      stdio: ['ignore', 'pipe', 'inherit'],
-    });
+  /** Starts the node and gives the address that opens its page, once. With a browser, it opens the page in that too. */
+  async start(browser?: string): Promise<string> {
+    const args = ['run', '--json', '--no-beacon', '--listen', `127.0.0.1:${await freePort()}`];
+    if (browser !== undefined) args.push('--open');
+    const node = spawn(program, [...this.folders, ...args], { stdio: ['ignore', 'pipe', 'inherit'], env: opening(browser) });
     this.node = node;
     const [line] = (await once(createInterface(node.stdout), 'line')) as [string];
     const said = JSON.parse(line) as { api: string; page: string; addresses: string[] };
@@ -65,12 +65,42 @@ export class Laptop {
     await once(node, 'exit');
   }
 
+  /** Which browsers are let in, as the node remembers them: hashes. */
+  async sessions(): Promise<string[]> {
+    return JSON.parse(await readFile(join(this.folder, 'state', 'sessions.json'), 'utf8')) as string[];
+  }
+
   async run(...args: string[]): Promise<string> {
     return (await execute(program, [...this.folders, ...args])).stdout.trim();
   }
+
+  /** Changes a field, having read what stands there. */
+  async change(record: string, field: string, text: string): Promise<void> {
+    const shown = JSON.parse(await this.run('show', record, '--json')) as Shown;
+    const values = shown.record.fields.find((one) => one.name === field)?.values ?? [];
+    await this.run('set', record, `${field}=${text}`, ...values.flatMap(({ id }) => ['--seen', id]));
+  }
+
+  /** How many connections to its API are open, by what Linux says of them (proc(5), /proc/net/tcp). */
+  async connections(): Promise<number> {
+    const local = `0100007F:${Number(new URL(this.api).port).toString(16).toUpperCase().padStart(4, '0')}`;
+    const established = '01';
+    const lines = (await readFile('/proc/net/tcp', 'utf8')).split('\n').map((line) => line.trim().split(/\s+/));
+    return lines.filter(([, from, , state]) => from === local && state === established).length;
+  }
 }
 
-async function freePort(): Promise<number> {
+interface Shown {
+  record: { fields: { name: string; values: { id: string }[] }[] };
+}
+
+/** The surroundings in which xdg-open takes a given program for the browser, since there is no desktop. */
+function opening(browser: string | undefined): NodeJS.ProcessEnv {
+  const { DISPLAY: _, WAYLAND_DISPLAY: __, ...rest } = process.env;
+  return browser === undefined ? process.env : { ...rest, BROWSER: browser };
+}
+
+export async function freePort(): Promise<number> {
   const server = createServer().listen(0, '127.0.0.1');
   await once(server, 'listening');
   const address = server.address();

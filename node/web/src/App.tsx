@@ -13,6 +13,7 @@ import { type Handlers, useKeys } from './keys/useKeys';
 import { Laptops } from './laptops/Laptops';
 import { Live } from './live/Live';
 import { useLook } from './look/useLook';
+import { Away } from './parts/Away';
 import { Masthead } from './parts/Masthead';
 import { Prospect } from './prospect/Prospect';
 import { ListProvider } from './prospects/listState';
@@ -41,7 +42,10 @@ function Frame() {
   }, [staff, navigate]);
   return (
     <div className="frame">
-      <Masthead look={look} changeLook={changeLook} showKeys={() => setKeys(true)} />
+      <div>
+        <Masthead look={look} changeLook={changeLook} showKeys={() => setKeys(true)} />
+        <Away />
+      </div>
       <div className="page">
         <Outlet />
       </div>

@@ -16,7 +16,7 @@ import { nodeTransport } from './transport';
 
 function Page({ entry }: { entry: Entry }) {
   const [now, setNow] = useState(entry);
-  const [transport] = useState(() => nodeTransport(sessionToken, () => setNow('none')));
+  const [transport] = useState(() => nodeTransport(sessionToken, () => setNow('ended')));
   return now === 'open' ? <App transport={transport} /> : <Closed why={now} onOpen={() => setNow('open')} />;
 }
 

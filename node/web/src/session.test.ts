@@ -1,13 +1,13 @@
 import { expect, test } from 'vitest';
 import { enter, sessionToken } from './session';
 
-function browser(hash: string, answer: Response) {
+function browser(hash: string, answer: Response, pathname = '/conflicts') {
   const shown: string[] = [];
   const asked: RequestInit[] = [];
   return {
     shown,
     asked,
-    location: { hash, pathname: '/conflicts', search: '?record=a' } as Location,
+    location: { hash, pathname, search: '?record=a' } as Location,
     history: { state: null, replaceState: (_: unknown, __: string, to: string) => shown.push(to) } as unknown as History,
     storage: localStorage,
     fetch: (async (_: string, init: RequestInit) => {
@@ -23,6 +23,12 @@ test('a launch token buys a session, and leaves the address bar', async () => {
   expect(sessionToken()).toBe('session-1');
   expect(b.shown).toEqual(['/conflicts?record=a']);
   expect(b.asked[0]?.headers).toEqual({ Authorization: 'Bearer abc' });
+});
+
+test('who comes in at the door stands before the list', async () => {
+  const b = browser('#launch=abc', new Response('session-1'), '/open');
+  expect(await enter(b)).toBe('open');
+  expect(b.shown).toEqual(['/?record=a']);
 });
 
 test('a used launch token says so', async () => {

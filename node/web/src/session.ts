@@ -3,8 +3,11 @@
 // that it stands in no list of visited pages.
 
 const key = 'plumbline.session';
+/** Where a browser comes in that a file or a link sent here: the node lets it go nowhere else from outside. */
+const arrival = '/open';
 
-export type Entry = 'open' | 'used' | 'none';
+/** Whether this browser is in: it is, its address was used up, it never was, or it was let out. */
+export type Entry = 'open' | 'used' | 'none' | 'ended';
 
 interface Browser {
   location: Location;
@@ -23,7 +26,8 @@ export function sessionToken(storage: Storage = localStorage): string {
 export async function enter(browser: Browser = here()): Promise<Entry> {
   const launch = new URLSearchParams(browser.location.hash.slice(1)).get('launch');
   if (launch) {
-    browser.history.replaceState(browser.history.state, '', browser.location.pathname + browser.location.search);
+    const path = browser.location.pathname === arrival ? '/' : browser.location.pathname;
+    browser.history.replaceState(browser.history.state, '', path + browser.location.search);
     const answer = await browser.fetch('/session', { method: 'POST', headers: { Authorization: `Bearer ${launch}` } });
     if (answer.ok) {
       browser.storage.setItem(key, await answer.text());

@@ -3,16 +3,25 @@ import { createConnectTransport } from '@connectrpc/connect-web';
 
 /** The way to the node: always by POST, with the token, in binary. */
 export function nodeTransport(token: () => string, refused: () => void): Transport {
+  const look = (error: unknown): never => {
+    if (ConnectError.from(error).code === Code.Unauthenticated) refused();
+    throw error;
+  };
   const carryToken: Interceptor = (next) => async (request) => {
     request.header.set('Authorization', `Bearer ${token()}`);
-    try {
-      return await next(request);
-    } catch (error) {
-      if (ConnectError.from(error).code === Code.Unauthenticated) refused();
-      throw error;
-    }
+    const answer = await next(request).catch(look);
+    return answer.stream ? { ...answer, message: looking(answer.message, look) } : answer;
   };
   return createConnectTransport({ baseUrl: location.origin, useBinaryFormat: true, interceptors: [carryToken] });
+}
+
+/** A stream is refused only when it is read. */
+async function* looking<T>(messages: AsyncIterable<T>, look: (error: unknown) => never): AsyncGenerator<T> {
+  try {
+    yield* messages;
+  } catch (error) {
+    look(error);
+  }
 }
 
 /** The node's own sentence, without the code that the library puts before it. */

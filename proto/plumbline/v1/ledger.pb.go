@@ -267,16 +267,179 @@ func (x *WriteResponse) GetRecords() []string {
 	return nil
 }
 
-type GetRequest struct {
+type CheckRequest struct {
 	state         protoimpl.MessageState `protogen:"open.v1"`
-	Record        string                 `protobuf:"bytes,1,opt,name=record,proto3" json:"record,omitempty"`
+	Write         *Write                 `protobuf:"bytes,1,opt,name=write,proto3" json:"write,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CheckRequest) Reset() {
+	*x = CheckRequest{}
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[4]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CheckRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CheckRequest) ProtoMessage() {}
+
+func (x *CheckRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[4]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CheckRequest.ProtoReflect.Descriptor instead.
+func (*CheckRequest) Descriptor() ([]byte, []int) {
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{4}
+}
+
+func (x *CheckRequest) GetWrite() *Write {
+	if x != nil {
+		return x.Write
+	}
+	return nil
+}
+
+type CheckResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// What is missing in a new record comes last.
+	Fields        []*Checked `protobuf:"bytes,1,rep,name=fields,proto3" json:"fields,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CheckResponse) Reset() {
+	*x = CheckResponse{}
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[5]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CheckResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CheckResponse) ProtoMessage() {}
+
+func (x *CheckResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[5]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CheckResponse.ProtoReflect.Descriptor instead.
+func (*CheckResponse) Descriptor() ([]byte, []int) {
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{5}
+}
+
+func (x *CheckResponse) GetFields() []*Checked {
+	if x != nil {
+		return x.Fields
+	}
+	return nil
+}
+
+// Checked is one field of a write as the node reads it.
+type Checked struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	Field string                 `protobuf:"bytes,1,opt,name=field,proto3" json:"field,omitempty"`
+	// The value as people of the trade write it.
+	Text string `protobuf:"bytes,2,opt,name=text,proto3" json:"text,omitempty"`
+	// For a reference: the record that it names.
+	RefersTo string `protobuf:"bytes,3,opt,name=refers_to,json=refersTo,proto3" json:"refers_to,omitempty"`
+	// What is wrong and what to do; empty if nothing is.
+	Wrong         string `protobuf:"bytes,4,opt,name=wrong,proto3" json:"wrong,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Checked) Reset() {
+	*x = Checked{}
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[6]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Checked) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Checked) ProtoMessage() {}
+
+func (x *Checked) ProtoReflect() protoreflect.Message {
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[6]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Checked.ProtoReflect.Descriptor instead.
+func (*Checked) Descriptor() ([]byte, []int) {
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{6}
+}
+
+func (x *Checked) GetField() string {
+	if x != nil {
+		return x.Field
+	}
+	return ""
+}
+
+func (x *Checked) GetText() string {
+	if x != nil {
+		return x.Text
+	}
+	return ""
+}
+
+func (x *Checked) GetRefersTo() string {
+	if x != nil {
+		return x.RefersTo
+	}
+	return ""
+}
+
+func (x *Checked) GetWrong() string {
+	if x != nil {
+		return x.Wrong
+	}
+	return ""
+}
+
+type GetRequest struct {
+	state  protoimpl.MessageState `protogen:"open.v1"`
+	Record string                 `protobuf:"bytes,1,opt,name=record,proto3" json:"record,omitempty"`
+	// Return what was retired of what refers to it, too.
+	Hidden        bool `protobuf:"varint,2,opt,name=hidden,proto3" json:"hidden,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *GetRequest) Reset() {
 	*x = GetRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[4]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -288,7 +451,7 @@ func (x *GetRequest) String() string {
 func (*GetRequest) ProtoMessage() {}
 
 func (x *GetRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[4]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -301,7 +464,7 @@ func (x *GetRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetRequest.ProtoReflect.Descriptor instead.
 func (*GetRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{4}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *GetRequest) GetRecord() string {
@@ -309,6 +472,13 @@ func (x *GetRequest) GetRecord() string {
 		return x.Record
 	}
 	return ""
+}
+
+func (x *GetRequest) GetHidden() bool {
+	if x != nil {
+		return x.Hidden
+	}
+	return false
 }
 
 type GetResponse struct {
@@ -324,7 +494,7 @@ type GetResponse struct {
 
 func (x *GetResponse) Reset() {
 	*x = GetResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[5]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -336,7 +506,7 @@ func (x *GetResponse) String() string {
 func (*GetResponse) ProtoMessage() {}
 
 func (x *GetResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[5]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -349,7 +519,7 @@ func (x *GetResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetResponse.ProtoReflect.Descriptor instead.
 func (*GetResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{5}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *GetResponse) GetRecord() *Record {
@@ -398,7 +568,7 @@ type ListRequest struct {
 
 func (x *ListRequest) Reset() {
 	*x = ListRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[6]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -410,7 +580,7 @@ func (x *ListRequest) String() string {
 func (*ListRequest) ProtoMessage() {}
 
 func (x *ListRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[6]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -423,7 +593,7 @@ func (x *ListRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListRequest.ProtoReflect.Descriptor instead.
 func (*ListRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{6}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *ListRequest) GetKind() string {
@@ -494,7 +664,7 @@ type ListResponse struct {
 
 func (x *ListResponse) Reset() {
 	*x = ListResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[7]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -506,7 +676,7 @@ func (x *ListResponse) String() string {
 func (*ListResponse) ProtoMessage() {}
 
 func (x *ListResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[7]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -519,7 +689,7 @@ func (x *ListResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListResponse.ProtoReflect.Descriptor instead.
 func (*ListResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{7}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *ListResponse) GetColumns() []string {
@@ -561,7 +731,7 @@ type Row struct {
 
 func (x *Row) Reset() {
 	*x = Row{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[8]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -573,7 +743,7 @@ func (x *Row) String() string {
 func (*Row) ProtoMessage() {}
 
 func (x *Row) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[8]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -586,7 +756,7 @@ func (x *Row) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Row.ProtoReflect.Descriptor instead.
 func (*Row) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{8}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *Row) GetId() string {
@@ -633,7 +803,7 @@ type HistoryRequest struct {
 
 func (x *HistoryRequest) Reset() {
 	*x = HistoryRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[9]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -645,7 +815,7 @@ func (x *HistoryRequest) String() string {
 func (*HistoryRequest) ProtoMessage() {}
 
 func (x *HistoryRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[9]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -658,7 +828,7 @@ func (x *HistoryRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use HistoryRequest.ProtoReflect.Descriptor instead.
 func (*HistoryRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{9}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *HistoryRequest) GetRecord() string {
@@ -677,7 +847,7 @@ type HistoryResponse struct {
 
 func (x *HistoryResponse) Reset() {
 	*x = HistoryResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[10]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -689,7 +859,7 @@ func (x *HistoryResponse) String() string {
 func (*HistoryResponse) ProtoMessage() {}
 
 func (x *HistoryResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[10]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -702,7 +872,7 @@ func (x *HistoryResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use HistoryResponse.ProtoReflect.Descriptor instead.
 func (*HistoryResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{10}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *HistoryResponse) GetRevisions() []*Revision {
@@ -722,7 +892,7 @@ type ConflictsRequest struct {
 
 func (x *ConflictsRequest) Reset() {
 	*x = ConflictsRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[11]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -734,7 +904,7 @@ func (x *ConflictsRequest) String() string {
 func (*ConflictsRequest) ProtoMessage() {}
 
 func (x *ConflictsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[11]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -747,7 +917,7 @@ func (x *ConflictsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ConflictsRequest.ProtoReflect.Descriptor instead.
 func (*ConflictsRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{11}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *ConflictsRequest) GetRecord() string {
@@ -766,7 +936,7 @@ type ConflictsResponse struct {
 
 func (x *ConflictsResponse) Reset() {
 	*x = ConflictsResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[12]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -778,7 +948,7 @@ func (x *ConflictsResponse) String() string {
 func (*ConflictsResponse) ProtoMessage() {}
 
 func (x *ConflictsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[12]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -791,7 +961,7 @@ func (x *ConflictsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ConflictsResponse.ProtoReflect.Descriptor instead.
 func (*ConflictsResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{12}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *ConflictsResponse) GetConflicts() []*Conflict {
@@ -827,7 +997,7 @@ type Conflict struct {
 
 func (x *Conflict) Reset() {
 	*x = Conflict{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[13]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -839,7 +1009,7 @@ func (x *Conflict) String() string {
 func (*Conflict) ProtoMessage() {}
 
 func (x *Conflict) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[13]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -852,7 +1022,7 @@ func (x *Conflict) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Conflict.ProtoReflect.Descriptor instead.
 func (*Conflict) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{13}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *Conflict) GetAbout() string {
@@ -938,7 +1108,7 @@ type SettleRequest struct {
 
 func (x *SettleRequest) Reset() {
 	*x = SettleRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[14]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -950,7 +1120,7 @@ func (x *SettleRequest) String() string {
 func (*SettleRequest) ProtoMessage() {}
 
 func (x *SettleRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[14]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -963,7 +1133,7 @@ func (x *SettleRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SettleRequest.ProtoReflect.Descriptor instead.
 func (*SettleRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{14}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *SettleRequest) GetRecord() string {
@@ -1024,7 +1194,7 @@ type SettleResponse struct {
 
 func (x *SettleResponse) Reset() {
 	*x = SettleResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[15]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1036,7 +1206,7 @@ func (x *SettleResponse) String() string {
 func (*SettleResponse) ProtoMessage() {}
 
 func (x *SettleResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[15]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1049,7 +1219,7 @@ func (x *SettleResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SettleResponse.ProtoReflect.Descriptor instead.
 func (*SettleResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{15}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *SettleResponse) GetRecord() *Record {
@@ -1071,7 +1241,7 @@ type MergeRequest struct {
 
 func (x *MergeRequest) Reset() {
 	*x = MergeRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[16]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1083,7 +1253,7 @@ func (x *MergeRequest) String() string {
 func (*MergeRequest) ProtoMessage() {}
 
 func (x *MergeRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[16]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1096,7 +1266,7 @@ func (x *MergeRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MergeRequest.ProtoReflect.Descriptor instead.
 func (*MergeRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{16}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *MergeRequest) GetAncestor() string {
@@ -1123,7 +1293,7 @@ type MergeResponse struct {
 
 func (x *MergeResponse) Reset() {
 	*x = MergeResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[17]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1135,7 +1305,7 @@ func (x *MergeResponse) String() string {
 func (*MergeResponse) ProtoMessage() {}
 
 func (x *MergeResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[17]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1148,7 +1318,7 @@ func (x *MergeResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MergeResponse.ProtoReflect.Descriptor instead.
 func (*MergeResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{17}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *MergeResponse) GetParts() []*MergedPart {
@@ -1178,7 +1348,7 @@ type MergedPart struct {
 
 func (x *MergedPart) Reset() {
 	*x = MergedPart{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[18]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1190,7 +1360,7 @@ func (x *MergedPart) String() string {
 func (*MergedPart) ProtoMessage() {}
 
 func (x *MergedPart) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[18]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1203,7 +1373,7 @@ func (x *MergedPart) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MergedPart.ProtoReflect.Descriptor instead.
 func (*MergedPart) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{18}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *MergedPart) GetText() string {
@@ -1243,7 +1413,7 @@ type FileRequest struct {
 
 func (x *FileRequest) Reset() {
 	*x = FileRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[19]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1255,7 +1425,7 @@ func (x *FileRequest) String() string {
 func (*FileRequest) ProtoMessage() {}
 
 func (x *FileRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[19]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1268,7 +1438,7 @@ func (x *FileRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FileRequest.ProtoReflect.Descriptor instead.
 func (*FileRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{19}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *FileRequest) GetEvaluation() string {
@@ -1287,7 +1457,7 @@ type FileResponse struct {
 
 func (x *FileResponse) Reset() {
 	*x = FileResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[20]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1299,7 +1469,7 @@ func (x *FileResponse) String() string {
 func (*FileResponse) ProtoMessage() {}
 
 func (x *FileResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[20]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1312,7 +1482,7 @@ func (x *FileResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FileResponse.ProtoReflect.Descriptor instead.
 func (*FileResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{20}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *FileResponse) GetRecord() *Record {
@@ -1331,7 +1501,7 @@ type RetireRequest struct {
 
 func (x *RetireRequest) Reset() {
 	*x = RetireRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[21]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1343,7 +1513,7 @@ func (x *RetireRequest) String() string {
 func (*RetireRequest) ProtoMessage() {}
 
 func (x *RetireRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[21]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1356,7 +1526,7 @@ func (x *RetireRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RetireRequest.ProtoReflect.Descriptor instead.
 func (*RetireRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{21}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *RetireRequest) GetRecord() string {
@@ -1375,7 +1545,7 @@ type RetireResponse struct {
 
 func (x *RetireResponse) Reset() {
 	*x = RetireResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[22]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1387,7 +1557,7 @@ func (x *RetireResponse) String() string {
 func (*RetireResponse) ProtoMessage() {}
 
 func (x *RetireResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[22]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1400,7 +1570,7 @@ func (x *RetireResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RetireResponse.ProtoReflect.Descriptor instead.
 func (*RetireResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{22}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *RetireResponse) GetRecord() *Record {
@@ -1419,7 +1589,7 @@ type KeepRequest struct {
 
 func (x *KeepRequest) Reset() {
 	*x = KeepRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[23]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1431,7 +1601,7 @@ func (x *KeepRequest) String() string {
 func (*KeepRequest) ProtoMessage() {}
 
 func (x *KeepRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[23]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1444,7 +1614,7 @@ func (x *KeepRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use KeepRequest.ProtoReflect.Descriptor instead.
 func (*KeepRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{23}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *KeepRequest) GetRecord() string {
@@ -1463,7 +1633,7 @@ type KeepResponse struct {
 
 func (x *KeepResponse) Reset() {
 	*x = KeepResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[24]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1475,7 +1645,7 @@ func (x *KeepResponse) String() string {
 func (*KeepResponse) ProtoMessage() {}
 
 func (x *KeepResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[24]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1488,7 +1658,7 @@ func (x *KeepResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use KeepResponse.ProtoReflect.Descriptor instead.
 func (*KeepResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{24}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *KeepResponse) GetRecord() *Record {
@@ -1510,7 +1680,7 @@ type SameRequest struct {
 
 func (x *SameRequest) Reset() {
 	*x = SameRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[25]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1522,7 +1692,7 @@ func (x *SameRequest) String() string {
 func (*SameRequest) ProtoMessage() {}
 
 func (x *SameRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[25]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1535,7 +1705,7 @@ func (x *SameRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SameRequest.ProtoReflect.Descriptor instead.
 func (*SameRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{25}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *SameRequest) GetFirst() string {
@@ -1568,7 +1738,7 @@ type SameResponse struct {
 
 func (x *SameResponse) Reset() {
 	*x = SameResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[26]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1580,7 +1750,7 @@ func (x *SameResponse) String() string {
 func (*SameResponse) ProtoMessage() {}
 
 func (x *SameResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[26]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1593,7 +1763,7 @@ func (x *SameResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SameResponse.ProtoReflect.Descriptor instead.
 func (*SameResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{26}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *SameResponse) GetRecord() *Record {
@@ -1611,7 +1781,7 @@ type DoublesRequest struct {
 
 func (x *DoublesRequest) Reset() {
 	*x = DoublesRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[27]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1623,7 +1793,7 @@ func (x *DoublesRequest) String() string {
 func (*DoublesRequest) ProtoMessage() {}
 
 func (x *DoublesRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[27]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1636,7 +1806,7 @@ func (x *DoublesRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DoublesRequest.ProtoReflect.Descriptor instead.
 func (*DoublesRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{27}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{30}
 }
 
 type DoublesResponse struct {
@@ -1648,7 +1818,7 @@ type DoublesResponse struct {
 
 func (x *DoublesResponse) Reset() {
 	*x = DoublesResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[28]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1660,7 +1830,7 @@ func (x *DoublesResponse) String() string {
 func (*DoublesResponse) ProtoMessage() {}
 
 func (x *DoublesResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[28]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1673,7 +1843,7 @@ func (x *DoublesResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DoublesResponse.ProtoReflect.Descriptor instead.
 func (*DoublesResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{28}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{31}
 }
 
 func (x *DoublesResponse) GetDoubles() []*Double {
@@ -1696,7 +1866,7 @@ type Double struct {
 
 func (x *Double) Reset() {
 	*x = Double{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[29]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[32]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1708,7 +1878,7 @@ func (x *Double) String() string {
 func (*Double) ProtoMessage() {}
 
 func (x *Double) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[29]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[32]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1721,7 +1891,7 @@ func (x *Double) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Double.ProtoReflect.Descriptor instead.
 func (*Double) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{29}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{32}
 }
 
 func (x *Double) GetFirst() *Record {
@@ -1743,6 +1913,220 @@ func (x *Double) GetReason() string {
 		return x.Reason
 	}
 	return ""
+}
+
+type OutlineRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The kind of row, as for Import.
+	Kind string `protobuf:"bytes,1,opt,name=kind,proto3" json:"kind,omitempty"`
+	// The file's bytes, as for Import.
+	Data []byte `protobuf:"bytes,2,opt,name=data,proto3" json:"data,omitempty"`
+	// The file's name, for messages.
+	File string `protobuf:"bytes,3,opt,name=file,proto3" json:"file,omitempty"`
+	// The sheet of a workbook; its first one if empty.
+	Sheet         string `protobuf:"bytes,4,opt,name=sheet,proto3" json:"sheet,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *OutlineRequest) Reset() {
+	*x = OutlineRequest{}
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[33]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *OutlineRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*OutlineRequest) ProtoMessage() {}
+
+func (x *OutlineRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[33]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use OutlineRequest.ProtoReflect.Descriptor instead.
+func (*OutlineRequest) Descriptor() ([]byte, []int) {
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{33}
+}
+
+func (x *OutlineRequest) GetKind() string {
+	if x != nil {
+		return x.Kind
+	}
+	return ""
+}
+
+func (x *OutlineRequest) GetData() []byte {
+	if x != nil {
+		return x.Data
+	}
+	return nil
+}
+
+func (x *OutlineRequest) GetFile() string {
+	if x != nil {
+		return x.File
+	}
+	return ""
+}
+
+func (x *OutlineRequest) GetSheet() string {
+	if x != nil {
+		return x.Sheet
+	}
+	return ""
+}
+
+type OutlineResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The sheets of a workbook, in its order; none of CSV.
+	Sheets []string `protobuf:"bytes,1,rep,name=sheets,proto3" json:"sheets,omitempty"`
+	// The sheet that was read.
+	Sheet   string         `protobuf:"bytes,2,opt,name=sheet,proto3" json:"sheet,omitempty"`
+	Columns []*TableColumn `protobuf:"bytes,3,rep,name=columns,proto3" json:"columns,omitempty"`
+	Rows    uint32         `protobuf:"varint,4,opt,name=rows,proto3" json:"rows,omitempty"`
+	// The fields that a column of this kind's table may hold.
+	Fields        []string `protobuf:"bytes,5,rep,name=fields,proto3" json:"fields,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *OutlineResponse) Reset() {
+	*x = OutlineResponse{}
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[34]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *OutlineResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*OutlineResponse) ProtoMessage() {}
+
+func (x *OutlineResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[34]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use OutlineResponse.ProtoReflect.Descriptor instead.
+func (*OutlineResponse) Descriptor() ([]byte, []int) {
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{34}
+}
+
+func (x *OutlineResponse) GetSheets() []string {
+	if x != nil {
+		return x.Sheets
+	}
+	return nil
+}
+
+func (x *OutlineResponse) GetSheet() string {
+	if x != nil {
+		return x.Sheet
+	}
+	return ""
+}
+
+func (x *OutlineResponse) GetColumns() []*TableColumn {
+	if x != nil {
+		return x.Columns
+	}
+	return nil
+}
+
+func (x *OutlineResponse) GetRows() uint32 {
+	if x != nil {
+		return x.Rows
+	}
+	return 0
+}
+
+func (x *OutlineResponse) GetFields() []string {
+	if x != nil {
+		return x.Fields
+	}
+	return nil
+}
+
+// TableColumn is one column of a table.
+type TableColumn struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	Head  string                 `protobuf:"bytes,1,opt,name=head,proto3" json:"head,omitempty"`
+	// The field that the head names by itself; empty if it names none.
+	Field string `protobuf:"bytes,2,opt,name=field,proto3" json:"field,omitempty"`
+	// What stands in its first rows.
+	Samples       []string `protobuf:"bytes,3,rep,name=samples,proto3" json:"samples,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *TableColumn) Reset() {
+	*x = TableColumn{}
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[35]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *TableColumn) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*TableColumn) ProtoMessage() {}
+
+func (x *TableColumn) ProtoReflect() protoreflect.Message {
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[35]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use TableColumn.ProtoReflect.Descriptor instead.
+func (*TableColumn) Descriptor() ([]byte, []int) {
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{35}
+}
+
+func (x *TableColumn) GetHead() string {
+	if x != nil {
+		return x.Head
+	}
+	return ""
+}
+
+func (x *TableColumn) GetField() string {
+	if x != nil {
+		return x.Field
+	}
+	return ""
+}
+
+func (x *TableColumn) GetSamples() []string {
+	if x != nil {
+		return x.Samples
+	}
+	return nil
 }
 
 type ImportRequest struct {
@@ -1772,7 +2156,7 @@ type ImportRequest struct {
 
 func (x *ImportRequest) Reset() {
 	*x = ImportRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[30]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[36]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1784,7 +2168,7 @@ func (x *ImportRequest) String() string {
 func (*ImportRequest) ProtoMessage() {}
 
 func (x *ImportRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[30]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[36]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1797,7 +2181,7 @@ func (x *ImportRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ImportRequest.ProtoReflect.Descriptor instead.
 func (*ImportRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{30}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{36}
 }
 
 func (x *ImportRequest) GetKind() string {
@@ -1878,14 +2262,16 @@ type ImportResponse struct {
 	Skipped uint32 `protobuf:"varint,8,opt,name=skipped,proto3" json:"skipped,omitempty"`
 	// What a person should look at, such as a prospect that a row of reps only
 	// names and that wasn't there: it may be a slip of the pen.
-	Remarks       []string `protobuf:"bytes,9,rep,name=remarks,proto3" json:"remarks,omitempty"`
+	Remarks []string `protobuf:"bytes,9,rep,name=remarks,proto3" json:"remarks,omitempty"`
+	// The rows that errors are about, as they stand in the table.
+	WrongRows     []*TableRow `protobuf:"bytes,10,rep,name=wrong_rows,json=wrongRows,proto3" json:"wrong_rows,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *ImportResponse) Reset() {
 	*x = ImportResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[31]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[37]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1897,7 +2283,7 @@ func (x *ImportResponse) String() string {
 func (*ImportResponse) ProtoMessage() {}
 
 func (x *ImportResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[31]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[37]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1910,7 +2296,7 @@ func (x *ImportResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ImportResponse.ProtoReflect.Descriptor instead.
 func (*ImportResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{31}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{37}
 }
 
 func (x *ImportResponse) GetRows() uint32 {
@@ -1976,6 +2362,66 @@ func (x *ImportResponse) GetRemarks() []string {
 	return nil
 }
 
+func (x *ImportResponse) GetWrongRows() []*TableRow {
+	if x != nil {
+		return x.WrongRows
+	}
+	return nil
+}
+
+// TableRow is one row of a table, with its line or its number on the sheet.
+type TableRow struct {
+	state         protoimpl.MessageState `protogen:"open.v1"`
+	Line          uint32                 `protobuf:"varint,1,opt,name=line,proto3" json:"line,omitempty"`
+	Cells         []string               `protobuf:"bytes,2,rep,name=cells,proto3" json:"cells,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *TableRow) Reset() {
+	*x = TableRow{}
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[38]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *TableRow) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*TableRow) ProtoMessage() {}
+
+func (x *TableRow) ProtoReflect() protoreflect.Message {
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[38]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use TableRow.ProtoReflect.Descriptor instead.
+func (*TableRow) Descriptor() ([]byte, []int) {
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{38}
+}
+
+func (x *TableRow) GetLine() uint32 {
+	if x != nil {
+		return x.Line
+	}
+	return 0
+}
+
+func (x *TableRow) GetCells() []string {
+	if x != nil {
+		return x.Cells
+	}
+	return nil
+}
+
 // RowError says what is wrong with one cell.
 type RowError struct {
 	state  protoimpl.MessageState `protogen:"open.v1"`
@@ -1995,7 +2441,7 @@ type RowError struct {
 
 func (x *RowError) Reset() {
 	*x = RowError{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[32]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[39]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2007,7 +2453,7 @@ func (x *RowError) String() string {
 func (*RowError) ProtoMessage() {}
 
 func (x *RowError) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[32]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[39]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2020,7 +2466,7 @@ func (x *RowError) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RowError.ProtoReflect.Descriptor instead.
 func (*RowError) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{32}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{39}
 }
 
 func (x *RowError) GetFile() string {
@@ -2078,14 +2524,18 @@ type ExportRequest struct {
 	Where   string                 `protobuf:"bytes,2,opt,name=where,proto3" json:"where,omitempty"`
 	Columns []string               `protobuf:"bytes,3,rep,name=columns,proto3" json:"columns,omitempty"`
 	// What is written: csv (also if empty) or xlsx.
-	Format        string `protobuf:"bytes,4,opt,name=format,proto3" json:"format,omitempty"`
+	Format string `protobuf:"bytes,4,opt,name=format,proto3" json:"format,omitempty"`
+	// As in List: words to find, fields to sort by, and what was retired too.
+	Search        string   `protobuf:"bytes,5,opt,name=search,proto3" json:"search,omitempty"`
+	Sort          []string `protobuf:"bytes,6,rep,name=sort,proto3" json:"sort,omitempty"`
+	Hidden        bool     `protobuf:"varint,7,opt,name=hidden,proto3" json:"hidden,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *ExportRequest) Reset() {
 	*x = ExportRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[33]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[40]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2097,7 +2547,7 @@ func (x *ExportRequest) String() string {
 func (*ExportRequest) ProtoMessage() {}
 
 func (x *ExportRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[33]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[40]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2110,7 +2560,7 @@ func (x *ExportRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ExportRequest.ProtoReflect.Descriptor instead.
 func (*ExportRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{33}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{40}
 }
 
 func (x *ExportRequest) GetKind() string {
@@ -2141,6 +2591,27 @@ func (x *ExportRequest) GetFormat() string {
 	return ""
 }
 
+func (x *ExportRequest) GetSearch() string {
+	if x != nil {
+		return x.Search
+	}
+	return ""
+}
+
+func (x *ExportRequest) GetSort() []string {
+	if x != nil {
+		return x.Sort
+	}
+	return nil
+}
+
+func (x *ExportRequest) GetHidden() bool {
+	if x != nil {
+		return x.Hidden
+	}
+	return false
+}
+
 type ExportResponse struct {
 	state         protoimpl.MessageState `protogen:"open.v1"`
 	Data          []byte                 `protobuf:"bytes,1,opt,name=data,proto3" json:"data,omitempty"`
@@ -2151,7 +2622,7 @@ type ExportResponse struct {
 
 func (x *ExportResponse) Reset() {
 	*x = ExportResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[34]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[41]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2163,7 +2634,7 @@ func (x *ExportResponse) String() string {
 func (*ExportResponse) ProtoMessage() {}
 
 func (x *ExportResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[34]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[41]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2176,7 +2647,7 @@ func (x *ExportResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ExportResponse.ProtoReflect.Descriptor instead.
 func (*ExportResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{34}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{41}
 }
 
 func (x *ExportResponse) GetData() []byte {
@@ -2202,7 +2673,7 @@ type SetAsideRequest struct {
 
 func (x *SetAsideRequest) Reset() {
 	*x = SetAsideRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[35]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[42]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2214,7 +2685,7 @@ func (x *SetAsideRequest) String() string {
 func (*SetAsideRequest) ProtoMessage() {}
 
 func (x *SetAsideRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[35]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[42]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2227,7 +2698,7 @@ func (x *SetAsideRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SetAsideRequest.ProtoReflect.Descriptor instead.
 func (*SetAsideRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{35}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{42}
 }
 
 func (x *SetAsideRequest) GetLimit() uint32 {
@@ -2248,7 +2719,7 @@ type SetAsideResponse struct {
 
 func (x *SetAsideResponse) Reset() {
 	*x = SetAsideResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[36]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[43]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2260,7 +2731,7 @@ func (x *SetAsideResponse) String() string {
 func (*SetAsideResponse) ProtoMessage() {}
 
 func (x *SetAsideResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[36]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[43]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2273,7 +2744,7 @@ func (x *SetAsideResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SetAsideResponse.ProtoReflect.Descriptor instead.
 func (*SetAsideResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{36}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{43}
 }
 
 func (x *SetAsideResponse) GetRevisions() []*Revision {
@@ -2298,7 +2769,7 @@ type WatchRequest struct {
 
 func (x *WatchRequest) Reset() {
 	*x = WatchRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[37]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[44]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2310,7 +2781,7 @@ func (x *WatchRequest) String() string {
 func (*WatchRequest) ProtoMessage() {}
 
 func (x *WatchRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[37]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[44]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2323,7 +2794,7 @@ func (x *WatchRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchRequest.ProtoReflect.Descriptor instead.
 func (*WatchRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{37}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{44}
 }
 
 type WatchResponse struct {
@@ -2343,7 +2814,7 @@ type WatchResponse struct {
 
 func (x *WatchResponse) Reset() {
 	*x = WatchResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[38]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[45]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2355,7 +2826,7 @@ func (x *WatchResponse) String() string {
 func (*WatchResponse) ProtoMessage() {}
 
 func (x *WatchResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[38]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[45]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2368,7 +2839,7 @@ func (x *WatchResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchResponse.ProtoReflect.Descriptor instead.
 func (*WatchResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{38}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{45}
 }
 
 func (x *WatchResponse) GetEntries() uint32 {
@@ -2414,7 +2885,7 @@ type SchemaRequest struct {
 
 func (x *SchemaRequest) Reset() {
 	*x = SchemaRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[39]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[46]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2426,7 +2897,7 @@ func (x *SchemaRequest) String() string {
 func (*SchemaRequest) ProtoMessage() {}
 
 func (x *SchemaRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[39]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[46]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2439,7 +2910,7 @@ func (x *SchemaRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SchemaRequest.ProtoReflect.Descriptor instead.
 func (*SchemaRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{39}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{46}
 }
 
 type SchemaResponse struct {
@@ -2451,7 +2922,7 @@ type SchemaResponse struct {
 
 func (x *SchemaResponse) Reset() {
 	*x = SchemaResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[40]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[47]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2463,7 +2934,7 @@ func (x *SchemaResponse) String() string {
 func (*SchemaResponse) ProtoMessage() {}
 
 func (x *SchemaResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[40]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[47]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2476,7 +2947,7 @@ func (x *SchemaResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SchemaResponse.ProtoReflect.Descriptor instead.
 func (*SchemaResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{40}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{47}
 }
 
 func (x *SchemaResponse) GetKinds() []*KindInfo {
@@ -2503,7 +2974,7 @@ type KindInfo struct {
 
 func (x *KindInfo) Reset() {
 	*x = KindInfo{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[41]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[48]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2515,7 +2986,7 @@ func (x *KindInfo) String() string {
 func (*KindInfo) ProtoMessage() {}
 
 func (x *KindInfo) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[41]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[48]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2528,7 +2999,7 @@ func (x *KindInfo) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use KindInfo.ProtoReflect.Descriptor instead.
 func (*KindInfo) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{41}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{48}
 }
 
 func (x *KindInfo) GetName() string {
@@ -2586,14 +3057,22 @@ type FieldInfo struct {
 	// One value per key, written as name.key.
 	Keyed bool `protobuf:"varint,7,opt,name=keyed,proto3" json:"keyed,omitempty"`
 	// Takes text of several lines; what two people wrote apart can be merged.
-	Prose         bool `protobuf:"varint,8,opt,name=prose,proto3" json:"prose,omitempty"`
+	Prose bool `protobuf:"varint,8,opt,name=prose,proto3" json:"prose,omitempty"`
+	// A new record needs it.
+	Required bool `protobuf:"varint,9,opt,name=required,proto3" json:"required,omitempty"`
+	// What people type for the choices besides their names.
+	Synonyms []*Synonym `protobuf:"bytes,10,rep,name=synonyms,proto3" json:"synonyms,omitempty"`
+	// The keys that there are, where the schema knows them.
+	Keys []string `protobuf:"bytes,11,rep,name=keys,proto3" json:"keys,omitempty"`
+	// The kind of record whose names are the keys.
+	KeyedBy       string `protobuf:"bytes,12,opt,name=keyed_by,json=keyedBy,proto3" json:"keyed_by,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *FieldInfo) Reset() {
 	*x = FieldInfo{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[42]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[49]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2605,7 +3084,7 @@ func (x *FieldInfo) String() string {
 func (*FieldInfo) ProtoMessage() {}
 
 func (x *FieldInfo) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[42]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[49]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2618,7 +3097,7 @@ func (x *FieldInfo) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FieldInfo.ProtoReflect.Descriptor instead.
 func (*FieldInfo) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{42}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{49}
 }
 
 func (x *FieldInfo) GetName() string {
@@ -2677,6 +3156,87 @@ func (x *FieldInfo) GetProse() bool {
 	return false
 }
 
+func (x *FieldInfo) GetRequired() bool {
+	if x != nil {
+		return x.Required
+	}
+	return false
+}
+
+func (x *FieldInfo) GetSynonyms() []*Synonym {
+	if x != nil {
+		return x.Synonyms
+	}
+	return nil
+}
+
+func (x *FieldInfo) GetKeys() []string {
+	if x != nil {
+		return x.Keys
+	}
+	return nil
+}
+
+func (x *FieldInfo) GetKeyedBy() string {
+	if x != nil {
+		return x.KeyedBy
+	}
+	return ""
+}
+
+// Synonym is a word for one choice, or one that may mean several of them.
+type Synonym struct {
+	state         protoimpl.MessageState `protogen:"open.v1"`
+	Word          string                 `protobuf:"bytes,1,opt,name=word,proto3" json:"word,omitempty"`
+	Choices       []string               `protobuf:"bytes,2,rep,name=choices,proto3" json:"choices,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Synonym) Reset() {
+	*x = Synonym{}
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[50]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Synonym) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Synonym) ProtoMessage() {}
+
+func (x *Synonym) ProtoReflect() protoreflect.Message {
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[50]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Synonym.ProtoReflect.Descriptor instead.
+func (*Synonym) Descriptor() ([]byte, []int) {
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{50}
+}
+
+func (x *Synonym) GetWord() string {
+	if x != nil {
+		return x.Word
+	}
+	return ""
+}
+
+func (x *Synonym) GetChoices() []string {
+	if x != nil {
+		return x.Choices
+	}
+	return nil
+}
+
 var File_plumbline_v1_ledger_proto protoreflect.FileDescriptor
 
 const file_plumbline_v1_ledger_proto_rawDesc = "" +
@@ -2696,10 +3256,20 @@ const file_plumbline_v1_ledger_proto_rawDesc = "" +
 	"\x05clear\x18\x04 \x01(\bR\x05clear\x12\x12\n" +
 	"\x04seen\x18\x05 \x03(\tR\x04seen\")\n" +
 	"\rWriteResponse\x12\x18\n" +
-	"\arecords\x18\x01 \x03(\tR\arecords\"-\n" +
+	"\arecords\x18\x01 \x03(\tR\arecords\"A\n" +
+	"\fCheckRequest\x121\n" +
+	"\x05write\x18\x01 \x01(\v2\x13.plumbline.v1.WriteB\x06\xbaH\x03\xc8\x01\x01R\x05write\">\n" +
+	"\rCheckResponse\x12-\n" +
+	"\x06fields\x18\x01 \x03(\v2\x15.plumbline.v1.CheckedR\x06fields\"f\n" +
+	"\aChecked\x12\x14\n" +
+	"\x05field\x18\x01 \x01(\tR\x05field\x12\x12\n" +
+	"\x04text\x18\x02 \x01(\tR\x04text\x12\x1b\n" +
+	"\trefers_to\x18\x03 \x01(\tR\brefersTo\x12\x14\n" +
+	"\x05wrong\x18\x04 \x01(\tR\x05wrong\"E\n" +
 	"\n" +
 	"GetRequest\x12\x1f\n" +
-	"\x06record\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06record\"\x9e\x01\n" +
+	"\x06record\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06record\x12\x16\n" +
+	"\x06hidden\x18\x02 \x01(\bR\x06hidden\"\x9e\x01\n" +
 	"\vGetResponse\x12,\n" +
 	"\x06record\x18\x01 \x01(\v2\x14.plumbline.v1.RecordR\x06record\x12.\n" +
 	"\arelated\x18\x02 \x03(\v2\x14.plumbline.v1.RecordR\arelated\x121\n" +
@@ -2791,7 +3361,23 @@ const file_plumbline_v1_ledger_proto_rawDesc = "" +
 	"\x06Double\x12*\n" +
 	"\x05first\x18\x01 \x01(\v2\x14.plumbline.v1.RecordR\x05first\x12,\n" +
 	"\x06second\x18\x02 \x01(\v2\x14.plumbline.v1.RecordR\x06second\x12\x16\n" +
-	"\x06reason\x18\x03 \x01(\tR\x06reason\"\xd9\x03\n" +
+	"\x06reason\x18\x03 \x01(\tR\x06reason\"\x81\x01\n" +
+	"\x0eOutlineRequest\x12\x1b\n" +
+	"\x04kind\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04kind\x12\x1e\n" +
+	"\x04data\x18\x02 \x01(\fB\n" +
+	"\xbaH\az\x05\x18\x80\x80\x80 R\x04data\x12\x12\n" +
+	"\x04file\x18\x03 \x01(\tR\x04file\x12\x1e\n" +
+	"\x05sheet\x18\x04 \x01(\tB\b\xbaH\x05r\x03\x18\xc8\x01R\x05sheet\"\xa0\x01\n" +
+	"\x0fOutlineResponse\x12\x16\n" +
+	"\x06sheets\x18\x01 \x03(\tR\x06sheets\x12\x14\n" +
+	"\x05sheet\x18\x02 \x01(\tR\x05sheet\x123\n" +
+	"\acolumns\x18\x03 \x03(\v2\x19.plumbline.v1.TableColumnR\acolumns\x12\x12\n" +
+	"\x04rows\x18\x04 \x01(\rR\x04rows\x12\x16\n" +
+	"\x06fields\x18\x05 \x03(\tR\x06fields\"Q\n" +
+	"\vTableColumn\x12\x12\n" +
+	"\x04head\x18\x01 \x01(\tR\x04head\x12\x14\n" +
+	"\x05field\x18\x02 \x01(\tR\x05field\x12\x18\n" +
+	"\asamples\x18\x03 \x03(\tR\asamples\"\xd9\x03\n" +
 	"\rImportRequest\x12\x1b\n" +
 	"\x04kind\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04kind\x12\x1e\n" +
 	"\x04data\x18\x02 \x01(\fB\n" +
@@ -2808,7 +3394,7 @@ const file_plumbline_v1_ledger_proto_rawDesc = "" +
 	"\x05value\x18\x02 \x01(\tR\x05value:\x028\x01\x1a;\n" +
 	"\rDefaultsEntry\x12\x10\n" +
 	"\x03key\x18\x01 \x01(\tR\x03key\x12\x14\n" +
-	"\x05value\x18\x02 \x01(\tR\x05value:\x028\x01\"\x8d\x02\n" +
+	"\x05value\x18\x02 \x01(\tR\x05value:\x028\x01\"\xc4\x02\n" +
 	"\x0eImportResponse\x12\x12\n" +
 	"\x04rows\x18\x01 \x01(\rR\x04rows\x12\x14\n" +
 	"\x05added\x18\x02 \x01(\rR\x05added\x12\x18\n" +
@@ -2818,7 +3404,13 @@ const file_plumbline_v1_ledger_proto_rawDesc = "" +
 	"\x06errors\x18\x06 \x03(\v2\x16.plumbline.v1.RowErrorR\x06errors\x12\x17\n" +
 	"\adry_run\x18\a \x01(\bR\x06dryRun\x12\x18\n" +
 	"\askipped\x18\b \x01(\rR\askipped\x12\x18\n" +
-	"\aremarks\x18\t \x03(\tR\aremarks\"\x9e\x01\n" +
+	"\aremarks\x18\t \x03(\tR\aremarks\x125\n" +
+	"\n" +
+	"wrong_rows\x18\n" +
+	" \x03(\v2\x16.plumbline.v1.TableRowR\twrongRows\"4\n" +
+	"\bTableRow\x12\x12\n" +
+	"\x04line\x18\x01 \x01(\rR\x04line\x12\x14\n" +
+	"\x05cells\x18\x02 \x03(\tR\x05cells\"\x9e\x01\n" +
 	"\bRowError\x12\x12\n" +
 	"\x04file\x18\x01 \x01(\tR\x04file\x12\x12\n" +
 	"\x04line\x18\x02 \x01(\rR\x04line\x12\x16\n" +
@@ -2826,12 +3418,15 @@ const file_plumbline_v1_ledger_proto_rawDesc = "" +
 	"\x05value\x18\x04 \x01(\tR\x05value\x12\x12\n" +
 	"\x04rule\x18\x05 \x01(\tR\x04rule\x12\x14\n" +
 	"\x05sheet\x18\x06 \x01(\tR\x05sheet\x12\x12\n" +
-	"\x04cell\x18\a \x01(\tR\x04cell\"\x7f\n" +
+	"\x04cell\x18\a \x01(\tR\x04cell\"\xd7\x01\n" +
 	"\rExportRequest\x12\x12\n" +
 	"\x04kind\x18\x01 \x01(\tR\x04kind\x12\x14\n" +
 	"\x05where\x18\x02 \x01(\tR\x05where\x12\x18\n" +
 	"\acolumns\x18\x03 \x03(\tR\acolumns\x12*\n" +
-	"\x06format\x18\x04 \x01(\tB\x12\xbaH\x0fr\rR\x00R\x03csvR\x04xlsxR\x06format\"8\n" +
+	"\x06format\x18\x04 \x01(\tB\x12\xbaH\x0fr\rR\x00R\x03csvR\x04xlsxR\x06format\x12 \n" +
+	"\x06search\x18\x05 \x01(\tB\b\xbaH\x05r\x03\x18\x80\x04R\x06search\x12\x1c\n" +
+	"\x04sort\x18\x06 \x03(\tB\b\xbaH\x05\x92\x01\x02\x10\bR\x04sort\x12\x16\n" +
+	"\x06hidden\x18\a \x01(\bR\x06hidden\"8\n" +
 	"\x0eExportResponse\x12\x12\n" +
 	"\x04data\x18\x01 \x01(\fR\x04data\x12\x12\n" +
 	"\x04rows\x18\x02 \x01(\rR\x04rows\"'\n" +
@@ -2857,7 +3452,7 @@ const file_plumbline_v1_ledger_proto_rawDesc = "" +
 	"\x04help\x18\x03 \x01(\tR\x04help\x12\x16\n" +
 	"\x06rights\x18\x04 \x01(\tR\x06rights\x12/\n" +
 	"\x06fields\x18\x05 \x03(\v2\x17.plumbline.v1.FieldInfoR\x06fields\x121\n" +
-	"\afigures\x18\x06 \x03(\v2\x17.plumbline.v1.FieldInfoR\afigures\"\xc0\x01\n" +
+	"\afigures\x18\x06 \x03(\v2\x17.plumbline.v1.FieldInfoR\afigures\"\xbe\x02\n" +
 	"\tFieldInfo\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
 	"\x05label\x18\x02 \x01(\tR\x05label\x12\x12\n" +
@@ -2866,9 +3461,19 @@ const file_plumbline_v1_ledger_proto_rawDesc = "" +
 	"\achoices\x18\x05 \x03(\tR\achoices\x12\x1b\n" +
 	"\trefers_to\x18\x06 \x01(\tR\brefersTo\x12\x14\n" +
 	"\x05keyed\x18\a \x01(\bR\x05keyed\x12\x14\n" +
-	"\x05prose\x18\b \x01(\bR\x05prose2\x91\t\n" +
+	"\x05prose\x18\b \x01(\bR\x05prose\x12\x1a\n" +
+	"\brequired\x18\t \x01(\bR\brequired\x121\n" +
+	"\bsynonyms\x18\n" +
+	" \x03(\v2\x15.plumbline.v1.SynonymR\bsynonyms\x12\x12\n" +
+	"\x04keys\x18\v \x03(\tR\x04keys\x12\x19\n" +
+	"\bkeyed_by\x18\f \x01(\tR\akeyedBy\"7\n" +
+	"\aSynonym\x12\x12\n" +
+	"\x04word\x18\x01 \x01(\tR\x04word\x12\x18\n" +
+	"\achoices\x18\x02 \x03(\tR\achoices2\x9b\n" +
+	"\n" +
 	"\rLedgerService\x12@\n" +
-	"\x05Write\x12\x1a.plumbline.v1.WriteRequest\x1a\x1b.plumbline.v1.WriteResponse\x12:\n" +
+	"\x05Write\x12\x1a.plumbline.v1.WriteRequest\x1a\x1b.plumbline.v1.WriteResponse\x12@\n" +
+	"\x05Check\x12\x1a.plumbline.v1.CheckRequest\x1a\x1b.plumbline.v1.CheckResponse\x12:\n" +
 	"\x03Get\x12\x18.plumbline.v1.GetRequest\x1a\x19.plumbline.v1.GetResponse\x12=\n" +
 	"\x04List\x12\x19.plumbline.v1.ListRequest\x1a\x1a.plumbline.v1.ListResponse\x12F\n" +
 	"\aHistory\x12\x1c.plumbline.v1.HistoryRequest\x1a\x1d.plumbline.v1.HistoryResponse\x12L\n" +
@@ -2879,7 +3484,8 @@ const file_plumbline_v1_ledger_proto_rawDesc = "" +
 	"\x06Retire\x12\x1b.plumbline.v1.RetireRequest\x1a\x1c.plumbline.v1.RetireResponse\x12=\n" +
 	"\x04Keep\x12\x19.plumbline.v1.KeepRequest\x1a\x1a.plumbline.v1.KeepResponse\x12=\n" +
 	"\x04Same\x12\x19.plumbline.v1.SameRequest\x1a\x1a.plumbline.v1.SameResponse\x12F\n" +
-	"\aDoubles\x12\x1c.plumbline.v1.DoublesRequest\x1a\x1d.plumbline.v1.DoublesResponse\x12C\n" +
+	"\aDoubles\x12\x1c.plumbline.v1.DoublesRequest\x1a\x1d.plumbline.v1.DoublesResponse\x12F\n" +
+	"\aOutline\x12\x1c.plumbline.v1.OutlineRequest\x1a\x1d.plumbline.v1.OutlineResponse\x12C\n" +
 	"\x06Import\x12\x1b.plumbline.v1.ImportRequest\x1a\x1c.plumbline.v1.ImportResponse\x12C\n" +
 	"\x06Export\x12\x1b.plumbline.v1.ExportRequest\x1a\x1c.plumbline.v1.ExportResponse\x12I\n" +
 	"\bSetAside\x12\x1d.plumbline.v1.SetAsideRequest\x1a\x1e.plumbline.v1.SetAsideResponse\x12B\n" +
@@ -2899,129 +3505,146 @@ func file_plumbline_v1_ledger_proto_rawDescGZIP() []byte {
 	return file_plumbline_v1_ledger_proto_rawDescData
 }
 
-var file_plumbline_v1_ledger_proto_msgTypes = make([]protoimpl.MessageInfo, 45)
+var file_plumbline_v1_ledger_proto_msgTypes = make([]protoimpl.MessageInfo, 53)
 var file_plumbline_v1_ledger_proto_goTypes = []any{
 	(*WriteRequest)(nil),      // 0: plumbline.v1.WriteRequest
 	(*Write)(nil),             // 1: plumbline.v1.Write
 	(*Set)(nil),               // 2: plumbline.v1.Set
 	(*WriteResponse)(nil),     // 3: plumbline.v1.WriteResponse
-	(*GetRequest)(nil),        // 4: plumbline.v1.GetRequest
-	(*GetResponse)(nil),       // 5: plumbline.v1.GetResponse
-	(*ListRequest)(nil),       // 6: plumbline.v1.ListRequest
-	(*ListResponse)(nil),      // 7: plumbline.v1.ListResponse
-	(*Row)(nil),               // 8: plumbline.v1.Row
-	(*HistoryRequest)(nil),    // 9: plumbline.v1.HistoryRequest
-	(*HistoryResponse)(nil),   // 10: plumbline.v1.HistoryResponse
-	(*ConflictsRequest)(nil),  // 11: plumbline.v1.ConflictsRequest
-	(*ConflictsResponse)(nil), // 12: plumbline.v1.ConflictsResponse
-	(*Conflict)(nil),          // 13: plumbline.v1.Conflict
-	(*SettleRequest)(nil),     // 14: plumbline.v1.SettleRequest
-	(*SettleResponse)(nil),    // 15: plumbline.v1.SettleResponse
-	(*MergeRequest)(nil),      // 16: plumbline.v1.MergeRequest
-	(*MergeResponse)(nil),     // 17: plumbline.v1.MergeResponse
-	(*MergedPart)(nil),        // 18: plumbline.v1.MergedPart
-	(*FileRequest)(nil),       // 19: plumbline.v1.FileRequest
-	(*FileResponse)(nil),      // 20: plumbline.v1.FileResponse
-	(*RetireRequest)(nil),     // 21: plumbline.v1.RetireRequest
-	(*RetireResponse)(nil),    // 22: plumbline.v1.RetireResponse
-	(*KeepRequest)(nil),       // 23: plumbline.v1.KeepRequest
-	(*KeepResponse)(nil),      // 24: plumbline.v1.KeepResponse
-	(*SameRequest)(nil),       // 25: plumbline.v1.SameRequest
-	(*SameResponse)(nil),      // 26: plumbline.v1.SameResponse
-	(*DoublesRequest)(nil),    // 27: plumbline.v1.DoublesRequest
-	(*DoublesResponse)(nil),   // 28: plumbline.v1.DoublesResponse
-	(*Double)(nil),            // 29: plumbline.v1.Double
-	(*ImportRequest)(nil),     // 30: plumbline.v1.ImportRequest
-	(*ImportResponse)(nil),    // 31: plumbline.v1.ImportResponse
-	(*RowError)(nil),          // 32: plumbline.v1.RowError
-	(*ExportRequest)(nil),     // 33: plumbline.v1.ExportRequest
-	(*ExportResponse)(nil),    // 34: plumbline.v1.ExportResponse
-	(*SetAsideRequest)(nil),   // 35: plumbline.v1.SetAsideRequest
-	(*SetAsideResponse)(nil),  // 36: plumbline.v1.SetAsideResponse
-	(*WatchRequest)(nil),      // 37: plumbline.v1.WatchRequest
-	(*WatchResponse)(nil),     // 38: plumbline.v1.WatchResponse
-	(*SchemaRequest)(nil),     // 39: plumbline.v1.SchemaRequest
-	(*SchemaResponse)(nil),    // 40: plumbline.v1.SchemaResponse
-	(*KindInfo)(nil),          // 41: plumbline.v1.KindInfo
-	(*FieldInfo)(nil),         // 42: plumbline.v1.FieldInfo
-	nil,                       // 43: plumbline.v1.ImportRequest.HeadersEntry
-	nil,                       // 44: plumbline.v1.ImportRequest.DefaultsEntry
-	(*structpb.Value)(nil),    // 45: google.protobuf.Value
-	(*Record)(nil),            // 46: plumbline.v1.Record
-	(*structpb.Struct)(nil),   // 47: google.protobuf.Struct
-	(*Revision)(nil),          // 48: plumbline.v1.Revision
-	(*Field)(nil),             // 49: plumbline.v1.Field
-	(*Value)(nil),             // 50: plumbline.v1.Value
+	(*CheckRequest)(nil),      // 4: plumbline.v1.CheckRequest
+	(*CheckResponse)(nil),     // 5: plumbline.v1.CheckResponse
+	(*Checked)(nil),           // 6: plumbline.v1.Checked
+	(*GetRequest)(nil),        // 7: plumbline.v1.GetRequest
+	(*GetResponse)(nil),       // 8: plumbline.v1.GetResponse
+	(*ListRequest)(nil),       // 9: plumbline.v1.ListRequest
+	(*ListResponse)(nil),      // 10: plumbline.v1.ListResponse
+	(*Row)(nil),               // 11: plumbline.v1.Row
+	(*HistoryRequest)(nil),    // 12: plumbline.v1.HistoryRequest
+	(*HistoryResponse)(nil),   // 13: plumbline.v1.HistoryResponse
+	(*ConflictsRequest)(nil),  // 14: plumbline.v1.ConflictsRequest
+	(*ConflictsResponse)(nil), // 15: plumbline.v1.ConflictsResponse
+	(*Conflict)(nil),          // 16: plumbline.v1.Conflict
+	(*SettleRequest)(nil),     // 17: plumbline.v1.SettleRequest
+	(*SettleResponse)(nil),    // 18: plumbline.v1.SettleResponse
+	(*MergeRequest)(nil),      // 19: plumbline.v1.MergeRequest
+	(*MergeResponse)(nil),     // 20: plumbline.v1.MergeResponse
+	(*MergedPart)(nil),        // 21: plumbline.v1.MergedPart
+	(*FileRequest)(nil),       // 22: plumbline.v1.FileRequest
+	(*FileResponse)(nil),      // 23: plumbline.v1.FileResponse
+	(*RetireRequest)(nil),     // 24: plumbline.v1.RetireRequest
+	(*RetireResponse)(nil),    // 25: plumbline.v1.RetireResponse
+	(*KeepRequest)(nil),       // 26: plumbline.v1.KeepRequest
+	(*KeepResponse)(nil),      // 27: plumbline.v1.KeepResponse
+	(*SameRequest)(nil),       // 28: plumbline.v1.SameRequest
+	(*SameResponse)(nil),      // 29: plumbline.v1.SameResponse
+	(*DoublesRequest)(nil),    // 30: plumbline.v1.DoublesRequest
+	(*DoublesResponse)(nil),   // 31: plumbline.v1.DoublesResponse
+	(*Double)(nil),            // 32: plumbline.v1.Double
+	(*OutlineRequest)(nil),    // 33: plumbline.v1.OutlineRequest
+	(*OutlineResponse)(nil),   // 34: plumbline.v1.OutlineResponse
+	(*TableColumn)(nil),       // 35: plumbline.v1.TableColumn
+	(*ImportRequest)(nil),     // 36: plumbline.v1.ImportRequest
+	(*ImportResponse)(nil),    // 37: plumbline.v1.ImportResponse
+	(*TableRow)(nil),          // 38: plumbline.v1.TableRow
+	(*RowError)(nil),          // 39: plumbline.v1.RowError
+	(*ExportRequest)(nil),     // 40: plumbline.v1.ExportRequest
+	(*ExportResponse)(nil),    // 41: plumbline.v1.ExportResponse
+	(*SetAsideRequest)(nil),   // 42: plumbline.v1.SetAsideRequest
+	(*SetAsideResponse)(nil),  // 43: plumbline.v1.SetAsideResponse
+	(*WatchRequest)(nil),      // 44: plumbline.v1.WatchRequest
+	(*WatchResponse)(nil),     // 45: plumbline.v1.WatchResponse
+	(*SchemaRequest)(nil),     // 46: plumbline.v1.SchemaRequest
+	(*SchemaResponse)(nil),    // 47: plumbline.v1.SchemaResponse
+	(*KindInfo)(nil),          // 48: plumbline.v1.KindInfo
+	(*FieldInfo)(nil),         // 49: plumbline.v1.FieldInfo
+	(*Synonym)(nil),           // 50: plumbline.v1.Synonym
+	nil,                       // 51: plumbline.v1.ImportRequest.HeadersEntry
+	nil,                       // 52: plumbline.v1.ImportRequest.DefaultsEntry
+	(*structpb.Value)(nil),    // 53: google.protobuf.Value
+	(*Record)(nil),            // 54: plumbline.v1.Record
+	(*structpb.Struct)(nil),   // 55: google.protobuf.Struct
+	(*Revision)(nil),          // 56: plumbline.v1.Revision
+	(*Field)(nil),             // 57: plumbline.v1.Field
+	(*Value)(nil),             // 58: plumbline.v1.Value
 }
 var file_plumbline_v1_ledger_proto_depIdxs = []int32{
 	1,  // 0: plumbline.v1.WriteRequest.writes:type_name -> plumbline.v1.Write
 	2,  // 1: plumbline.v1.Write.sets:type_name -> plumbline.v1.Set
-	45, // 2: plumbline.v1.Set.json:type_name -> google.protobuf.Value
-	46, // 3: plumbline.v1.GetResponse.record:type_name -> plumbline.v1.Record
-	46, // 4: plumbline.v1.GetResponse.related:type_name -> plumbline.v1.Record
-	47, // 5: plumbline.v1.GetResponse.summary:type_name -> google.protobuf.Struct
-	8,  // 6: plumbline.v1.ListResponse.rows:type_name -> plumbline.v1.Row
-	45, // 7: plumbline.v1.Row.cells:type_name -> google.protobuf.Value
-	48, // 8: plumbline.v1.HistoryResponse.revisions:type_name -> plumbline.v1.Revision
-	13, // 9: plumbline.v1.ConflictsResponse.conflicts:type_name -> plumbline.v1.Conflict
-	49, // 10: plumbline.v1.Conflict.field:type_name -> plumbline.v1.Field
-	50, // 11: plumbline.v1.Conflict.ancestor:type_name -> plumbline.v1.Value
-	45, // 12: plumbline.v1.SettleRequest.json:type_name -> google.protobuf.Value
-	46, // 13: plumbline.v1.SettleResponse.record:type_name -> plumbline.v1.Record
-	18, // 14: plumbline.v1.MergeResponse.parts:type_name -> plumbline.v1.MergedPart
-	46, // 15: plumbline.v1.FileResponse.record:type_name -> plumbline.v1.Record
-	46, // 16: plumbline.v1.RetireResponse.record:type_name -> plumbline.v1.Record
-	46, // 17: plumbline.v1.KeepResponse.record:type_name -> plumbline.v1.Record
-	46, // 18: plumbline.v1.SameResponse.record:type_name -> plumbline.v1.Record
-	29, // 19: plumbline.v1.DoublesResponse.doubles:type_name -> plumbline.v1.Double
-	46, // 20: plumbline.v1.Double.first:type_name -> plumbline.v1.Record
-	46, // 21: plumbline.v1.Double.second:type_name -> plumbline.v1.Record
-	43, // 22: plumbline.v1.ImportRequest.headers:type_name -> plumbline.v1.ImportRequest.HeadersEntry
-	44, // 23: plumbline.v1.ImportRequest.defaults:type_name -> plumbline.v1.ImportRequest.DefaultsEntry
-	32, // 24: plumbline.v1.ImportResponse.errors:type_name -> plumbline.v1.RowError
-	48, // 25: plumbline.v1.SetAsideResponse.revisions:type_name -> plumbline.v1.Revision
-	41, // 26: plumbline.v1.SchemaResponse.kinds:type_name -> plumbline.v1.KindInfo
-	42, // 27: plumbline.v1.KindInfo.fields:type_name -> plumbline.v1.FieldInfo
-	42, // 28: plumbline.v1.KindInfo.figures:type_name -> plumbline.v1.FieldInfo
-	0,  // 29: plumbline.v1.LedgerService.Write:input_type -> plumbline.v1.WriteRequest
-	4,  // 30: plumbline.v1.LedgerService.Get:input_type -> plumbline.v1.GetRequest
-	6,  // 31: plumbline.v1.LedgerService.List:input_type -> plumbline.v1.ListRequest
-	9,  // 32: plumbline.v1.LedgerService.History:input_type -> plumbline.v1.HistoryRequest
-	11, // 33: plumbline.v1.LedgerService.Conflicts:input_type -> plumbline.v1.ConflictsRequest
-	14, // 34: plumbline.v1.LedgerService.Settle:input_type -> plumbline.v1.SettleRequest
-	16, // 35: plumbline.v1.LedgerService.Merge:input_type -> plumbline.v1.MergeRequest
-	19, // 36: plumbline.v1.LedgerService.File:input_type -> plumbline.v1.FileRequest
-	21, // 37: plumbline.v1.LedgerService.Retire:input_type -> plumbline.v1.RetireRequest
-	23, // 38: plumbline.v1.LedgerService.Keep:input_type -> plumbline.v1.KeepRequest
-	25, // 39: plumbline.v1.LedgerService.Same:input_type -> plumbline.v1.SameRequest
-	27, // 40: plumbline.v1.LedgerService.Doubles:input_type -> plumbline.v1.DoublesRequest
-	30, // 41: plumbline.v1.LedgerService.Import:input_type -> plumbline.v1.ImportRequest
-	33, // 42: plumbline.v1.LedgerService.Export:input_type -> plumbline.v1.ExportRequest
-	35, // 43: plumbline.v1.LedgerService.SetAside:input_type -> plumbline.v1.SetAsideRequest
-	37, // 44: plumbline.v1.LedgerService.Watch:input_type -> plumbline.v1.WatchRequest
-	39, // 45: plumbline.v1.LedgerService.Schema:input_type -> plumbline.v1.SchemaRequest
-	3,  // 46: plumbline.v1.LedgerService.Write:output_type -> plumbline.v1.WriteResponse
-	5,  // 47: plumbline.v1.LedgerService.Get:output_type -> plumbline.v1.GetResponse
-	7,  // 48: plumbline.v1.LedgerService.List:output_type -> plumbline.v1.ListResponse
-	10, // 49: plumbline.v1.LedgerService.History:output_type -> plumbline.v1.HistoryResponse
-	12, // 50: plumbline.v1.LedgerService.Conflicts:output_type -> plumbline.v1.ConflictsResponse
-	15, // 51: plumbline.v1.LedgerService.Settle:output_type -> plumbline.v1.SettleResponse
-	17, // 52: plumbline.v1.LedgerService.Merge:output_type -> plumbline.v1.MergeResponse
-	20, // 53: plumbline.v1.LedgerService.File:output_type -> plumbline.v1.FileResponse
-	22, // 54: plumbline.v1.LedgerService.Retire:output_type -> plumbline.v1.RetireResponse
-	24, // 55: plumbline.v1.LedgerService.Keep:output_type -> plumbline.v1.KeepResponse
-	26, // 56: plumbline.v1.LedgerService.Same:output_type -> plumbline.v1.SameResponse
-	28, // 57: plumbline.v1.LedgerService.Doubles:output_type -> plumbline.v1.DoublesResponse
-	31, // 58: plumbline.v1.LedgerService.Import:output_type -> plumbline.v1.ImportResponse
-	34, // 59: plumbline.v1.LedgerService.Export:output_type -> plumbline.v1.ExportResponse
-	36, // 60: plumbline.v1.LedgerService.SetAside:output_type -> plumbline.v1.SetAsideResponse
-	38, // 61: plumbline.v1.LedgerService.Watch:output_type -> plumbline.v1.WatchResponse
-	40, // 62: plumbline.v1.LedgerService.Schema:output_type -> plumbline.v1.SchemaResponse
-	46, // [46:63] is the sub-list for method output_type
-	29, // [29:46] is the sub-list for method input_type
-	29, // [29:29] is the sub-list for extension type_name
-	29, // [29:29] is the sub-list for extension extendee
-	0,  // [0:29] is the sub-list for field type_name
+	53, // 2: plumbline.v1.Set.json:type_name -> google.protobuf.Value
+	1,  // 3: plumbline.v1.CheckRequest.write:type_name -> plumbline.v1.Write
+	6,  // 4: plumbline.v1.CheckResponse.fields:type_name -> plumbline.v1.Checked
+	54, // 5: plumbline.v1.GetResponse.record:type_name -> plumbline.v1.Record
+	54, // 6: plumbline.v1.GetResponse.related:type_name -> plumbline.v1.Record
+	55, // 7: plumbline.v1.GetResponse.summary:type_name -> google.protobuf.Struct
+	11, // 8: plumbline.v1.ListResponse.rows:type_name -> plumbline.v1.Row
+	53, // 9: plumbline.v1.Row.cells:type_name -> google.protobuf.Value
+	56, // 10: plumbline.v1.HistoryResponse.revisions:type_name -> plumbline.v1.Revision
+	16, // 11: plumbline.v1.ConflictsResponse.conflicts:type_name -> plumbline.v1.Conflict
+	57, // 12: plumbline.v1.Conflict.field:type_name -> plumbline.v1.Field
+	58, // 13: plumbline.v1.Conflict.ancestor:type_name -> plumbline.v1.Value
+	53, // 14: plumbline.v1.SettleRequest.json:type_name -> google.protobuf.Value
+	54, // 15: plumbline.v1.SettleResponse.record:type_name -> plumbline.v1.Record
+	21, // 16: plumbline.v1.MergeResponse.parts:type_name -> plumbline.v1.MergedPart
+	54, // 17: plumbline.v1.FileResponse.record:type_name -> plumbline.v1.Record
+	54, // 18: plumbline.v1.RetireResponse.record:type_name -> plumbline.v1.Record
+	54, // 19: plumbline.v1.KeepResponse.record:type_name -> plumbline.v1.Record
+	54, // 20: plumbline.v1.SameResponse.record:type_name -> plumbline.v1.Record
+	32, // 21: plumbline.v1.DoublesResponse.doubles:type_name -> plumbline.v1.Double
+	54, // 22: plumbline.v1.Double.first:type_name -> plumbline.v1.Record
+	54, // 23: plumbline.v1.Double.second:type_name -> plumbline.v1.Record
+	35, // 24: plumbline.v1.OutlineResponse.columns:type_name -> plumbline.v1.TableColumn
+	51, // 25: plumbline.v1.ImportRequest.headers:type_name -> plumbline.v1.ImportRequest.HeadersEntry
+	52, // 26: plumbline.v1.ImportRequest.defaults:type_name -> plumbline.v1.ImportRequest.DefaultsEntry
+	39, // 27: plumbline.v1.ImportResponse.errors:type_name -> plumbline.v1.RowError
+	38, // 28: plumbline.v1.ImportResponse.wrong_rows:type_name -> plumbline.v1.TableRow
+	56, // 29: plumbline.v1.SetAsideResponse.revisions:type_name -> plumbline.v1.Revision
+	48, // 30: plumbline.v1.SchemaResponse.kinds:type_name -> plumbline.v1.KindInfo
+	49, // 31: plumbline.v1.KindInfo.fields:type_name -> plumbline.v1.FieldInfo
+	49, // 32: plumbline.v1.KindInfo.figures:type_name -> plumbline.v1.FieldInfo
+	50, // 33: plumbline.v1.FieldInfo.synonyms:type_name -> plumbline.v1.Synonym
+	0,  // 34: plumbline.v1.LedgerService.Write:input_type -> plumbline.v1.WriteRequest
+	4,  // 35: plumbline.v1.LedgerService.Check:input_type -> plumbline.v1.CheckRequest
+	7,  // 36: plumbline.v1.LedgerService.Get:input_type -> plumbline.v1.GetRequest
+	9,  // 37: plumbline.v1.LedgerService.List:input_type -> plumbline.v1.ListRequest
+	12, // 38: plumbline.v1.LedgerService.History:input_type -> plumbline.v1.HistoryRequest
+	14, // 39: plumbline.v1.LedgerService.Conflicts:input_type -> plumbline.v1.ConflictsRequest
+	17, // 40: plumbline.v1.LedgerService.Settle:input_type -> plumbline.v1.SettleRequest
+	19, // 41: plumbline.v1.LedgerService.Merge:input_type -> plumbline.v1.MergeRequest
+	22, // 42: plumbline.v1.LedgerService.File:input_type -> plumbline.v1.FileRequest
+	24, // 43: plumbline.v1.LedgerService.Retire:input_type -> plumbline.v1.RetireRequest
+	26, // 44: plumbline.v1.LedgerService.Keep:input_type -> plumbline.v1.KeepRequest
+	28, // 45: plumbline.v1.LedgerService.Same:input_type -> plumbline.v1.SameRequest
+	30, // 46: plumbline.v1.LedgerService.Doubles:input_type -> plumbline.v1.DoublesRequest
+	33, // 47: plumbline.v1.LedgerService.Outline:input_type -> plumbline.v1.OutlineRequest
+	36, // 48: plumbline.v1.LedgerService.Import:input_type -> plumbline.v1.ImportRequest
+	40, // 49: plumbline.v1.LedgerService.Export:input_type -> plumbline.v1.ExportRequest
+	42, // 50: plumbline.v1.LedgerService.SetAside:input_type -> plumbline.v1.SetAsideRequest
+	44, // 51: plumbline.v1.LedgerService.Watch:input_type -> plumbline.v1.WatchRequest
+	46, // 52: plumbline.v1.LedgerService.Schema:input_type -> plumbline.v1.SchemaRequest
+	3,  // 53: plumbline.v1.LedgerService.Write:output_type -> plumbline.v1.WriteResponse
+	5,  // 54: plumbline.v1.LedgerService.Check:output_type -> plumbline.v1.CheckResponse
+	8,  // 55: plumbline.v1.LedgerService.Get:output_type -> plumbline.v1.GetResponse
+	10, // 56: plumbline.v1.LedgerService.List:output_type -> plumbline.v1.ListResponse
+	13, // 57: plumbline.v1.LedgerService.History:output_type -> plumbline.v1.HistoryResponse
+	15, // 58: plumbline.v1.LedgerService.Conflicts:output_type -> plumbline.v1.ConflictsResponse
+	18, // 59: plumbline.v1.LedgerService.Settle:output_type -> plumbline.v1.SettleResponse
+	20, // 60: plumbline.v1.LedgerService.Merge:output_type -> plumbline.v1.MergeResponse
+	23, // 61: plumbline.v1.LedgerService.File:output_type -> plumbline.v1.FileResponse
+	25, // 62: plumbline.v1.LedgerService.Retire:output_type -> plumbline.v1.RetireResponse
+	27, // 63: plumbline.v1.LedgerService.Keep:output_type -> plumbline.v1.KeepResponse
+	29, // 64: plumbline.v1.LedgerService.Same:output_type -> plumbline.v1.SameResponse
+	31, // 65: plumbline.v1.LedgerService.Doubles:output_type -> plumbline.v1.DoublesResponse
+	34, // 66: plumbline.v1.LedgerService.Outline:output_type -> plumbline.v1.OutlineResponse
+	37, // 67: plumbline.v1.LedgerService.Import:output_type -> plumbline.v1.ImportResponse
+	41, // 68: plumbline.v1.LedgerService.Export:output_type -> plumbline.v1.ExportResponse
+	43, // 69: plumbline.v1.LedgerService.SetAside:output_type -> plumbline.v1.SetAsideResponse
+	45, // 70: plumbline.v1.LedgerService.Watch:output_type -> plumbline.v1.WatchResponse
+	47, // 71: plumbline.v1.LedgerService.Schema:output_type -> plumbline.v1.SchemaResponse
+	53, // [53:72] is the sub-list for method output_type
+	34, // [34:53] is the sub-list for method input_type
+	34, // [34:34] is the sub-list for extension type_name
+	34, // [34:34] is the sub-list for extension extendee
+	0,  // [0:34] is the sub-list for field type_name
 }
 
 func init() { file_plumbline_v1_ledger_proto_init() }
@@ -3030,14 +3653,14 @@ func file_plumbline_v1_ledger_proto_init() {
 		return
 	}
 	file_plumbline_v1_record_proto_init()
-	file_plumbline_v1_ledger_proto_msgTypes[16].OneofWrappers = []any{}
+	file_plumbline_v1_ledger_proto_msgTypes[19].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_plumbline_v1_ledger_proto_rawDesc), len(file_plumbline_v1_ledger_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   45,
+			NumMessages:   53,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -78,7 +78,7 @@ type StatusResponse struct {
 	Version   string        `protobuf:"bytes,13,opt,name=version,proto3" json:"version,omitempty"`
 	// Where other laptops reach this one; empty while it has no links.
 	Addresses []string `protobuf:"bytes,14,rep,name=addresses,proto3" json:"addresses,omitempty"`
-	// Why nothing can be written, or isn't folded; empty while all is well.
+	// Why nothing can be written or isn't folded, and which laptops sent what doesn't hold; empty while all is well.
 	Trouble string `protobuf:"bytes,15,opt,name=trouble,proto3" json:"trouble,omitempty"`
 	// How many control entries the laptop judges by, for "as of".
 	Controls uint32 `protobuf:"varint,16,opt,name=controls,proto3" json:"controls,omitempty"`

@@ -414,9 +414,15 @@ type Revision struct {
 	// "applied", "set aside", "no right", "erased" or "unread".
 	Status string `protobuf:"bytes,7,opt,name=status,proto3" json:"status,omitempty"`
 	// "changes", "retirement", "keep".
-	Act           string          `protobuf:"bytes,8,opt,name=act,proto3" json:"act,omitempty"`
-	Source        string          `protobuf:"bytes,9,opt,name=source,proto3" json:"source,omitempty"`
-	Fields        []*RevisedField `protobuf:"bytes,10,rep,name=fields,proto3" json:"fields,omitempty"`
+	Act    string          `protobuf:"bytes,8,opt,name=act,proto3" json:"act,omitempty"`
+	Source string          `protobuf:"bytes,9,opt,name=source,proto3" json:"source,omitempty"`
+	Fields []*RevisedField `protobuf:"bytes,10,rep,name=fields,proto3" json:"fields,omitempty"`
+	// For what doesn't count: the record's kind and title, the laptop's name, and
+	// why, in a sentence.
+	Kind          string `protobuf:"bytes,11,opt,name=kind,proto3" json:"kind,omitempty"`
+	Title         string `protobuf:"bytes,12,opt,name=title,proto3" json:"title,omitempty"`
+	DeviceName    string `protobuf:"bytes,13,opt,name=device_name,json=deviceName,proto3" json:"device_name,omitempty"`
+	Reason        string `protobuf:"bytes,14,opt,name=reason,proto3" json:"reason,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -519,6 +525,34 @@ func (x *Revision) GetFields() []*RevisedField {
 		return x.Fields
 	}
 	return nil
+}
+
+func (x *Revision) GetKind() string {
+	if x != nil {
+		return x.Kind
+	}
+	return ""
+}
+
+func (x *Revision) GetTitle() string {
+	if x != nil {
+		return x.Title
+	}
+	return ""
+}
+
+func (x *Revision) GetDeviceName() string {
+	if x != nil {
+		return x.DeviceName
+	}
+	return ""
+}
+
+func (x *Revision) GetReason() string {
+	if x != nil {
+		return x.Reason
+	}
+	return ""
 }
 
 // RevisedField is one write of a revision.
@@ -628,7 +662,7 @@ const file_plumbline_v1_record_proto_rawDesc = "" +
 	"visibility\x12\x16\n" +
 	"\x06person\x18\a \x01(\tR\x06person\x12\x1f\n" +
 	"\vperson_name\x18\b \x01(\tR\n" +
-	"personName\"\xaf\x02\n" +
+	"personName\"\x92\x03\n" +
 	"\bRevision\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x16\n" +
 	"\x06record\x18\x02 \x01(\tR\x06record\x12\x16\n" +
@@ -641,7 +675,12 @@ const file_plumbline_v1_record_proto_rawDesc = "" +
 	"\x03act\x18\b \x01(\tR\x03act\x12\x16\n" +
 	"\x06source\x18\t \x01(\tR\x06source\x122\n" +
 	"\x06fields\x18\n" +
-	" \x03(\v2\x1a.plumbline.v1.RevisedFieldR\x06fields\"l\n" +
+	" \x03(\v2\x1a.plumbline.v1.RevisedFieldR\x06fields\x12\x12\n" +
+	"\x04kind\x18\v \x01(\tR\x04kind\x12\x14\n" +
+	"\x05title\x18\f \x01(\tR\x05title\x12\x1f\n" +
+	"\vdevice_name\x18\r \x01(\tR\n" +
+	"deviceName\x12\x16\n" +
+	"\x06reason\x18\x0e \x01(\tR\x06reason\"l\n" +
 	"\fRevisedField\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04text\x18\x02 \x01(\tR\x04text\x12\x18\n" +

@@ -733,6 +733,95 @@ func (x *RevokeResponse) GetDevices() []string {
 	return nil
 }
 
+type AcceptRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// A person (all their laptops) or a device.
+	Who           string `protobuf:"bytes,1,opt,name=who,proto3" json:"who,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *AcceptRequest) Reset() {
+	*x = AcceptRequest{}
+	mi := &file_plumbline_v1_staff_proto_msgTypes[12]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *AcceptRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*AcceptRequest) ProtoMessage() {}
+
+func (x *AcceptRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_plumbline_v1_staff_proto_msgTypes[12]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use AcceptRequest.ProtoReflect.Descriptor instead.
+func (*AcceptRequest) Descriptor() ([]byte, []int) {
+	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{12}
+}
+
+func (x *AcceptRequest) GetWho() string {
+	if x != nil {
+		return x.Who
+	}
+	return ""
+}
+
+type AcceptResponse struct {
+	state         protoimpl.MessageState `protogen:"open.v1"`
+	Devices       []string               `protobuf:"bytes,1,rep,name=devices,proto3" json:"devices,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *AcceptResponse) Reset() {
+	*x = AcceptResponse{}
+	mi := &file_plumbline_v1_staff_proto_msgTypes[13]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *AcceptResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*AcceptResponse) ProtoMessage() {}
+
+func (x *AcceptResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_plumbline_v1_staff_proto_msgTypes[13]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use AcceptResponse.ProtoReflect.Descriptor instead.
+func (*AcceptResponse) Descriptor() ([]byte, []int) {
+	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{13}
+}
+
+func (x *AcceptResponse) GetDevices() []string {
+	if x != nil {
+		return x.Devices
+	}
+	return nil
+}
+
 type RosterRequest struct {
 	state         protoimpl.MessageState `protogen:"open.v1"`
 	unknownFields protoimpl.UnknownFields
@@ -741,7 +830,7 @@ type RosterRequest struct {
 
 func (x *RosterRequest) Reset() {
 	*x = RosterRequest{}
-	mi := &file_plumbline_v1_staff_proto_msgTypes[12]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -753,7 +842,7 @@ func (x *RosterRequest) String() string {
 func (*RosterRequest) ProtoMessage() {}
 
 func (x *RosterRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_staff_proto_msgTypes[12]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -766,7 +855,7 @@ func (x *RosterRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RosterRequest.ProtoReflect.Descriptor instead.
 func (*RosterRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{12}
+	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{14}
 }
 
 type RosterResponse struct {
@@ -778,7 +867,7 @@ type RosterResponse struct {
 
 func (x *RosterResponse) Reset() {
 	*x = RosterResponse{}
-	mi := &file_plumbline_v1_staff_proto_msgTypes[13]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -790,7 +879,7 @@ func (x *RosterResponse) String() string {
 func (*RosterResponse) ProtoMessage() {}
 
 func (x *RosterResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_staff_proto_msgTypes[13]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -803,7 +892,7 @@ func (x *RosterResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RosterResponse.ProtoReflect.Descriptor instead.
 func (*RosterResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{13}
+	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *RosterResponse) GetMembers() []*Member {
@@ -828,7 +917,7 @@ type Member struct {
 
 func (x *Member) Reset() {
 	*x = Member{}
-	mi := &file_plumbline_v1_staff_proto_msgTypes[14]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -840,7 +929,7 @@ func (x *Member) String() string {
 func (*Member) ProtoMessage() {}
 
 func (x *Member) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_staff_proto_msgTypes[14]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -853,7 +942,7 @@ func (x *Member) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Member.ProtoReflect.Descriptor instead.
 func (*Member) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{14}
+	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *Member) GetDevice() string {
@@ -950,6 +1039,10 @@ const file_plumbline_v1_staff_proto_rawDesc = "" +
 	"\x03who\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x03who\x12\x16\n" +
 	"\x06demote\x18\x02 \x01(\bR\x06demote\"*\n" +
 	"\x0eRevokeResponse\x12\x18\n" +
+	"\adevices\x18\x01 \x03(\tR\adevices\"*\n" +
+	"\rAcceptRequest\x12\x19\n" +
+	"\x03who\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x03who\"*\n" +
+	"\x0eAcceptResponse\x12\x18\n" +
 	"\adevices\x18\x01 \x03(\tR\adevices\"\x0f\n" +
 	"\rRosterRequest\"@\n" +
 	"\x0eRosterResponse\x12.\n" +
@@ -962,7 +1055,7 @@ const file_plumbline_v1_staff_proto_rawDesc = "" +
 	"\vperson_name\x18\x04 \x01(\tR\n" +
 	"personName\x12\x12\n" +
 	"\x04role\x18\x05 \x01(\tR\x04role\x12\x18\n" +
-	"\arevoked\x18\x06 \x01(\bR\arevoked2\xef\x03\n" +
+	"\arevoked\x18\x06 \x01(\bR\arevoked2\xb4\x04\n" +
 	"\fStaffService\x12@\n" +
 	"\x05Found\x12\x1a.plumbline.v1.FoundRequest\x1a\x1b.plumbline.v1.FoundResponse\x12E\n" +
 	"\x06Invite\x12\x1b.plumbline.v1.InviteRequest\x1a\x1c.plumbline.v1.InviteResponse0\x01\x12?\n" +
@@ -970,6 +1063,7 @@ const file_plumbline_v1_staff_proto_rawDesc = "" +
 	"\x06Answer\x12\x1b.plumbline.v1.AnswerRequest\x1a\x1c.plumbline.v1.AnswerResponse\x12F\n" +
 	"\aPromote\x12\x1c.plumbline.v1.PromoteRequest\x1a\x1d.plumbline.v1.PromoteResponse\x12C\n" +
 	"\x06Revoke\x12\x1b.plumbline.v1.RevokeRequest\x1a\x1c.plumbline.v1.RevokeResponse\x12C\n" +
+	"\x06Accept\x12\x1b.plumbline.v1.AcceptRequest\x1a\x1c.plumbline.v1.AcceptResponse\x12C\n" +
 	"\x06Roster\x12\x1b.plumbline.v1.RosterRequest\x1a\x1c.plumbline.v1.RosterResponseB\x99\x01\n" +
 	"\x10com.plumbline.v1B\n" +
 	"StaffProtoP\x01Z(plumbline/proto/plumbline/v1;plumblinev1\xa2\x02\x03PXX\xaa\x02\fPlumbline.V1\xca\x02\fPlumbline\\V1\xe2\x02\x18Plumbline\\V1\\GPBMetadata\xea\x02\rPlumbline::V1b\x06proto3"
@@ -986,7 +1080,7 @@ func file_plumbline_v1_staff_proto_rawDescGZIP() []byte {
 	return file_plumbline_v1_staff_proto_rawDescData
 }
 
-var file_plumbline_v1_staff_proto_msgTypes = make([]protoimpl.MessageInfo, 15)
+var file_plumbline_v1_staff_proto_msgTypes = make([]protoimpl.MessageInfo, 17)
 var file_plumbline_v1_staff_proto_goTypes = []any{
 	(*FoundRequest)(nil),    // 0: plumbline.v1.FoundRequest
 	(*FoundResponse)(nil),   // 1: plumbline.v1.FoundResponse
@@ -1000,28 +1094,32 @@ var file_plumbline_v1_staff_proto_goTypes = []any{
 	(*PromoteResponse)(nil), // 9: plumbline.v1.PromoteResponse
 	(*RevokeRequest)(nil),   // 10: plumbline.v1.RevokeRequest
 	(*RevokeResponse)(nil),  // 11: plumbline.v1.RevokeResponse
-	(*RosterRequest)(nil),   // 12: plumbline.v1.RosterRequest
-	(*RosterResponse)(nil),  // 13: plumbline.v1.RosterResponse
-	(*Member)(nil),          // 14: plumbline.v1.Member
+	(*AcceptRequest)(nil),   // 12: plumbline.v1.AcceptRequest
+	(*AcceptResponse)(nil),  // 13: plumbline.v1.AcceptResponse
+	(*RosterRequest)(nil),   // 14: plumbline.v1.RosterRequest
+	(*RosterResponse)(nil),  // 15: plumbline.v1.RosterResponse
+	(*Member)(nil),          // 16: plumbline.v1.Member
 }
 var file_plumbline_v1_staff_proto_depIdxs = []int32{
-	14, // 0: plumbline.v1.RosterResponse.members:type_name -> plumbline.v1.Member
+	16, // 0: plumbline.v1.RosterResponse.members:type_name -> plumbline.v1.Member
 	0,  // 1: plumbline.v1.StaffService.Found:input_type -> plumbline.v1.FoundRequest
 	2,  // 2: plumbline.v1.StaffService.Invite:input_type -> plumbline.v1.InviteRequest
 	4,  // 3: plumbline.v1.StaffService.Join:input_type -> plumbline.v1.JoinRequest
 	6,  // 4: plumbline.v1.StaffService.Answer:input_type -> plumbline.v1.AnswerRequest
 	8,  // 5: plumbline.v1.StaffService.Promote:input_type -> plumbline.v1.PromoteRequest
 	10, // 6: plumbline.v1.StaffService.Revoke:input_type -> plumbline.v1.RevokeRequest
-	12, // 7: plumbline.v1.StaffService.Roster:input_type -> plumbline.v1.RosterRequest
-	1,  // 8: plumbline.v1.StaffService.Found:output_type -> plumbline.v1.FoundResponse
-	3,  // 9: plumbline.v1.StaffService.Invite:output_type -> plumbline.v1.InviteResponse
-	5,  // 10: plumbline.v1.StaffService.Join:output_type -> plumbline.v1.JoinResponse
-	7,  // 11: plumbline.v1.StaffService.Answer:output_type -> plumbline.v1.AnswerResponse
-	9,  // 12: plumbline.v1.StaffService.Promote:output_type -> plumbline.v1.PromoteResponse
-	11, // 13: plumbline.v1.StaffService.Revoke:output_type -> plumbline.v1.RevokeResponse
-	13, // 14: plumbline.v1.StaffService.Roster:output_type -> plumbline.v1.RosterResponse
-	8,  // [8:15] is the sub-list for method output_type
-	1,  // [1:8] is the sub-list for method input_type
+	12, // 7: plumbline.v1.StaffService.Accept:input_type -> plumbline.v1.AcceptRequest
+	14, // 8: plumbline.v1.StaffService.Roster:input_type -> plumbline.v1.RosterRequest
+	1,  // 9: plumbline.v1.StaffService.Found:output_type -> plumbline.v1.FoundResponse
+	3,  // 10: plumbline.v1.StaffService.Invite:output_type -> plumbline.v1.InviteResponse
+	5,  // 11: plumbline.v1.StaffService.Join:output_type -> plumbline.v1.JoinResponse
+	7,  // 12: plumbline.v1.StaffService.Answer:output_type -> plumbline.v1.AnswerResponse
+	9,  // 13: plumbline.v1.StaffService.Promote:output_type -> plumbline.v1.PromoteResponse
+	11, // 14: plumbline.v1.StaffService.Revoke:output_type -> plumbline.v1.RevokeResponse
+	13, // 15: plumbline.v1.StaffService.Accept:output_type -> plumbline.v1.AcceptResponse
+	15, // 16: plumbline.v1.StaffService.Roster:output_type -> plumbline.v1.RosterResponse
+	9,  // [9:17] is the sub-list for method output_type
+	1,  // [1:9] is the sub-list for method input_type
 	1,  // [1:1] is the sub-list for extension type_name
 	1,  // [1:1] is the sub-list for extension extendee
 	0,  // [0:1] is the sub-list for field type_name
@@ -1038,7 +1136,7 @@ func file_plumbline_v1_staff_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_plumbline_v1_staff_proto_rawDesc), len(file_plumbline_v1_staff_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   15,
+			NumMessages:   17,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -94,3 +94,8 @@ func (l *Line) Cut(d Device, beyond entry.Beyond, heads []*Fact, replaces ...*Fa
 func (l *Line) Erase(e entry.Erasure) *Fact {
 	return l.Put("", entry.Body{Kind: entry.KindErasure, Erasure: &e})
 }
+
+// LinkKey makes a link key known whose author has seen the facts.
+func (l *Line) LinkKey(seen ...*Fact) *Fact {
+	return l.Put("", entry.Body{Kind: entry.KindLinkKey, LinkKey: &entry.LinkKey{Seen: IDs(seen)}})
+}

@@ -55,7 +55,7 @@ func (m *Model) sayControl(o *Outcome) {
 		case f.Says.Kind == entry.KindCut && !m.raised(f, m.counted(entry.KindCut, nil)):
 			o.Cut(f.ID)
 		case f.Says.Kind == entry.KindLinkKey:
-			o.LinkKey(f.ID)
+			o.LinkKey(f.ID, m.usable(f))
 		case f.Says.Kind > entry.KindLinkKey:
 			o.Newer(f.ID)
 		}
@@ -63,6 +63,16 @@ func (m *Model) sayControl(o *Outcome) {
 	for id := range granted {
 		o.Grant(id)
 	}
+}
+
+// usable reports whether the author of a link key had seen each revocation that
+// stands (ledger rule 32).
+func (m *Model) usable(key *Fact) bool {
+	cuts := m.counted(entry.KindCut, nil)
+	return !slices.ContainsFunc(cuts, func(c *Fact) bool {
+		return c.Says.Cut.Beyond == entry.BeyondNothing && !m.raised(c, cuts) &&
+			!m.upToAny(c, append([]entry.ID{key.ID}, key.Says.LinkKey.Seen...))
+	})
 }
 
 func (m *Model) sayRecord(o *Outcome, id entry.RecordID) {

@@ -33,8 +33,8 @@ func (o *Outcome) Grant(id entry.CertificateID) { o.say("grant %s", id) }
 // Cut says that a cut stands.
 func (o *Outcome) Cut(id entry.ID) { o.say("cut %s", id) }
 
-// LinkKey says that a link key counts.
-func (o *Outcome) LinkKey(id entry.ID) { o.say("link key %s", id) }
+// LinkKey says that a link key counts, and whether it may open links.
+func (o *Outcome) LinkKey(id entry.ID, usable bool) { o.say("link key %s usable %v", id, usable) }
 
 // Newer says that a control entry counts that only newer programs read.
 func (o *Outcome) Newer(id entry.ID) { o.say("newer %s", id) }
@@ -73,7 +73,7 @@ func (o *Outcome) Verdict(v *merge.Verdict) {
 		o.Cut(cut.ID)
 	}
 	for _, key := range v.LinkKeys {
-		o.LinkKey(key.ID)
+		o.LinkKey(key.ID, key.Usable)
 	}
 	for _, id := range v.Newer {
 		o.Newer(id)

@@ -108,7 +108,7 @@ func (h *History) keep() {
 // rest is what is seldom: link keys, kinds that nobody knows yet, entries in
 // logs that have no business there.
 func (h *History) rest() {
-	key := entry.Body{Kind: entry.KindLinkKey, LinkKey: &entry.LinkKey{}}
+	key := entry.Body{Kind: entry.KindLinkKey, LinkKey: &entry.LinkKey{Seen: IDs(h.seen())}}
 	unknown := entry.Body{Kind: 77, Unknown: []byte("later")}
 	switch rapid.IntRange(0, 9).Draw(h.t, "rest") {
 	case 0:
@@ -122,4 +122,19 @@ func (h *History) rest() {
 	default:
 		Pick(h.t, "by", h.Control).Put("", key)
 	}
+}
+
+// seen is the ends of control logs that the author of a link key had seen: all,
+// some, or entries of any kind.
+func (h *History) seen() (heads []*Fact) {
+	switch rapid.IntRange(0, 3).Draw(h.t, "seen") {
+	case 0:
+		return Some(h.t, "seen heads", h.Facts, 3)
+	case 1:
+		return Some(h.t, "seen cuts", h.Cuts, 3)
+	}
+	for _, l := range h.Control {
+		heads = append(heads, l.At)
+	}
+	return heads
 }

@@ -11,6 +11,9 @@ const LinkContext = createContext<Link>('starting');
 /** Whether what is shown is live. */
 export const useLink = (): Link => useContext(LinkContext);
 
+/** How often a tab that somebody looks at asks whether the one that reads the stream is well. */
+const checking = 5000;
+
 /** Keeps everything below it up to date with the node. */
 export function Live({ children }: { children: ReactNode }) {
   const transport = useTransport();
@@ -22,10 +25,11 @@ export function Live({ children }: { children: ReactNode }) {
     const onChange = gather((change: Change) => refresh(queries, change));
     const everything: Change = { entries: 0, stateHash: '', records: [], many: true, peers: true };
     let stop: (() => void) | undefined;
+    let check: (() => void) | undefined;
     const start = () => {
       if (stop) return;
       const channel = new BroadcastChannel('plumbline-stream');
-      const end = follow({
+      const following = follow({
         open: (signal) => ledger.watch({}, { signal }),
         isRefusal: (error) => ConnectError.from(error).code === Code.Unauthenticated,
         locks: navigator.locks,
@@ -34,10 +38,11 @@ export function Live({ children }: { children: ReactNode }) {
         onChange,
         onLink: setLink,
       });
+      check = following.check;
       stop = () => {
-        end();
+        following.stop();
         channel.close();
-        stop = undefined;
+        stop = check = undefined;
       };
     };
     // A tab that is put to sleep hears nothing: it gives up the stream, and reads everything anew when it wakes.
@@ -47,12 +52,19 @@ export function Live({ children }: { children: ReactNode }) {
       start();
       onChange(everything);
     };
+    const look = () => {
+      if (!document.hidden) check?.();
+    };
     start();
+    const looking = setInterval(look, checking);
+    document.addEventListener('visibilitychange', look);
     document.addEventListener('freeze', sleep);
     document.addEventListener('resume', wake);
     addEventListener('pagehide', sleep);
     addEventListener('pageshow', wake);
     return () => {
+      clearInterval(looking);
+      document.removeEventListener('visibilitychange', look);
       document.removeEventListener('freeze', sleep);
       document.removeEventListener('resume', wake);
       removeEventListener('pagehide', sleep);

@@ -16,11 +16,12 @@ class Source {
     this.opened++;
     const waiting: (Change | Error | undefined)[] = [];
     let wake: () => void = () => undefined;
-    this.send = (one) => {
+    const push = (one: Change | Error | undefined) => {
       waiting.push(one);
       wake();
     };
-    signal.addEventListener('abort', () => this.send(undefined));
+    this.send = push;
+    signal.addEventListener('abort', () => push(undefined));
     for (;;) {
       while (waiting.length === 0) await new Promise<void>((resolve) => (wake = resolve));
       const next = waiting.shift();
@@ -38,15 +39,18 @@ class Source {
 }
 
 function tab(source: Source, locks: Sharing['locks'], name: string) {
-  const seen: { changes: Change[]; links: Link[]; pauses: number[]; goOn: () => void; close: () => void } = {
+  const seen: { changes: Change[]; links: Link[]; pauses: number[]; goOn: () => void; check: () => void; hang: () => void; wake: () => void; close: () => void } = {
     changes: [],
     links: [],
     pauses: [],
     goOn: () => undefined,
+    check: () => undefined,
+    hang: () => undefined,
+    wake: () => undefined,
     close: () => undefined,
   };
   const channel = new BroadcastChannel(name);
-  const stop = follow({
+  const following = follow({
     open: (signal) => source.open(signal),
     isRefusal: (error) => error instanceof Error && error.message === 'refused',
     locks,
@@ -58,8 +62,12 @@ function tab(source: Source, locks: Sharing['locks'], name: string) {
     onChange: (change) => seen.changes.push(change),
     onLink: (link) => seen.links.push(link),
   });
+  seen.check = following.check;
+  const listen = channel.onmessage;
+  seen.hang = () => (channel.onmessage = () => undefined);
+  seen.wake = () => (channel.onmessage = listen);
   seen.close = () => {
-    stop();
+    following.stop();
     channel.close();
   };
   ends.push(seen.close);
@@ -88,6 +96,37 @@ test('two tabs share one stream, and the second takes it over', async () => {
   source.tell('h2');
   await until(() => second.changes.length === 3);
   expect(second.changes[2]?.many).toBe(true); // it doesn't know what it missed
+});
+
+test('a tab that answers keeps the stream, and one that hangs loses it', async () => {
+  const source = new Source();
+  const locks = newLocks();
+  const first = tab(source, locks, 'hung');
+  await until(() => source.opened === 1);
+  source.tell('h1');
+  const second = tab(source, locks, 'hung');
+  await until(() => second.links.length > 0);
+  for (let i = 0; i < 3; i++) {
+    second.check();
+    await new Promise((resolve) => setTimeout(resolve, 20)); // for the answer to come
+  }
+  expect(source.opened).toBe(1);
+
+  first.hang();
+  second.check();
+  second.check();
+  await until(() => source.opened === 2);
+  source.tell('h2');
+  await until(() => second.changes.at(-1)?.stateHash === 'h2');
+  expect(second.changes.at(-1)?.many).toBe(true); // it doesn't know what it missed
+
+  first.wake();
+  first.check();
+  source.tell('h3', 'rec');
+  await until(() => first.changes.at(-1)?.stateHash === 'h3'); // it hears from the one that leads now
+  expect(source.opened).toBe(2);
+  second.close();
+  await until(() => source.opened === 3); // and it takes the stream back
 });
 
 test('a tab that comes later is told how things stand', async () => {

@@ -1,6 +1,7 @@
 // One live stream for all tabs of a browser. A browser keeps six connections to an address: a stream for each tab would
 // hang the seventh. The tab that holds the lock reads the stream and tells the others; when it closes, or the browser puts
-// it to sleep, the lock goes to another tab, which opens the stream anew.
+// it to sleep, the lock goes to another tab, which opens the stream anew. A tab may also hang, with the lock in its hands:
+// the others ask now and then, and take the lock from one that is silent.
 
 export interface Change {
   entries: number;
@@ -29,12 +30,20 @@ const lockName = 'plumbline-stream';
 const firstPause = 250;
 const longestPause = 5000;
 
-/** Follows the stream until the returned function is called. */
-export function follow(s: Sharing): () => void {
+export interface Following {
+  /** Ends it. */
+  stop: () => void;
+  /** Takes the stream over if no tab has answered since the last time. Call it now and then while somebody looks. */
+  check: () => void;
+}
+
+/** Follows the stream. */
+export function follow(s: Sharing): Following {
   const ending = new AbortController();
   const { signal } = ending;
   let link: Link = 'starting';
   let leads = false;
+  let isWaiting = false; // for an answer of the tab that leads
 
   const setLink = (next: Link) => {
     if (next === link) return;
@@ -46,20 +55,22 @@ export function follow(s: Sharing): () => void {
   };
   s.channel.onmessage = (event: MessageEvent<Note>) => {
     const note = event.data;
+    if (note.kind !== 'ask') isWaiting = false;
     if (note.kind === 'ask') {
       if (leads) tell({ kind: 'link', link });
     } else if (note.kind === 'link') setLink(note.link);
     else s.onChange(note.change);
   };
 
-  const lead = async () => {
+  const lead = async (until: AbortSignal) => {
     leads = true;
+    isWaiting = false;
     let hash = '';
     let wait = firstPause;
-    while (!signal.aborted) {
+    while (!until.aborted) {
       let first = true;
       try {
-        for await (const change of s.open(signal)) {
+        for await (const change of s.open(until)) {
           wait = firstPause;
           if (first) {
             setLink('live');
@@ -80,19 +91,45 @@ export function follow(s: Sharing): () => void {
           return;
         }
       }
-      if (signal.aborted) return;
+      if (until.aborted) return;
       setLink('away');
       tell({ kind: 'link', link });
-      await s.pause(wait, signal).catch(() => undefined);
+      await s.pause(wait, until).catch(() => undefined);
       wait = Math.min(wait * 2, longestPause);
     }
   };
 
-  tell({ kind: 'ask' });
-  s.locks.request(lockName, { signal }, lead).catch(() => undefined); // ended while it waited
-  return () => {
-    leads = false;
-    ending.abort();
-    s.channel.onmessage = null;
+  let turn = new AbortController();
+  const queue = (steal: boolean) => {
+    turn.abort();
+    const mine = new AbortController();
+    turn = mine;
+    const until = AbortSignal.any([signal, mine.signal]);
+    s.locks
+      .request(lockName, steal ? { steal } : { signal: until }, () => lead(until))
+      .catch(() => {
+        if (until.aborted) return; // it ended while it waited
+        leads = false; // it was taken by a tab to which this one seemed to hang
+        queue(false);
+      });
+  };
+  const ask = () => {
+    isWaiting = true;
+    tell({ kind: 'ask' });
+  };
+
+  ask();
+  queue(false);
+  return {
+    stop: () => {
+      leads = false;
+      ending.abort();
+      s.channel.onmessage = null;
+    },
+    check: () => {
+      if (leads || signal.aborted) return;
+      if (isWaiting) queue(true);
+      ask();
+    },
   };
 }

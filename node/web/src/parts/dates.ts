@@ -13,4 +13,4 @@ export function minute(written: Timestamp | undefined): string {
   return `${day(written)} ${two(at.getHours())}:${two(at.getMinutes())}`;
 }
 
-const two = (n: number) => String(n).padStart(2, '0');
+export const two = (n: number) => String(n).padStart(2, '0');

@@ -360,14 +360,14 @@ var File_plumbline_record_v1_evaluation_proto protoreflect.FileDescriptor
 
 const file_plumbline_record_v1_evaluation_proto_rawDesc = "" +
 	"\n" +
-	"$plumbline/record/v1/evaluation.proto\x12\x13plumbline.record.v1\x1a\x1bbuf/validate/validate.proto\x1a!plumbline/record/v1/options.proto\"\xd8\x10\n" +
+	"$plumbline/record/v1/evaluation.proto\x12\x13plumbline.record.v1\x1a\x1bbuf/validate/validate.proto\x1a!plumbline/record/v1/options.proto\"\xe0\x10\n" +
 	"\n" +
 	"Evaluation\x129\n" +
 	"\bprospect\x18\x01 \x01(\fB\x18\xb2\xbb\x18\x14\n" +
-	"\bprospect\x1a\bProspectH\x00R\bprospect\x88\x01\x01\x12\x9a\x02\n" +
-	"\x06grades\x18\x02 \x03(\v2+.plumbline.record.v1.Evaluation.GradesEntryB\xd4\x01\xbaH\x8a\x01\x9a\x01\x86\x01\"|\xba\x01y\n" +
+	"\bprospect\x1a\bProspectH\x00R\bprospect\x88\x01\x01\x12\xa2\x02\n" +
+	"\x06grades\x18\x02 \x03(\v2+.plumbline.record.v1.Evaluation.GradesEntryB\xdc\x01\xbaH\x8a\x01\x9a\x01\x86\x01\"|\xba\x01y\n" +
 	"\n" +
-	"factor.key\x12Ca factor's key is small letters, digits and underscores, 60 at most\x1a&this.matches('^[a-z][a-z0-9_]{0,59}$')*\x06\x1a\x04\x18\t(\x01\xb2\xbb\x18B\x1a\x06Grades\"11 to 9 for each factor, such as grades.hand_use=6*\x05gradeR\x06grades\x12]\n" +
+	"factor.key\x12Ca factor's key is small letters, digits and underscores, 60 at most\x1a&this.matches('^[a-z][a-z0-9_]{0,59}$')*\x06\x1a\x04\x18\t(\x01\xb2\xbb\x18J\x1a\x06Grades\"11 to 9 for each factor, such as grades.hand_use=6*\x05grade2\x06factorR\x06grades\x12]\n" +
 	"\aoverall\x18\x03 \x01(\x05B>\xbaH\x06\x1a\x04\x18\t(\x01\xb2\xbb\x181\x1a\aOverall\"&the grade for today, 1 to 9, such as 6H\x01R\aoverall\x88\x01\x01\x12p\n" +
 	"\tprojected\x18\x04 \x01(\x05BM\xbaH\x06\x1a\x04\x18\t(\x01\xb2\xbb\x18@\x1a\tProjected\"3the grade for when he gets there, 1 to 9, such as 7H\x02R\tprojected\x88\x01\x01\x12\x8a\x01\n" +
 	"\x05reach\x18\x05 \x01(\x0e2\x1a.plumbline.record.v1.ReachBS\xbaH\a\x82\x01\x04\x10\x01 \x00\xb2\xbb\x18E\x1a\x05Reach\"<when the projected grade should be reached, such as year_twoH\x03R\x05reach\x88\x01\x01\x12\x8b\x01\n" +

@@ -251,7 +251,9 @@ type FieldOptions struct {
 	// One line for people: what to type here.
 	Help string `protobuf:"bytes,4,opt,name=help,proto3" json:"help,omitempty"`
 	// What a table's column may be called besides the field's name.
-	Aliases       []string `protobuf:"bytes,5,rep,name=aliases,proto3" json:"aliases,omitempty"`
+	Aliases []string `protobuf:"bytes,5,rep,name=aliases,proto3" json:"aliases,omitempty"`
+	// The kind of record whose names are the keys of this map.
+	KeyedBy       string `protobuf:"bytes,6,opt,name=keyed_by,json=keyedBy,proto3" json:"keyed_by,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -319,6 +321,13 @@ func (x *FieldOptions) GetAliases() []string {
 		return x.Aliases
 	}
 	return nil
+}
+
+func (x *FieldOptions) GetKeyedBy() string {
+	if x != nil {
+		return x.KeyedBy
+	}
+	return ""
 }
 
 // ValueOptions says what people type for a value of an enum.
@@ -432,13 +441,14 @@ const file_plumbline_record_v1_options_proto_rawDesc = "" +
 	"\x06rights\x18\x02 \x01(\x0e2\x1b.plumbline.record.v1.RightsR\x06rights\x12\x12\n" +
 	"\x04name\x18\x03 \x01(\tR\x04name\x12\x18\n" +
 	"\aaliases\x18\x04 \x03(\tR\aaliases\x12\x12\n" +
-	"\x04help\x18\x05 \x01(\tR\x04help\"\x9e\x01\n" +
+	"\x04help\x18\x05 \x01(\tR\x04help\"\xb9\x01\n" +
 	"\fFieldOptions\x12\x1b\n" +
 	"\trefers_to\x18\x01 \x01(\tR\brefersTo\x12-\n" +
 	"\x04role\x18\x02 \x01(\x0e2\x19.plumbline.record.v1.RoleR\x04role\x12\x14\n" +
 	"\x05label\x18\x03 \x01(\tR\x05label\x12\x12\n" +
 	"\x04help\x18\x04 \x01(\tR\x04help\x12\x18\n" +
-	"\aaliases\x18\x05 \x03(\tR\aaliases\">\n" +
+	"\aaliases\x18\x05 \x03(\tR\aaliases\x12\x19\n" +
+	"\bkeyed_by\x18\x06 \x01(\tR\akeyedBy\">\n" +
 	"\fValueOptions\x12\x14\n" +
 	"\x05short\x18\x01 \x01(\tR\x05short\x12\x18\n" +
 	"\aaliases\x18\x02 \x03(\tR\aaliases*Z\n" +

@@ -35,6 +35,8 @@ const (
 const (
 	// LedgerServiceWriteProcedure is the fully-qualified name of the LedgerService's Write RPC.
 	LedgerServiceWriteProcedure = "/plumbline.v1.LedgerService/Write"
+	// LedgerServiceCheckProcedure is the fully-qualified name of the LedgerService's Check RPC.
+	LedgerServiceCheckProcedure = "/plumbline.v1.LedgerService/Check"
 	// LedgerServiceGetProcedure is the fully-qualified name of the LedgerService's Get RPC.
 	LedgerServiceGetProcedure = "/plumbline.v1.LedgerService/Get"
 	// LedgerServiceListProcedure is the fully-qualified name of the LedgerService's List RPC.
@@ -57,6 +59,8 @@ const (
 	LedgerServiceSameProcedure = "/plumbline.v1.LedgerService/Same"
 	// LedgerServiceDoublesProcedure is the fully-qualified name of the LedgerService's Doubles RPC.
 	LedgerServiceDoublesProcedure = "/plumbline.v1.LedgerService/Doubles"
+	// LedgerServiceOutlineProcedure is the fully-qualified name of the LedgerService's Outline RPC.
+	LedgerServiceOutlineProcedure = "/plumbline.v1.LedgerService/Outline"
 	// LedgerServiceImportProcedure is the fully-qualified name of the LedgerService's Import RPC.
 	LedgerServiceImportProcedure = "/plumbline.v1.LedgerService/Import"
 	// LedgerServiceExportProcedure is the fully-qualified name of the LedgerService's Export RPC.
@@ -74,6 +78,9 @@ type LedgerServiceClient interface {
 	// Write adds records and changes fields, all of it in one transaction. When
 	// it returns, everything is durable.
 	Write(context.Context, *v1.WriteRequest) (*v1.WriteResponse, error)
+	// Check reads a write as Write would and stores nothing: what each field would
+	// hold, and what is wrong with it.
+	Check(context.Context, *v1.CheckRequest) (*v1.CheckResponse, error)
 	// Get returns a record with everything that refers to it.
 	Get(context.Context, *v1.GetRequest) (*v1.GetResponse, error)
 	// List returns the records of a kind that match.
@@ -98,6 +105,8 @@ type LedgerServiceClient interface {
 	Same(context.Context, *v1.SameRequest) (*v1.SameResponse, error)
 	// Doubles suggests prospects with close names that may be the same.
 	Doubles(context.Context, *v1.DoublesRequest) (*v1.DoublesResponse, error)
+	// Outline reads a table's sheets and heads, to choose among them.
+	Outline(context.Context, *v1.OutlineRequest) (*v1.OutlineResponse, error)
 	// Import reads a table and writes what it holds.
 	Import(context.Context, *v1.ImportRequest) (*v1.ImportResponse, error)
 	// Export writes the records of a kind that match as a table.
@@ -125,6 +134,12 @@ func NewLedgerServiceClient(httpClient connect.HTTPClient, baseURL string, opts 
 			httpClient,
 			baseURL+LedgerServiceWriteProcedure,
 			connect.WithSchema(ledgerServiceMethods.ByName("Write")),
+			connect.WithClientOptions(opts...),
+		),
+		check: connect.NewClient[v1.CheckRequest, v1.CheckResponse](
+			httpClient,
+			baseURL+LedgerServiceCheckProcedure,
+			connect.WithSchema(ledgerServiceMethods.ByName("Check")),
 			connect.WithClientOptions(opts...),
 		),
 		get: connect.NewClient[v1.GetRequest, v1.GetResponse](
@@ -193,6 +208,12 @@ func NewLedgerServiceClient(httpClient connect.HTTPClient, baseURL string, opts 
 			connect.WithSchema(ledgerServiceMethods.ByName("Doubles")),
 			connect.WithClientOptions(opts...),
 		),
+		outline: connect.NewClient[v1.OutlineRequest, v1.OutlineResponse](
+			httpClient,
+			baseURL+LedgerServiceOutlineProcedure,
+			connect.WithSchema(ledgerServiceMethods.ByName("Outline")),
+			connect.WithClientOptions(opts...),
+		),
 		_import: connect.NewClient[v1.ImportRequest, v1.ImportResponse](
 			httpClient,
 			baseURL+LedgerServiceImportProcedure,
@@ -229,6 +250,7 @@ func NewLedgerServiceClient(httpClient connect.HTTPClient, baseURL string, opts 
 // ledgerServiceClient implements LedgerServiceClient.
 type ledgerServiceClient struct {
 	write     *connect.Client[v1.WriteRequest, v1.WriteResponse]
+	check     *connect.Client[v1.CheckRequest, v1.CheckResponse]
 	get       *connect.Client[v1.GetRequest, v1.GetResponse]
 	list      *connect.Client[v1.ListRequest, v1.ListResponse]
 	history   *connect.Client[v1.HistoryRequest, v1.HistoryResponse]
@@ -240,6 +262,7 @@ type ledgerServiceClient struct {
 	keep      *connect.Client[v1.KeepRequest, v1.KeepResponse]
 	same      *connect.Client[v1.SameRequest, v1.SameResponse]
 	doubles   *connect.Client[v1.DoublesRequest, v1.DoublesResponse]
+	outline   *connect.Client[v1.OutlineRequest, v1.OutlineResponse]
 	_import   *connect.Client[v1.ImportRequest, v1.ImportResponse]
 	export    *connect.Client[v1.ExportRequest, v1.ExportResponse]
 	setAside  *connect.Client[v1.SetAsideRequest, v1.SetAsideResponse]
@@ -250,6 +273,15 @@ type ledgerServiceClient struct {
 // Write calls plumbline.v1.LedgerService.Write.
 func (c *ledgerServiceClient) Write(ctx context.Context, req *v1.WriteRequest) (*v1.WriteResponse, error) {
 	response, err := c.write.CallUnary(ctx, connect.NewRequest(req))
+	if response != nil {
+		return response.Msg, err
+	}
+	return nil, err
+}
+
+// Check calls plumbline.v1.LedgerService.Check.
+func (c *ledgerServiceClient) Check(ctx context.Context, req *v1.CheckRequest) (*v1.CheckResponse, error) {
+	response, err := c.check.CallUnary(ctx, connect.NewRequest(req))
 	if response != nil {
 		return response.Msg, err
 	}
@@ -355,6 +387,15 @@ func (c *ledgerServiceClient) Doubles(ctx context.Context, req *v1.DoublesReques
 	return nil, err
 }
 
+// Outline calls plumbline.v1.LedgerService.Outline.
+func (c *ledgerServiceClient) Outline(ctx context.Context, req *v1.OutlineRequest) (*v1.OutlineResponse, error) {
+	response, err := c.outline.CallUnary(ctx, connect.NewRequest(req))
+	if response != nil {
+		return response.Msg, err
+	}
+	return nil, err
+}
+
 // Import calls plumbline.v1.LedgerService.Import.
 func (c *ledgerServiceClient) Import(ctx context.Context, req *v1.ImportRequest) (*v1.ImportResponse, error) {
 	response, err := c._import.CallUnary(ctx, connect.NewRequest(req))
@@ -401,6 +442,9 @@ type LedgerServiceHandler interface {
 	// Write adds records and changes fields, all of it in one transaction. When
 	// it returns, everything is durable.
 	Write(context.Context, *v1.WriteRequest) (*v1.WriteResponse, error)
+	// Check reads a write as Write would and stores nothing: what each field would
+	// hold, and what is wrong with it.
+	Check(context.Context, *v1.CheckRequest) (*v1.CheckResponse, error)
 	// Get returns a record with everything that refers to it.
 	Get(context.Context, *v1.GetRequest) (*v1.GetResponse, error)
 	// List returns the records of a kind that match.
@@ -425,6 +469,8 @@ type LedgerServiceHandler interface {
 	Same(context.Context, *v1.SameRequest) (*v1.SameResponse, error)
 	// Doubles suggests prospects with close names that may be the same.
 	Doubles(context.Context, *v1.DoublesRequest) (*v1.DoublesResponse, error)
+	// Outline reads a table's sheets and heads, to choose among them.
+	Outline(context.Context, *v1.OutlineRequest) (*v1.OutlineResponse, error)
 	// Import reads a table and writes what it holds.
 	Import(context.Context, *v1.ImportRequest) (*v1.ImportResponse, error)
 	// Export writes the records of a kind that match as a table.
@@ -448,6 +494,12 @@ func NewLedgerServiceHandler(svc LedgerServiceHandler, opts ...connect.HandlerOp
 		LedgerServiceWriteProcedure,
 		svc.Write,
 		connect.WithSchema(ledgerServiceMethods.ByName("Write")),
+		connect.WithHandlerOptions(opts...),
+	)
+	ledgerServiceCheckHandler := connect.NewUnaryHandlerSimple(
+		LedgerServiceCheckProcedure,
+		svc.Check,
+		connect.WithSchema(ledgerServiceMethods.ByName("Check")),
 		connect.WithHandlerOptions(opts...),
 	)
 	ledgerServiceGetHandler := connect.NewUnaryHandlerSimple(
@@ -516,6 +568,12 @@ func NewLedgerServiceHandler(svc LedgerServiceHandler, opts ...connect.HandlerOp
 		connect.WithSchema(ledgerServiceMethods.ByName("Doubles")),
 		connect.WithHandlerOptions(opts...),
 	)
+	ledgerServiceOutlineHandler := connect.NewUnaryHandlerSimple(
+		LedgerServiceOutlineProcedure,
+		svc.Outline,
+		connect.WithSchema(ledgerServiceMethods.ByName("Outline")),
+		connect.WithHandlerOptions(opts...),
+	)
 	ledgerServiceImportHandler := connect.NewUnaryHandlerSimple(
 		LedgerServiceImportProcedure,
 		svc.Import,
@@ -550,6 +608,8 @@ func NewLedgerServiceHandler(svc LedgerServiceHandler, opts ...connect.HandlerOp
 		switch r.URL.Path {
 		case LedgerServiceWriteProcedure:
 			ledgerServiceWriteHandler.ServeHTTP(w, r)
+		case LedgerServiceCheckProcedure:
+			ledgerServiceCheckHandler.ServeHTTP(w, r)
 		case LedgerServiceGetProcedure:
 			ledgerServiceGetHandler.ServeHTTP(w, r)
 		case LedgerServiceListProcedure:
@@ -572,6 +632,8 @@ func NewLedgerServiceHandler(svc LedgerServiceHandler, opts ...connect.HandlerOp
 			ledgerServiceSameHandler.ServeHTTP(w, r)
 		case LedgerServiceDoublesProcedure:
 			ledgerServiceDoublesHandler.ServeHTTP(w, r)
+		case LedgerServiceOutlineProcedure:
+			ledgerServiceOutlineHandler.ServeHTTP(w, r)
 		case LedgerServiceImportProcedure:
 			ledgerServiceImportHandler.ServeHTTP(w, r)
 		case LedgerServiceExportProcedure:
@@ -593,6 +655,10 @@ type UnimplementedLedgerServiceHandler struct{}
 
 func (UnimplementedLedgerServiceHandler) Write(context.Context, *v1.WriteRequest) (*v1.WriteResponse, error) {
 	return nil, connect.NewError(connect.CodeUnimplemented, errors.New("plumbline.v1.LedgerService.Write is not implemented"))
+}
+
+func (UnimplementedLedgerServiceHandler) Check(context.Context, *v1.CheckRequest) (*v1.CheckResponse, error) {
+	return nil, connect.NewError(connect.CodeUnimplemented, errors.New("plumbline.v1.LedgerService.Check is not implemented"))
 }
 
 func (UnimplementedLedgerServiceHandler) Get(context.Context, *v1.GetRequest) (*v1.GetResponse, error) {
@@ -637,6 +703,10 @@ func (UnimplementedLedgerServiceHandler) Same(context.Context, *v1.SameRequest) 
 
 func (UnimplementedLedgerServiceHandler) Doubles(context.Context, *v1.DoublesRequest) (*v1.DoublesResponse, error) {
 	return nil, connect.NewError(connect.CodeUnimplemented, errors.New("plumbline.v1.LedgerService.Doubles is not implemented"))
+}
+
+func (UnimplementedLedgerServiceHandler) Outline(context.Context, *v1.OutlineRequest) (*v1.OutlineResponse, error) {
+	return nil, connect.NewError(connect.CodeUnimplemented, errors.New("plumbline.v1.LedgerService.Outline is not implemented"))
 }
 
 func (UnimplementedLedgerServiceHandler) Import(context.Context, *v1.ImportRequest) (*v1.ImportResponse, error) {

@@ -45,6 +45,8 @@ const (
 	StaffServicePromoteProcedure = "/plumbline.v1.StaffService/Promote"
 	// StaffServiceRevokeProcedure is the fully-qualified name of the StaffService's Revoke RPC.
 	StaffServiceRevokeProcedure = "/plumbline.v1.StaffService/Revoke"
+	// StaffServiceAcceptProcedure is the fully-qualified name of the StaffService's Accept RPC.
+	StaffServiceAcceptProcedure = "/plumbline.v1.StaffService/Accept"
 	// StaffServiceRosterProcedure is the fully-qualified name of the StaffService's Roster RPC.
 	StaffServiceRosterProcedure = "/plumbline.v1.StaffService/Roster"
 )
@@ -64,6 +66,9 @@ type StaffServiceClient interface {
 	Promote(context.Context, *v1.PromoteRequest) (*v1.PromoteResponse, error)
 	// Revoke ends a laptop's standing as of what this laptop holds of it.
 	Revoke(context.Context, *v1.RevokeRequest) (*v1.RevokeResponse, error)
+	// Accept lets what a laptop wrote after its standing ended count, as far as
+	// this laptop holds it. What it writes later still counts nowhere.
+	Accept(context.Context, *v1.AcceptRequest) (*v1.AcceptResponse, error)
 	// Roster lists people and laptops.
 	Roster(context.Context, *v1.RosterRequest) (*v1.RosterResponse, error)
 }
@@ -115,6 +120,12 @@ func NewStaffServiceClient(httpClient connect.HTTPClient, baseURL string, opts .
 			connect.WithSchema(staffServiceMethods.ByName("Revoke")),
 			connect.WithClientOptions(opts...),
 		),
+		accept: connect.NewClient[v1.AcceptRequest, v1.AcceptResponse](
+			httpClient,
+			baseURL+StaffServiceAcceptProcedure,
+			connect.WithSchema(staffServiceMethods.ByName("Accept")),
+			connect.WithClientOptions(opts...),
+		),
 		roster: connect.NewClient[v1.RosterRequest, v1.RosterResponse](
 			httpClient,
 			baseURL+StaffServiceRosterProcedure,
@@ -132,6 +143,7 @@ type staffServiceClient struct {
 	answer  *connect.Client[v1.AnswerRequest, v1.AnswerResponse]
 	promote *connect.Client[v1.PromoteRequest, v1.PromoteResponse]
 	revoke  *connect.Client[v1.RevokeRequest, v1.RevokeResponse]
+	accept  *connect.Client[v1.AcceptRequest, v1.AcceptResponse]
 	roster  *connect.Client[v1.RosterRequest, v1.RosterResponse]
 }
 
@@ -181,6 +193,15 @@ func (c *staffServiceClient) Revoke(ctx context.Context, req *v1.RevokeRequest) 
 	return nil, err
 }
 
+// Accept calls plumbline.v1.StaffService.Accept.
+func (c *staffServiceClient) Accept(ctx context.Context, req *v1.AcceptRequest) (*v1.AcceptResponse, error) {
+	response, err := c.accept.CallUnary(ctx, connect.NewRequest(req))
+	if response != nil {
+		return response.Msg, err
+	}
+	return nil, err
+}
+
 // Roster calls plumbline.v1.StaffService.Roster.
 func (c *staffServiceClient) Roster(ctx context.Context, req *v1.RosterRequest) (*v1.RosterResponse, error) {
 	response, err := c.roster.CallUnary(ctx, connect.NewRequest(req))
@@ -205,6 +226,9 @@ type StaffServiceHandler interface {
 	Promote(context.Context, *v1.PromoteRequest) (*v1.PromoteResponse, error)
 	// Revoke ends a laptop's standing as of what this laptop holds of it.
 	Revoke(context.Context, *v1.RevokeRequest) (*v1.RevokeResponse, error)
+	// Accept lets what a laptop wrote after its standing ended count, as far as
+	// this laptop holds it. What it writes later still counts nowhere.
+	Accept(context.Context, *v1.AcceptRequest) (*v1.AcceptResponse, error)
 	// Roster lists people and laptops.
 	Roster(context.Context, *v1.RosterRequest) (*v1.RosterResponse, error)
 }
@@ -252,6 +276,12 @@ func NewStaffServiceHandler(svc StaffServiceHandler, opts ...connect.HandlerOpti
 		connect.WithSchema(staffServiceMethods.ByName("Revoke")),
 		connect.WithHandlerOptions(opts...),
 	)
+	staffServiceAcceptHandler := connect.NewUnaryHandlerSimple(
+		StaffServiceAcceptProcedure,
+		svc.Accept,
+		connect.WithSchema(staffServiceMethods.ByName("Accept")),
+		connect.WithHandlerOptions(opts...),
+	)
 	staffServiceRosterHandler := connect.NewUnaryHandlerSimple(
 		StaffServiceRosterProcedure,
 		svc.Roster,
@@ -272,6 +302,8 @@ func NewStaffServiceHandler(svc StaffServiceHandler, opts ...connect.HandlerOpti
 			staffServicePromoteHandler.ServeHTTP(w, r)
 		case StaffServiceRevokeProcedure:
 			staffServiceRevokeHandler.ServeHTTP(w, r)
+		case StaffServiceAcceptProcedure:
+			staffServiceAcceptHandler.ServeHTTP(w, r)
 		case StaffServiceRosterProcedure:
 			staffServiceRosterHandler.ServeHTTP(w, r)
 		default:
@@ -305,6 +337,10 @@ func (UnimplementedStaffServiceHandler) Promote(context.Context, *v1.PromoteRequ
 
 func (UnimplementedStaffServiceHandler) Revoke(context.Context, *v1.RevokeRequest) (*v1.RevokeResponse, error) {
 	return nil, connect.NewError(connect.CodeUnimplemented, errors.New("plumbline.v1.StaffService.Revoke is not implemented"))
+}
+
+func (UnimplementedStaffServiceHandler) Accept(context.Context, *v1.AcceptRequest) (*v1.AcceptResponse, error) {
+	return nil, connect.NewError(connect.CodeUnimplemented, errors.New("plumbline.v1.StaffService.Accept is not implemented"))
 }
 
 func (UnimplementedStaffServiceHandler) Roster(context.Context, *v1.RosterRequest) (*v1.RosterResponse, error) {

@@ -14,7 +14,7 @@ import type { JsonObject, Message } from "@bufbuild/protobuf";
  * Describes the file plumbline/v1/ledger.proto.
  */
 export const file_plumbline_v1_ledger: GenFile = /*@__PURE__*/
-  fileDesc("ChlwbHVtYmxpbmUvdjEvbGVkZ2VyLnByb3RvEgxwbHVtYmxpbmUudjEiMwoMV3JpdGVSZXF1ZXN0EiMKBndyaXRlcxgBIAMoCzITLnBsdW1ibGluZS52MS5Xcml0ZSJWCgVXcml0ZRIOCgZyZWNvcmQYASABKAkSDAoEa2luZBgCIAEoCRIOCgZuZXdfaWQYAyABKAkSHwoEc2V0cxgEIAMoCzIRLnBsdW1ibGluZS52MS5TZXQiZQoDU2V0Eg0KBWZpZWxkGAEgASgJEgwKBHRleHQYAiABKAkSJAoEanNvbhgDIAEoCzIWLmdvb2dsZS5wcm90b2J1Zi5WYWx1ZRINCgVjbGVhchgEIAEoCBIMCgRzZWVuGAUgAygJIiAKDVdyaXRlUmVzcG9uc2USDwoHcmVjb3JkcxgBIAMoCSIcCgpHZXRSZXF1ZXN0Eg4KBnJlY29yZBgBIAEoCSKEAQoLR2V0UmVzcG9uc2USJAoGcmVjb3JkGAEgASgLMhQucGx1bWJsaW5lLnYxLlJlY29yZBIlCgdyZWxhdGVkGAIgAygLMhQucGx1bWJsaW5lLnYxLlJlY29yZBIoCgdzdW1tYXJ5GAMgASgLMhcuZ29vZ2xlLnByb3RvYnVmLlN0cnVjdCKMAQoLTGlzdFJlcXVlc3QSDAoEa2luZBgBIAEoCRINCgV3aGVyZRgCIAEoCRIOCgZzZWFyY2gYAyABKAkSDAoEc29ydBgEIAMoCRIPCgdjb2x1bW5zGAUgAygJEg0KBWxpbWl0GAYgASgNEg4KBmhpZGRlbhgHIAEoCBISCgp0ZXh0c19vbmx5GAggASgIIk8KDExpc3RSZXNwb25zZRIPCgdjb2x1bW5zGAEgAygJEh8KBHJvd3MYAiADKAsyES5wbHVtYmxpbmUudjEuUm93Eg0KBXRvdGFsGAMgASgNImkKA1JvdxIKCgJpZBgBIAEoCRINCgV0aXRsZRgCIAEoCRIlCgVjZWxscxgDIAMoCzIWLmdvb2dsZS5wcm90b2J1Zi5WYWx1ZRINCgV0ZXh0cxgEIAMoCRIRCgljb25mbGljdHMYBSABKA0iIAoOSGlzdG9yeVJlcXVlc3QSDgoGcmVjb3JkGAEgASgJIjwKD0hpc3RvcnlSZXNwb25zZRIpCglyZXZpc2lvbnMYASADKAsyFi5wbHVtYmxpbmUudjEuUmV2aXNpb24iIgoQQ29uZmxpY3RzUmVxdWVzdBIOCgZyZWNvcmQYASABKAkiPgoRQ29uZmxpY3RzUmVzcG9uc2USKQoJY29uZmxpY3RzGAEgAygLMhYucGx1bWJsaW5lLnYxLkNvbmZsaWN0IsUBCghDb25mbGljdBINCgVhYm91dBgBIAEoCRIOCgZyZWNvcmQYAiABKAkSDAoEa2luZBgDIAEoCRINCgV0aXRsZRgEIAEoCRIiCgVmaWVsZBgFIAEoCzITLnBsdW1ibGluZS52MS5GaWVsZBIOCgZhZHZpY2UYBiABKAkSDQoFb3RoZXIYByABKAkSEwoLb3RoZXJfdGl0bGUYCCABKAkSJQoIYW5jZXN0b3IYCSABKAsyEy5wbHVtYmxpbmUudjEuVmFsdWUijwEKDVNldHRsZVJlcXVlc3QSDgoGcmVjb3JkGAEgASgJEg0KBWZpZWxkGAIgASgJEg4KBmNob29zZRgDIAEoCRIMCgR0ZXh0GAQgASgJEiQKBGpzb24YBSABKAsyFi5nb29nbGUucHJvdG9idWYuVmFsdWUSDQoFY2xlYXIYBiABKAgSDAoEc2VlbhgHIAMoCSI2Cg5TZXR0bGVSZXNwb25zZRIkCgZyZWNvcmQYASABKAsyFC5wbHVtYmxpbmUudjEuUmVjb3JkIkEKDE1lcmdlUmVxdWVzdBIVCghhbmNlc3RvchgBIAEoCUgAiAEBEg0KBXRleHRzGAIgAygJQgsKCV9hbmNlc3RvciI4Cg1NZXJnZVJlc3BvbnNlEicKBXBhcnRzGAEgAygLMhgucGx1bWJsaW5lLnYxLk1lcmdlZFBhcnQiTQoKTWVyZ2VkUGFydBIMCgR0ZXh0GAEgASgJEg4KBmJlZm9yZRgCIAEoCRIQCgh2ZXJzaW9ucxgDIAMoCRIPCgdvdmVybGFwGAQgASgIIiEKC0ZpbGVSZXF1ZXN0EhIKCmV2YWx1YXRpb24YASABKAkiNAoMRmlsZVJlc3BvbnNlEiQKBnJlY29yZBgBIAEoCzIULnBsdW1ibGluZS52MS5SZWNvcmQiHwoNUmV0aXJlUmVxdWVzdBIOCgZyZWNvcmQYASABKAkiNgoOUmV0aXJlUmVzcG9uc2USJAoGcmVjb3JkGAEgASgLMhQucGx1bWJsaW5lLnYxLlJlY29yZCIdCgtLZWVwUmVxdWVzdBIOCgZyZWNvcmQYASABKAkiNAoMS2VlcFJlc3BvbnNlEiQKBnJlY29yZBgBIAEoCzIULnBsdW1ibGluZS52MS5SZWNvcmQiOwoLU2FtZVJlcXVlc3QSDQoFZmlyc3QYASABKAkSDgoGc2Vjb25kGAIgASgJEg0KBWFwYXJ0GAMgASgIIjQKDFNhbWVSZXNwb25zZRIkCgZyZWNvcmQYASABKAsyFC5wbHVtYmxpbmUudjEuUmVjb3JkIhAKDkRvdWJsZXNSZXF1ZXN0IjgKD0RvdWJsZXNSZXNwb25zZRIlCgdkb3VibGVzGAEgAygLMhQucGx1bWJsaW5lLnYxLkRvdWJsZSJjCgZEb3VibGUSIwoFZmlyc3QYASABKAsyFC5wbHVtYmxpbmUudjEuUmVjb3JkEiQKBnNlY29uZBgCIAEoCzIULnBsdW1ibGluZS52MS5SZWNvcmQSDgoGcmVhc29uGAMgASgJItMCCg1JbXBvcnRSZXF1ZXN0EgwKBGtpbmQYASABKAkSDAoEZGF0YRgCIAEoDBIMCgRmaWxlGAMgASgJEg4KBnNvdXJjZRgEIAEoCRI5CgdoZWFkZXJzGAUgAygLMigucGx1bWJsaW5lLnYxLkltcG9ydFJlcXVlc3QuSGVhZGVyc0VudHJ5EjsKCGRlZmF1bHRzGAYgAygLMikucGx1bWJsaW5lLnYxLkltcG9ydFJlcXVlc3QuRGVmYXVsdHNFbnRyeRIPCgdkcnlfcnVuGAcgASgIEg8KB3BhcnRpYWwYCCABKAgSDQoFc2hlZXQYCSABKAkaLgoMSGVhZGVyc0VudHJ5EgsKA2tleRgBIAEoCRINCgV2YWx1ZRgCIAEoCToCOAEaLwoNRGVmYXVsdHNFbnRyeRILCgNrZXkYASABKAkSDQoFdmFsdWUYAiABKAk6AjgBIr8BCg5JbXBvcnRSZXNwb25zZRIMCgRyb3dzGAEgASgNEg0KBWFkZGVkGAIgASgNEg8KB2NoYW5nZWQYAyABKA0SEQoJdW5jaGFuZ2VkGAQgASgNEhEKCWNvbmZsaWN0cxgFIAEoDRImCgZlcnJvcnMYBiADKAsyFi5wbHVtYmxpbmUudjEuUm93RXJyb3ISDwoHZHJ5X3J1bhgHIAEoCBIPCgdza2lwcGVkGAggASgNEg8KB3JlbWFya3MYCSADKAkicAoIUm93RXJyb3ISDAoEZmlsZRgBIAEoCRIMCgRsaW5lGAIgASgNEg4KBmNvbHVtbhgDIAEoCRINCgV2YWx1ZRgEIAEoCRIMCgRydWxlGAUgASgJEg0KBXNoZWV0GAYgASgJEgwKBGNlbGwYByABKAkiTQoNRXhwb3J0UmVxdWVzdBIMCgRraW5kGAEgASgJEg0KBXdoZXJlGAIgASgJEg8KB2NvbHVtbnMYAyADKAkSDgoGZm9ybWF0GAQgASgJIiwKDkV4cG9ydFJlc3BvbnNlEgwKBGRhdGEYASABKAwSDAoEcm93cxgCIAEoDSIgCg9TZXRBc2lkZVJlcXVlc3QSDQoFbGltaXQYASABKA0iTAoQU2V0QXNpZGVSZXNwb25zZRIpCglyZXZpc2lvbnMYASADKAsyFi5wbHVtYmxpbmUudjEuUmV2aXNpb24SDQoFdG90YWwYAiABKA0iDgoMV2F0Y2hSZXF1ZXN0ImIKDVdhdGNoUmVzcG9uc2USDwoHZW50cmllcxgBIAEoDRISCgpzdGF0ZV9oYXNoGAIgASgJEg8KB3JlY29yZHMYAyADKAkSDAoEbWFueRgEIAEoCBINCgVwZWVycxgFIAEoCCIPCg1TY2hlbWFSZXF1ZXN0IjcKDlNjaGVtYVJlc3BvbnNlEiUKBWtpbmRzGAEgAygLMhYucGx1bWJsaW5lLnYxLktpbmRJbmZvIpoBCghLaW5kSW5mbxIMCgRuYW1lGAEgASgJEg8KB2FsaWFzZXMYAiADKAkSDAoEaGVscBgDIAEoCRIOCgZyaWdodHMYBCABKAkSJwoGZmllbGRzGAUgAygLMhcucGx1bWJsaW5lLnYxLkZpZWxkSW5mbxIoCgdmaWd1cmVzGAYgAygLMhcucGx1bWJsaW5lLnYxLkZpZWxkSW5mbyKGAQoJRmllbGRJbmZvEgwKBG5hbWUYASABKAkSDQoFbGFiZWwYAiABKAkSDAoEaGVscBgDIAEoCRIMCgR0eXBlGAQgASgJEg8KB2Nob2ljZXMYBSADKAkSEQoJcmVmZXJzX3RvGAYgASgJEg0KBWtleWVkGAcgASgIEg0KBXByb3NlGAggASgIMpEJCg1MZWRnZXJTZXJ2aWNlEkAKBVdyaXRlEhoucGx1bWJsaW5lLnYxLldyaXRlUmVxdWVzdBobLnBsdW1ibGluZS52MS5Xcml0ZVJlc3BvbnNlEjoKA0dldBIYLnBsdW1ibGluZS52MS5HZXRSZXF1ZXN0GhkucGx1bWJsaW5lLnYxLkdldFJlc3BvbnNlEj0KBExpc3QSGS5wbHVtYmxpbmUudjEuTGlzdFJlcXVlc3QaGi5wbHVtYmxpbmUudjEuTGlzdFJlc3BvbnNlEkYKB0hpc3RvcnkSHC5wbHVtYmxpbmUudjEuSGlzdG9yeVJlcXVlc3QaHS5wbHVtYmxpbmUudjEuSGlzdG9yeVJlc3BvbnNlEkwKCUNvbmZsaWN0cxIeLnBsdW1ibGluZS52MS5Db25mbGljdHNSZXF1ZXN0Gh8ucGx1bWJsaW5lLnYxLkNvbmZsaWN0c1Jlc3BvbnNlEkMKBlNldHRsZRIbLnBsdW1ibGluZS52MS5TZXR0bGVSZXF1ZXN0GhwucGx1bWJsaW5lLnYxLlNldHRsZVJlc3BvbnNlEkAKBU1lcmdlEhoucGx1bWJsaW5lLnYxLk1lcmdlUmVxdWVzdBobLnBsdW1ibGluZS52MS5NZXJnZVJlc3BvbnNlEj0KBEZpbGUSGS5wbHVtYmxpbmUudjEuRmlsZVJlcXVlc3QaGi5wbHVtYmxpbmUudjEuRmlsZVJlc3BvbnNlEkMKBlJldGlyZRIbLnBsdW1ibGluZS52MS5SZXRpcmVSZXF1ZXN0GhwucGx1bWJsaW5lLnYxLlJldGlyZVJlc3BvbnNlEj0KBEtlZXASGS5wbHVtYmxpbmUudjEuS2VlcFJlcXVlc3QaGi5wbHVtYmxpbmUudjEuS2VlcFJlc3BvbnNlEj0KBFNhbWUSGS5wbHVtYmxpbmUudjEuU2FtZVJlcXVlc3QaGi5wbHVtYmxpbmUudjEuU2FtZVJlc3BvbnNlEkYKB0RvdWJsZXMSHC5wbHVtYmxpbmUudjEuRG91Ymxlc1JlcXVlc3QaHS5wbHVtYmxpbmUudjEuRG91Ymxlc1Jlc3BvbnNlEkMKBkltcG9ydBIbLnBsdW1ibGluZS52MS5JbXBvcnRSZXF1ZXN0GhwucGx1bWJsaW5lLnYxLkltcG9ydFJlc3BvbnNlEkMKBkV4cG9ydBIbLnBsdW1ibGluZS52MS5FeHBvcnRSZXF1ZXN0GhwucGx1bWJsaW5lLnYxLkV4cG9ydFJlc3BvbnNlEkkKCFNldEFzaWRlEh0ucGx1bWJsaW5lLnYxLlNldEFzaWRlUmVxdWVzdBoeLnBsdW1ibGluZS52MS5TZXRBc2lkZVJlc3BvbnNlEkIKBVdhdGNoEhoucGx1bWJsaW5lLnYxLldhdGNoUmVxdWVzdBobLnBsdW1ibGluZS52MS5XYXRjaFJlc3BvbnNlMAESQwoGU2NoZW1hEhsucGx1bWJsaW5lLnYxLlNjaGVtYVJlcXVlc3QaHC5wbHVtYmxpbmUudjEuU2NoZW1hUmVzcG9uc2ViBnByb3RvMw", [file_google_protobuf_struct, file_plumbline_v1_record]);
+  fileDesc("ChlwbHVtYmxpbmUvdjEvbGVkZ2VyLnByb3RvEgxwbHVtYmxpbmUudjEiMwoMV3JpdGVSZXF1ZXN0EiMKBndyaXRlcxgBIAMoCzITLnBsdW1ibGluZS52MS5Xcml0ZSJWCgVXcml0ZRIOCgZyZWNvcmQYASABKAkSDAoEa2luZBgCIAEoCRIOCgZuZXdfaWQYAyABKAkSHwoEc2V0cxgEIAMoCzIRLnBsdW1ibGluZS52MS5TZXQiZQoDU2V0Eg0KBWZpZWxkGAEgASgJEgwKBHRleHQYAiABKAkSJAoEanNvbhgDIAEoCzIWLmdvb2dsZS5wcm90b2J1Zi5WYWx1ZRINCgVjbGVhchgEIAEoCBIMCgRzZWVuGAUgAygJIiAKDVdyaXRlUmVzcG9uc2USDwoHcmVjb3JkcxgBIAMoCSIyCgxDaGVja1JlcXVlc3QSIgoFd3JpdGUYASABKAsyEy5wbHVtYmxpbmUudjEuV3JpdGUiNgoNQ2hlY2tSZXNwb25zZRIlCgZmaWVsZHMYASADKAsyFS5wbHVtYmxpbmUudjEuQ2hlY2tlZCJICgdDaGVja2VkEg0KBWZpZWxkGAEgASgJEgwKBHRleHQYAiABKAkSEQoJcmVmZXJzX3RvGAMgASgJEg0KBXdyb25nGAQgASgJIiwKCkdldFJlcXVlc3QSDgoGcmVjb3JkGAEgASgJEg4KBmhpZGRlbhgCIAEoCCKEAQoLR2V0UmVzcG9uc2USJAoGcmVjb3JkGAEgASgLMhQucGx1bWJsaW5lLnYxLlJlY29yZBIlCgdyZWxhdGVkGAIgAygLMhQucGx1bWJsaW5lLnYxLlJlY29yZBIoCgdzdW1tYXJ5GAMgASgLMhcuZ29vZ2xlLnByb3RvYnVmLlN0cnVjdCKMAQoLTGlzdFJlcXVlc3QSDAoEa2luZBgBIAEoCRINCgV3aGVyZRgCIAEoCRIOCgZzZWFyY2gYAyABKAkSDAoEc29ydBgEIAMoCRIPCgdjb2x1bW5zGAUgAygJEg0KBWxpbWl0GAYgASgNEg4KBmhpZGRlbhgHIAEoCBISCgp0ZXh0c19vbmx5GAggASgIIk8KDExpc3RSZXNwb25zZRIPCgdjb2x1bW5zGAEgAygJEh8KBHJvd3MYAiADKAsyES5wbHVtYmxpbmUudjEuUm93Eg0KBXRvdGFsGAMgASgNImkKA1JvdxIKCgJpZBgBIAEoCRINCgV0aXRsZRgCIAEoCRIlCgVjZWxscxgDIAMoCzIWLmdvb2dsZS5wcm90b2J1Zi5WYWx1ZRINCgV0ZXh0cxgEIAMoCRIRCgljb25mbGljdHMYBSABKA0iIAoOSGlzdG9yeVJlcXVlc3QSDgoGcmVjb3JkGAEgASgJIjwKD0hpc3RvcnlSZXNwb25zZRIpCglyZXZpc2lvbnMYASADKAsyFi5wbHVtYmxpbmUudjEuUmV2aXNpb24iIgoQQ29uZmxpY3RzUmVxdWVzdBIOCgZyZWNvcmQYASABKAkiPgoRQ29uZmxpY3RzUmVzcG9uc2USKQoJY29uZmxpY3RzGAEgAygLMhYucGx1bWJsaW5lLnYxLkNvbmZsaWN0IsUBCghDb25mbGljdBINCgVhYm91dBgBIAEoCRIOCgZyZWNvcmQYAiABKAkSDAoEa2luZBgDIAEoCRINCgV0aXRsZRgEIAEoCRIiCgVmaWVsZBgFIAEoCzITLnBsdW1ibGluZS52MS5GaWVsZBIOCgZhZHZpY2UYBiABKAkSDQoFb3RoZXIYByABKAkSEwoLb3RoZXJfdGl0bGUYCCABKAkSJQoIYW5jZXN0b3IYCSABKAsyEy5wbHVtYmxpbmUudjEuVmFsdWUijwEKDVNldHRsZVJlcXVlc3QSDgoGcmVjb3JkGAEgASgJEg0KBWZpZWxkGAIgASgJEg4KBmNob29zZRgDIAEoCRIMCgR0ZXh0GAQgASgJEiQKBGpzb24YBSABKAsyFi5nb29nbGUucHJvdG9idWYuVmFsdWUSDQoFY2xlYXIYBiABKAgSDAoEc2VlbhgHIAMoCSI2Cg5TZXR0bGVSZXNwb25zZRIkCgZyZWNvcmQYASABKAsyFC5wbHVtYmxpbmUudjEuUmVjb3JkIkEKDE1lcmdlUmVxdWVzdBIVCghhbmNlc3RvchgBIAEoCUgAiAEBEg0KBXRleHRzGAIgAygJQgsKCV9hbmNlc3RvciI4Cg1NZXJnZVJlc3BvbnNlEicKBXBhcnRzGAEgAygLMhgucGx1bWJsaW5lLnYxLk1lcmdlZFBhcnQiTQoKTWVyZ2VkUGFydBIMCgR0ZXh0GAEgASgJEg4KBmJlZm9yZRgCIAEoCRIQCgh2ZXJzaW9ucxgDIAMoCRIPCgdvdmVybGFwGAQgASgIIiEKC0ZpbGVSZXF1ZXN0EhIKCmV2YWx1YXRpb24YASABKAkiNAoMRmlsZVJlc3BvbnNlEiQKBnJlY29yZBgBIAEoCzIULnBsdW1ibGluZS52MS5SZWNvcmQiHwoNUmV0aXJlUmVxdWVzdBIOCgZyZWNvcmQYASABKAkiNgoOUmV0aXJlUmVzcG9uc2USJAoGcmVjb3JkGAEgASgLMhQucGx1bWJsaW5lLnYxLlJlY29yZCIdCgtLZWVwUmVxdWVzdBIOCgZyZWNvcmQYASABKAkiNAoMS2VlcFJlc3BvbnNlEiQKBnJlY29yZBgBIAEoCzIULnBsdW1ibGluZS52MS5SZWNvcmQiOwoLU2FtZVJlcXVlc3QSDQoFZmlyc3QYASABKAkSDgoGc2Vjb25kGAIgASgJEg0KBWFwYXJ0GAMgASgIIjQKDFNhbWVSZXNwb25zZRIkCgZyZWNvcmQYASABKAsyFC5wbHVtYmxpbmUudjEuUmVjb3JkIhAKDkRvdWJsZXNSZXF1ZXN0IjgKD0RvdWJsZXNSZXNwb25zZRIlCgdkb3VibGVzGAEgAygLMhQucGx1bWJsaW5lLnYxLkRvdWJsZSJjCgZEb3VibGUSIwoFZmlyc3QYASABKAsyFC5wbHVtYmxpbmUudjEuUmVjb3JkEiQKBnNlY29uZBgCIAEoCzIULnBsdW1ibGluZS52MS5SZWNvcmQSDgoGcmVhc29uGAMgASgJIkkKDk91dGxpbmVSZXF1ZXN0EgwKBGtpbmQYASABKAkSDAoEZGF0YRgCIAEoDBIMCgRmaWxlGAMgASgJEg0KBXNoZWV0GAQgASgJInoKD091dGxpbmVSZXNwb25zZRIOCgZzaGVldHMYASADKAkSDQoFc2hlZXQYAiABKAkSKgoHY29sdW1ucxgDIAMoCzIZLnBsdW1ibGluZS52MS5UYWJsZUNvbHVtbhIMCgRyb3dzGAQgASgNEg4KBmZpZWxkcxgFIAMoCSI7CgtUYWJsZUNvbHVtbhIMCgRoZWFkGAEgASgJEg0KBWZpZWxkGAIgASgJEg8KB3NhbXBsZXMYAyADKAki0wIKDUltcG9ydFJlcXVlc3QSDAoEa2luZBgBIAEoCRIMCgRkYXRhGAIgASgMEgwKBGZpbGUYAyABKAkSDgoGc291cmNlGAQgASgJEjkKB2hlYWRlcnMYBSADKAsyKC5wbHVtYmxpbmUudjEuSW1wb3J0UmVxdWVzdC5IZWFkZXJzRW50cnkSOwoIZGVmYXVsdHMYBiADKAsyKS5wbHVtYmxpbmUudjEuSW1wb3J0UmVxdWVzdC5EZWZhdWx0c0VudHJ5Eg8KB2RyeV9ydW4YByABKAgSDwoHcGFydGlhbBgIIAEoCBINCgVzaGVldBgJIAEoCRouCgxIZWFkZXJzRW50cnkSCwoDa2V5GAEgASgJEg0KBXZhbHVlGAIgASgJOgI4ARovCg1EZWZhdWx0c0VudHJ5EgsKA2tleRgBIAEoCRINCgV2YWx1ZRgCIAEoCToCOAEi6wEKDkltcG9ydFJlc3BvbnNlEgwKBHJvd3MYASABKA0SDQoFYWRkZWQYAiABKA0SDwoHY2hhbmdlZBgDIAEoDRIRCgl1bmNoYW5nZWQYBCABKA0SEQoJY29uZmxpY3RzGAUgASgNEiYKBmVycm9ycxgGIAMoCzIWLnBsdW1ibGluZS52MS5Sb3dFcnJvchIPCgdkcnlfcnVuGAcgASgIEg8KB3NraXBwZWQYCCABKA0SDwoHcmVtYXJrcxgJIAMoCRIqCgp3cm9uZ19yb3dzGAogAygLMhYucGx1bWJsaW5lLnYxLlRhYmxlUm93IicKCFRhYmxlUm93EgwKBGxpbmUYASABKA0SDQoFY2VsbHMYAiADKAkicAoIUm93RXJyb3ISDAoEZmlsZRgBIAEoCRIMCgRsaW5lGAIgASgNEg4KBmNvbHVtbhgDIAEoCRINCgV2YWx1ZRgEIAEoCRIMCgRydWxlGAUgASgJEg0KBXNoZWV0GAYgASgJEgwKBGNlbGwYByABKAkiewoNRXhwb3J0UmVxdWVzdBIMCgRraW5kGAEgASgJEg0KBXdoZXJlGAIgASgJEg8KB2NvbHVtbnMYAyADKAkSDgoGZm9ybWF0GAQgASgJEg4KBnNlYXJjaBgFIAEoCRIMCgRzb3J0GAYgAygJEg4KBmhpZGRlbhgHIAEoCCIsCg5FeHBvcnRSZXNwb25zZRIMCgRkYXRhGAEgASgMEgwKBHJvd3MYAiABKA0iIAoPU2V0QXNpZGVSZXF1ZXN0Eg0KBWxpbWl0GAEgASgNIkwKEFNldEFzaWRlUmVzcG9uc2USKQoJcmV2aXNpb25zGAEgAygLMhYucGx1bWJsaW5lLnYxLlJldmlzaW9uEg0KBXRvdGFsGAIgASgNIg4KDFdhdGNoUmVxdWVzdCJiCg1XYXRjaFJlc3BvbnNlEg8KB2VudHJpZXMYASABKA0SEgoKc3RhdGVfaGFzaBgCIAEoCRIPCgdyZWNvcmRzGAMgAygJEgwKBG1hbnkYBCABKAgSDQoFcGVlcnMYBSABKAgiDwoNU2NoZW1hUmVxdWVzdCI3Cg5TY2hlbWFSZXNwb25zZRIlCgVraW5kcxgBIAMoCzIWLnBsdW1ibGluZS52MS5LaW5kSW5mbyKaAQoIS2luZEluZm8SDAoEbmFtZRgBIAEoCRIPCgdhbGlhc2VzGAIgAygJEgwKBGhlbHAYAyABKAkSDgoGcmlnaHRzGAQgASgJEicKBmZpZWxkcxgFIAMoCzIXLnBsdW1ibGluZS52MS5GaWVsZEluZm8SKAoHZmlndXJlcxgGIAMoCzIXLnBsdW1ibGluZS52MS5GaWVsZEluZm8i4QEKCUZpZWxkSW5mbxIMCgRuYW1lGAEgASgJEg0KBWxhYmVsGAIgASgJEgwKBGhlbHAYAyABKAkSDAoEdHlwZRgEIAEoCRIPCgdjaG9pY2VzGAUgAygJEhEKCXJlZmVyc190bxgGIAEoCRINCgVrZXllZBgHIAEoCBINCgVwcm9zZRgIIAEoCBIQCghyZXF1aXJlZBgJIAEoCBInCghzeW5vbnltcxgKIAMoCzIVLnBsdW1ibGluZS52MS5TeW5vbnltEgwKBGtleXMYCyADKAkSEAoIa2V5ZWRfYnkYDCABKAkiKAoHU3lub255bRIMCgR3b3JkGAEgASgJEg8KB2Nob2ljZXMYAiADKAkymwoKDUxlZGdlclNlcnZpY2USQAoFV3JpdGUSGi5wbHVtYmxpbmUudjEuV3JpdGVSZXF1ZXN0GhsucGx1bWJsaW5lLnYxLldyaXRlUmVzcG9uc2USQAoFQ2hlY2sSGi5wbHVtYmxpbmUudjEuQ2hlY2tSZXF1ZXN0GhsucGx1bWJsaW5lLnYxLkNoZWNrUmVzcG9uc2USOgoDR2V0EhgucGx1bWJsaW5lLnYxLkdldFJlcXVlc3QaGS5wbHVtYmxpbmUudjEuR2V0UmVzcG9uc2USPQoETGlzdBIZLnBsdW1ibGluZS52MS5MaXN0UmVxdWVzdBoaLnBsdW1ibGluZS52MS5MaXN0UmVzcG9uc2USRgoHSGlzdG9yeRIcLnBsdW1ibGluZS52MS5IaXN0b3J5UmVxdWVzdBodLnBsdW1ibGluZS52MS5IaXN0b3J5UmVzcG9uc2USTAoJQ29uZmxpY3RzEh4ucGx1bWJsaW5lLnYxLkNvbmZsaWN0c1JlcXVlc3QaHy5wbHVtYmxpbmUudjEuQ29uZmxpY3RzUmVzcG9uc2USQwoGU2V0dGxlEhsucGx1bWJsaW5lLnYxLlNldHRsZVJlcXVlc3QaHC5wbHVtYmxpbmUudjEuU2V0dGxlUmVzcG9uc2USQAoFTWVyZ2USGi5wbHVtYmxpbmUudjEuTWVyZ2VSZXF1ZXN0GhsucGx1bWJsaW5lLnYxLk1lcmdlUmVzcG9uc2USPQoERmlsZRIZLnBsdW1ibGluZS52MS5GaWxlUmVxdWVzdBoaLnBsdW1ibGluZS52MS5GaWxlUmVzcG9uc2USQwoGUmV0aXJlEhsucGx1bWJsaW5lLnYxLlJldGlyZVJlcXVlc3QaHC5wbHVtYmxpbmUudjEuUmV0aXJlUmVzcG9uc2USPQoES2VlcBIZLnBsdW1ibGluZS52MS5LZWVwUmVxdWVzdBoaLnBsdW1ibGluZS52MS5LZWVwUmVzcG9uc2USPQoEU2FtZRIZLnBsdW1ibGluZS52MS5TYW1lUmVxdWVzdBoaLnBsdW1ibGluZS52MS5TYW1lUmVzcG9uc2USRgoHRG91YmxlcxIcLnBsdW1ibGluZS52MS5Eb3VibGVzUmVxdWVzdBodLnBsdW1ibGluZS52MS5Eb3VibGVzUmVzcG9uc2USRgoHT3V0bGluZRIcLnBsdW1ibGluZS52MS5PdXRsaW5lUmVxdWVzdBodLnBsdW1ibGluZS52MS5PdXRsaW5lUmVzcG9uc2USQwoGSW1wb3J0EhsucGx1bWJsaW5lLnYxLkltcG9ydFJlcXVlc3QaHC5wbHVtYmxpbmUudjEuSW1wb3J0UmVzcG9uc2USQwoGRXhwb3J0EhsucGx1bWJsaW5lLnYxLkV4cG9ydFJlcXVlc3QaHC5wbHVtYmxpbmUudjEuRXhwb3J0UmVzcG9uc2USSQoIU2V0QXNpZGUSHS5wbHVtYmxpbmUudjEuU2V0QXNpZGVSZXF1ZXN0Gh4ucGx1bWJsaW5lLnYxLlNldEFzaWRlUmVzcG9uc2USQgoFV2F0Y2gSGi5wbHVtYmxpbmUudjEuV2F0Y2hSZXF1ZXN0GhsucGx1bWJsaW5lLnYxLldhdGNoUmVzcG9uc2UwARJDCgZTY2hlbWESGy5wbHVtYmxpbmUudjEuU2NoZW1hUmVxdWVzdBocLnBsdW1ibGluZS52MS5TY2hlbWFSZXNwb25zZWIGcHJvdG8z", [file_google_protobuf_struct, file_plumbline_v1_record]);
 
 /**
  * @generated from message plumbline.v1.WriteRequest
@@ -142,6 +142,82 @@ export const WriteResponseSchema: GenMessage<WriteResponse> = /*@__PURE__*/
   messageDesc(file_plumbline_v1_ledger, 3);
 
 /**
+ * @generated from message plumbline.v1.CheckRequest
+ */
+export type CheckRequest = Message<"plumbline.v1.CheckRequest"> & {
+  /**
+   * @generated from field: plumbline.v1.Write write = 1;
+   */
+  write?: Write | undefined;
+};
+
+/**
+ * Describes the message plumbline.v1.CheckRequest.
+ * Use `create(CheckRequestSchema)` to create a new message.
+ */
+export const CheckRequestSchema: GenMessage<CheckRequest> = /*@__PURE__*/
+  messageDesc(file_plumbline_v1_ledger, 4);
+
+/**
+ * @generated from message plumbline.v1.CheckResponse
+ */
+export type CheckResponse = Message<"plumbline.v1.CheckResponse"> & {
+  /**
+   * What is missing in a new record comes last.
+   *
+   * @generated from field: repeated plumbline.v1.Checked fields = 1;
+   */
+  fields: Checked[];
+};
+
+/**
+ * Describes the message plumbline.v1.CheckResponse.
+ * Use `create(CheckResponseSchema)` to create a new message.
+ */
+export const CheckResponseSchema: GenMessage<CheckResponse> = /*@__PURE__*/
+  messageDesc(file_plumbline_v1_ledger, 5);
+
+/**
+ * Checked is one field of a write as the node reads it.
+ *
+ * @generated from message plumbline.v1.Checked
+ */
+export type Checked = Message<"plumbline.v1.Checked"> & {
+  /**
+   * @generated from field: string field = 1;
+   */
+  field: string;
+
+  /**
+   * The value as people of the trade write it.
+   *
+   * @generated from field: string text = 2;
+   */
+  text: string;
+
+  /**
+   * For a reference: the record that it names.
+   *
+   * @generated from field: string refers_to = 3;
+   */
+  refersTo: string;
+
+  /**
+   * What is wrong and what to do; empty if nothing is.
+   *
+   * @generated from field: string wrong = 4;
+   */
+  wrong: string;
+};
+
+/**
+ * Describes the message plumbline.v1.Checked.
+ * Use `create(CheckedSchema)` to create a new message.
+ */
+export const CheckedSchema: GenMessage<Checked> = /*@__PURE__*/
+  messageDesc(file_plumbline_v1_ledger, 6);
+
+/**
  * @generated from message plumbline.v1.GetRequest
  */
 export type GetRequest = Message<"plumbline.v1.GetRequest"> & {
@@ -149,6 +225,13 @@ export type GetRequest = Message<"plumbline.v1.GetRequest"> & {
    * @generated from field: string record = 1;
    */
   record: string;
+
+  /**
+   * Return what was retired of what refers to it, too.
+   *
+   * @generated from field: bool hidden = 2;
+   */
+  hidden: boolean;
 };
 
 /**
@@ -156,7 +239,7 @@ export type GetRequest = Message<"plumbline.v1.GetRequest"> & {
  * Use `create(GetRequestSchema)` to create a new message.
  */
 export const GetRequestSchema: GenMessage<GetRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 4);
+  messageDesc(file_plumbline_v1_ledger, 7);
 
 /**
  * @generated from message plumbline.v1.GetResponse
@@ -187,7 +270,7 @@ export type GetResponse = Message<"plumbline.v1.GetResponse"> & {
  * Use `create(GetResponseSchema)` to create a new message.
  */
 export const GetResponseSchema: GenMessage<GetResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 5);
+  messageDesc(file_plumbline_v1_ledger, 8);
 
 /**
  * @generated from message plumbline.v1.ListRequest
@@ -256,7 +339,7 @@ export type ListRequest = Message<"plumbline.v1.ListRequest"> & {
  * Use `create(ListRequestSchema)` to create a new message.
  */
 export const ListRequestSchema: GenMessage<ListRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 6);
+  messageDesc(file_plumbline_v1_ledger, 9);
 
 /**
  * @generated from message plumbline.v1.ListResponse
@@ -285,7 +368,7 @@ export type ListResponse = Message<"plumbline.v1.ListResponse"> & {
  * Use `create(ListResponseSchema)` to create a new message.
  */
 export const ListResponseSchema: GenMessage<ListResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 7);
+  messageDesc(file_plumbline_v1_ledger, 10);
 
 /**
  * Row is one record in a list.
@@ -331,7 +414,7 @@ export type Row = Message<"plumbline.v1.Row"> & {
  * Use `create(RowSchema)` to create a new message.
  */
 export const RowSchema: GenMessage<Row> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 8);
+  messageDesc(file_plumbline_v1_ledger, 11);
 
 /**
  * @generated from message plumbline.v1.HistoryRequest
@@ -348,7 +431,7 @@ export type HistoryRequest = Message<"plumbline.v1.HistoryRequest"> & {
  * Use `create(HistoryRequestSchema)` to create a new message.
  */
 export const HistoryRequestSchema: GenMessage<HistoryRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 9);
+  messageDesc(file_plumbline_v1_ledger, 12);
 
 /**
  * @generated from message plumbline.v1.HistoryResponse
@@ -365,7 +448,7 @@ export type HistoryResponse = Message<"plumbline.v1.HistoryResponse"> & {
  * Use `create(HistoryResponseSchema)` to create a new message.
  */
 export const HistoryResponseSchema: GenMessage<HistoryResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 10);
+  messageDesc(file_plumbline_v1_ledger, 13);
 
 /**
  * @generated from message plumbline.v1.ConflictsRequest
@@ -384,7 +467,7 @@ export type ConflictsRequest = Message<"plumbline.v1.ConflictsRequest"> & {
  * Use `create(ConflictsRequestSchema)` to create a new message.
  */
 export const ConflictsRequestSchema: GenMessage<ConflictsRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 11);
+  messageDesc(file_plumbline_v1_ledger, 14);
 
 /**
  * @generated from message plumbline.v1.ConflictsResponse
@@ -401,7 +484,7 @@ export type ConflictsResponse = Message<"plumbline.v1.ConflictsResponse"> & {
  * Use `create(ConflictsResponseSchema)` to create a new message.
  */
 export const ConflictsResponseSchema: GenMessage<ConflictsResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 12);
+  messageDesc(file_plumbline_v1_ledger, 15);
 
 /**
  * Conflict is something that only a person can settle.
@@ -472,7 +555,7 @@ export type Conflict = Message<"plumbline.v1.Conflict"> & {
  * Use `create(ConflictSchema)` to create a new message.
  */
 export const ConflictSchema: GenMessage<Conflict> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 13);
+  messageDesc(file_plumbline_v1_ledger, 16);
 
 /**
  * @generated from message plumbline.v1.SettleRequest
@@ -529,7 +612,7 @@ export type SettleRequest = Message<"plumbline.v1.SettleRequest"> & {
  * Use `create(SettleRequestSchema)` to create a new message.
  */
 export const SettleRequestSchema: GenMessage<SettleRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 14);
+  messageDesc(file_plumbline_v1_ledger, 17);
 
 /**
  * @generated from message plumbline.v1.SettleResponse
@@ -546,7 +629,7 @@ export type SettleResponse = Message<"plumbline.v1.SettleResponse"> & {
  * Use `create(SettleResponseSchema)` to create a new message.
  */
 export const SettleResponseSchema: GenMessage<SettleResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 15);
+  messageDesc(file_plumbline_v1_ledger, 18);
 
 /**
  * @generated from message plumbline.v1.MergeRequest
@@ -571,7 +654,7 @@ export type MergeRequest = Message<"plumbline.v1.MergeRequest"> & {
  * Use `create(MergeRequestSchema)` to create a new message.
  */
 export const MergeRequestSchema: GenMessage<MergeRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 16);
+  messageDesc(file_plumbline_v1_ledger, 19);
 
 /**
  * @generated from message plumbline.v1.MergeResponse
@@ -590,7 +673,7 @@ export type MergeResponse = Message<"plumbline.v1.MergeResponse"> & {
  * Use `create(MergeResponseSchema)` to create a new message.
  */
 export const MergeResponseSchema: GenMessage<MergeResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 17);
+  messageDesc(file_plumbline_v1_ledger, 20);
 
 /**
  * MergedPart is a stretch of a merged text.
@@ -635,7 +718,7 @@ export type MergedPart = Message<"plumbline.v1.MergedPart"> & {
  * Use `create(MergedPartSchema)` to create a new message.
  */
 export const MergedPartSchema: GenMessage<MergedPart> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 18);
+  messageDesc(file_plumbline_v1_ledger, 21);
 
 /**
  * @generated from message plumbline.v1.FileRequest
@@ -652,7 +735,7 @@ export type FileRequest = Message<"plumbline.v1.FileRequest"> & {
  * Use `create(FileRequestSchema)` to create a new message.
  */
 export const FileRequestSchema: GenMessage<FileRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 19);
+  messageDesc(file_plumbline_v1_ledger, 22);
 
 /**
  * @generated from message plumbline.v1.FileResponse
@@ -669,7 +752,7 @@ export type FileResponse = Message<"plumbline.v1.FileResponse"> & {
  * Use `create(FileResponseSchema)` to create a new message.
  */
 export const FileResponseSchema: GenMessage<FileResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 20);
+  messageDesc(file_plumbline_v1_ledger, 23);
 
 /**
  * @generated from message plumbline.v1.RetireRequest
@@ -686,7 +769,7 @@ export type RetireRequest = Message<"plumbline.v1.RetireRequest"> & {
  * Use `create(RetireRequestSchema)` to create a new message.
  */
 export const RetireRequestSchema: GenMessage<RetireRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 21);
+  messageDesc(file_plumbline_v1_ledger, 24);
 
 /**
  * @generated from message plumbline.v1.RetireResponse
@@ -703,7 +786,7 @@ export type RetireResponse = Message<"plumbline.v1.RetireResponse"> & {
  * Use `create(RetireResponseSchema)` to create a new message.
  */
 export const RetireResponseSchema: GenMessage<RetireResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 22);
+  messageDesc(file_plumbline_v1_ledger, 25);
 
 /**
  * @generated from message plumbline.v1.KeepRequest
@@ -720,7 +803,7 @@ export type KeepRequest = Message<"plumbline.v1.KeepRequest"> & {
  * Use `create(KeepRequestSchema)` to create a new message.
  */
 export const KeepRequestSchema: GenMessage<KeepRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 23);
+  messageDesc(file_plumbline_v1_ledger, 26);
 
 /**
  * @generated from message plumbline.v1.KeepResponse
@@ -737,7 +820,7 @@ export type KeepResponse = Message<"plumbline.v1.KeepResponse"> & {
  * Use `create(KeepResponseSchema)` to create a new message.
  */
 export const KeepResponseSchema: GenMessage<KeepResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 24);
+  messageDesc(file_plumbline_v1_ledger, 27);
 
 /**
  * @generated from message plumbline.v1.SameRequest
@@ -766,7 +849,7 @@ export type SameRequest = Message<"plumbline.v1.SameRequest"> & {
  * Use `create(SameRequestSchema)` to create a new message.
  */
 export const SameRequestSchema: GenMessage<SameRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 25);
+  messageDesc(file_plumbline_v1_ledger, 28);
 
 /**
  * @generated from message plumbline.v1.SameResponse
@@ -783,7 +866,7 @@ export type SameResponse = Message<"plumbline.v1.SameResponse"> & {
  * Use `create(SameResponseSchema)` to create a new message.
  */
 export const SameResponseSchema: GenMessage<SameResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 26);
+  messageDesc(file_plumbline_v1_ledger, 29);
 
 /**
  * @generated from message plumbline.v1.DoublesRequest
@@ -796,7 +879,7 @@ export type DoublesRequest = Message<"plumbline.v1.DoublesRequest"> & {
  * Use `create(DoublesRequestSchema)` to create a new message.
  */
 export const DoublesRequestSchema: GenMessage<DoublesRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 27);
+  messageDesc(file_plumbline_v1_ledger, 30);
 
 /**
  * @generated from message plumbline.v1.DoublesResponse
@@ -813,7 +896,7 @@ export type DoublesResponse = Message<"plumbline.v1.DoublesResponse"> & {
  * Use `create(DoublesResponseSchema)` to create a new message.
  */
 export const DoublesResponseSchema: GenMessage<DoublesResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 28);
+  messageDesc(file_plumbline_v1_ledger, 31);
 
 /**
  * Double is a pair that may be one.
@@ -844,7 +927,123 @@ export type Double = Message<"plumbline.v1.Double"> & {
  * Use `create(DoubleSchema)` to create a new message.
  */
 export const DoubleSchema: GenMessage<Double> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 29);
+  messageDesc(file_plumbline_v1_ledger, 32);
+
+/**
+ * @generated from message plumbline.v1.OutlineRequest
+ */
+export type OutlineRequest = Message<"plumbline.v1.OutlineRequest"> & {
+  /**
+   * The kind of row, as for Import.
+   *
+   * @generated from field: string kind = 1;
+   */
+  kind: string;
+
+  /**
+   * The file's bytes, as for Import.
+   *
+   * @generated from field: bytes data = 2;
+   */
+  data: Uint8Array;
+
+  /**
+   * The file's name, for messages.
+   *
+   * @generated from field: string file = 3;
+   */
+  file: string;
+
+  /**
+   * The sheet of a workbook; its first one if empty.
+   *
+   * @generated from field: string sheet = 4;
+   */
+  sheet: string;
+};
+
+/**
+ * Describes the message plumbline.v1.OutlineRequest.
+ * Use `create(OutlineRequestSchema)` to create a new message.
+ */
+export const OutlineRequestSchema: GenMessage<OutlineRequest> = /*@__PURE__*/
+  messageDesc(file_plumbline_v1_ledger, 33);
+
+/**
+ * @generated from message plumbline.v1.OutlineResponse
+ */
+export type OutlineResponse = Message<"plumbline.v1.OutlineResponse"> & {
+  /**
+   * The sheets of a workbook, in its order; none of CSV.
+   *
+   * @generated from field: repeated string sheets = 1;
+   */
+  sheets: string[];
+
+  /**
+   * The sheet that was read.
+   *
+   * @generated from field: string sheet = 2;
+   */
+  sheet: string;
+
+  /**
+   * @generated from field: repeated plumbline.v1.TableColumn columns = 3;
+   */
+  columns: TableColumn[];
+
+  /**
+   * @generated from field: uint32 rows = 4;
+   */
+  rows: number;
+
+  /**
+   * The fields that a column of this kind's table may hold.
+   *
+   * @generated from field: repeated string fields = 5;
+   */
+  fields: string[];
+};
+
+/**
+ * Describes the message plumbline.v1.OutlineResponse.
+ * Use `create(OutlineResponseSchema)` to create a new message.
+ */
+export const OutlineResponseSchema: GenMessage<OutlineResponse> = /*@__PURE__*/
+  messageDesc(file_plumbline_v1_ledger, 34);
+
+/**
+ * TableColumn is one column of a table.
+ *
+ * @generated from message plumbline.v1.TableColumn
+ */
+export type TableColumn = Message<"plumbline.v1.TableColumn"> & {
+  /**
+   * @generated from field: string head = 1;
+   */
+  head: string;
+
+  /**
+   * The field that the head names by itself; empty if it names none.
+   *
+   * @generated from field: string field = 2;
+   */
+  field: string;
+
+  /**
+   * What stands in its first rows.
+   *
+   * @generated from field: repeated string samples = 3;
+   */
+  samples: string[];
+};
+
+/**
+ * Describes the message plumbline.v1.TableColumn.
+ * Use `create(TableColumnSchema)` to create a new message.
+ */
+export const TableColumnSchema: GenMessage<TableColumn> = /*@__PURE__*/
+  messageDesc(file_plumbline_v1_ledger, 35);
 
 /**
  * @generated from message plumbline.v1.ImportRequest
@@ -920,7 +1119,7 @@ export type ImportRequest = Message<"plumbline.v1.ImportRequest"> & {
  * Use `create(ImportRequestSchema)` to create a new message.
  */
 export const ImportRequestSchema: GenMessage<ImportRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 30);
+  messageDesc(file_plumbline_v1_ledger, 36);
 
 /**
  * @generated from message plumbline.v1.ImportResponse
@@ -979,6 +1178,13 @@ export type ImportResponse = Message<"plumbline.v1.ImportResponse"> & {
    * @generated from field: repeated string remarks = 9;
    */
   remarks: string[];
+
+  /**
+   * The rows that errors are about, as they stand in the table.
+   *
+   * @generated from field: repeated plumbline.v1.TableRow wrong_rows = 10;
+   */
+  wrongRows: TableRow[];
 };
 
 /**
@@ -986,7 +1192,31 @@ export type ImportResponse = Message<"plumbline.v1.ImportResponse"> & {
  * Use `create(ImportResponseSchema)` to create a new message.
  */
 export const ImportResponseSchema: GenMessage<ImportResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 31);
+  messageDesc(file_plumbline_v1_ledger, 37);
+
+/**
+ * TableRow is one row of a table, with its line or its number on the sheet.
+ *
+ * @generated from message plumbline.v1.TableRow
+ */
+export type TableRow = Message<"plumbline.v1.TableRow"> & {
+  /**
+   * @generated from field: uint32 line = 1;
+   */
+  line: number;
+
+  /**
+   * @generated from field: repeated string cells = 2;
+   */
+  cells: string[];
+};
+
+/**
+ * Describes the message plumbline.v1.TableRow.
+ * Use `create(TableRowSchema)` to create a new message.
+ */
+export const TableRowSchema: GenMessage<TableRow> = /*@__PURE__*/
+  messageDesc(file_plumbline_v1_ledger, 38);
 
 /**
  * RowError says what is wrong with one cell.
@@ -1040,7 +1270,7 @@ export type RowError = Message<"plumbline.v1.RowError"> & {
  * Use `create(RowErrorSchema)` to create a new message.
  */
 export const RowErrorSchema: GenMessage<RowError> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 32);
+  messageDesc(file_plumbline_v1_ledger, 39);
 
 /**
  * @generated from message plumbline.v1.ExportRequest
@@ -1067,6 +1297,23 @@ export type ExportRequest = Message<"plumbline.v1.ExportRequest"> & {
    * @generated from field: string format = 4;
    */
   format: string;
+
+  /**
+   * As in List: words to find, fields to sort by, and what was retired too.
+   *
+   * @generated from field: string search = 5;
+   */
+  search: string;
+
+  /**
+   * @generated from field: repeated string sort = 6;
+   */
+  sort: string[];
+
+  /**
+   * @generated from field: bool hidden = 7;
+   */
+  hidden: boolean;
 };
 
 /**
@@ -1074,7 +1321,7 @@ export type ExportRequest = Message<"plumbline.v1.ExportRequest"> & {
  * Use `create(ExportRequestSchema)` to create a new message.
  */
 export const ExportRequestSchema: GenMessage<ExportRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 33);
+  messageDesc(file_plumbline_v1_ledger, 40);
 
 /**
  * @generated from message plumbline.v1.ExportResponse
@@ -1096,7 +1343,7 @@ export type ExportResponse = Message<"plumbline.v1.ExportResponse"> & {
  * Use `create(ExportResponseSchema)` to create a new message.
  */
 export const ExportResponseSchema: GenMessage<ExportResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 34);
+  messageDesc(file_plumbline_v1_ledger, 41);
 
 /**
  * @generated from message plumbline.v1.SetAsideRequest
@@ -1113,7 +1360,7 @@ export type SetAsideRequest = Message<"plumbline.v1.SetAsideRequest"> & {
  * Use `create(SetAsideRequestSchema)` to create a new message.
  */
 export const SetAsideRequestSchema: GenMessage<SetAsideRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 35);
+  messageDesc(file_plumbline_v1_ledger, 42);
 
 /**
  * @generated from message plumbline.v1.SetAsideResponse
@@ -1137,7 +1384,7 @@ export type SetAsideResponse = Message<"plumbline.v1.SetAsideResponse"> & {
  * Use `create(SetAsideResponseSchema)` to create a new message.
  */
 export const SetAsideResponseSchema: GenMessage<SetAsideResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 36);
+  messageDesc(file_plumbline_v1_ledger, 43);
 
 /**
  * @generated from message plumbline.v1.WatchRequest
@@ -1150,7 +1397,7 @@ export type WatchRequest = Message<"plumbline.v1.WatchRequest"> & {
  * Use `create(WatchRequestSchema)` to create a new message.
  */
 export const WatchRequestSchema: GenMessage<WatchRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 37);
+  messageDesc(file_plumbline_v1_ledger, 44);
 
 /**
  * @generated from message plumbline.v1.WatchResponse
@@ -1194,7 +1441,7 @@ export type WatchResponse = Message<"plumbline.v1.WatchResponse"> & {
  * Use `create(WatchResponseSchema)` to create a new message.
  */
 export const WatchResponseSchema: GenMessage<WatchResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 38);
+  messageDesc(file_plumbline_v1_ledger, 45);
 
 /**
  * @generated from message plumbline.v1.SchemaRequest
@@ -1207,7 +1454,7 @@ export type SchemaRequest = Message<"plumbline.v1.SchemaRequest"> & {
  * Use `create(SchemaRequestSchema)` to create a new message.
  */
 export const SchemaRequestSchema: GenMessage<SchemaRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 39);
+  messageDesc(file_plumbline_v1_ledger, 46);
 
 /**
  * @generated from message plumbline.v1.SchemaResponse
@@ -1224,7 +1471,7 @@ export type SchemaResponse = Message<"plumbline.v1.SchemaResponse"> & {
  * Use `create(SchemaResponseSchema)` to create a new message.
  */
 export const SchemaResponseSchema: GenMessage<SchemaResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 40);
+  messageDesc(file_plumbline_v1_ledger, 47);
 
 /**
  * KindInfo describes a kind of record.
@@ -1272,7 +1519,7 @@ export type KindInfo = Message<"plumbline.v1.KindInfo"> & {
  * Use `create(KindInfoSchema)` to create a new message.
  */
 export const KindInfoSchema: GenMessage<KindInfo> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 41);
+  messageDesc(file_plumbline_v1_ledger, 48);
 
 /**
  * FieldInfo describes a field or a figure.
@@ -1325,6 +1572,34 @@ export type FieldInfo = Message<"plumbline.v1.FieldInfo"> & {
    * @generated from field: bool prose = 8;
    */
   prose: boolean;
+
+  /**
+   * A new record needs it.
+   *
+   * @generated from field: bool required = 9;
+   */
+  required: boolean;
+
+  /**
+   * What people type for the choices besides their names.
+   *
+   * @generated from field: repeated plumbline.v1.Synonym synonyms = 10;
+   */
+  synonyms: Synonym[];
+
+  /**
+   * The keys that there are, where the schema knows them.
+   *
+   * @generated from field: repeated string keys = 11;
+   */
+  keys: string[];
+
+  /**
+   * The kind of record whose names are the keys.
+   *
+   * @generated from field: string keyed_by = 12;
+   */
+  keyedBy: string;
 };
 
 /**
@@ -1332,7 +1607,31 @@ export type FieldInfo = Message<"plumbline.v1.FieldInfo"> & {
  * Use `create(FieldInfoSchema)` to create a new message.
  */
 export const FieldInfoSchema: GenMessage<FieldInfo> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 42);
+  messageDesc(file_plumbline_v1_ledger, 49);
+
+/**
+ * Synonym is a word for one choice, or one that may mean several of them.
+ *
+ * @generated from message plumbline.v1.Synonym
+ */
+export type Synonym = Message<"plumbline.v1.Synonym"> & {
+  /**
+   * @generated from field: string word = 1;
+   */
+  word: string;
+
+  /**
+   * @generated from field: repeated string choices = 2;
+   */
+  choices: string[];
+};
+
+/**
+ * Describes the message plumbline.v1.Synonym.
+ * Use `create(SynonymSchema)` to create a new message.
+ */
+export const SynonymSchema: GenMessage<Synonym> = /*@__PURE__*/
+  messageDesc(file_plumbline_v1_ledger, 50);
 
 /**
  * LedgerService reads and writes records. Each call is answered for the person
@@ -1354,6 +1653,17 @@ export const LedgerService: GenService<{
     methodKind: "unary";
     input: typeof WriteRequestSchema;
     output: typeof WriteResponseSchema;
+  },
+  /**
+   * Check reads a write as Write would and stores nothing: what each field would
+   * hold, and what is wrong with it.
+   *
+   * @generated from rpc plumbline.v1.LedgerService.Check
+   */
+  check: {
+    methodKind: "unary";
+    input: typeof CheckRequestSchema;
+    output: typeof CheckResponseSchema;
   },
   /**
    * Get returns a record with everything that refers to it.
@@ -1466,6 +1776,16 @@ export const LedgerService: GenService<{
     methodKind: "unary";
     input: typeof DoublesRequestSchema;
     output: typeof DoublesResponseSchema;
+  },
+  /**
+   * Outline reads a table's sheets and heads, to choose among them.
+   *
+   * @generated from rpc plumbline.v1.LedgerService.Outline
+   */
+  outline: {
+    methodKind: "unary";
+    input: typeof OutlineRequestSchema;
+    output: typeof OutlineResponseSchema;
   },
   /**
    * Import reads a table and writes what it holds.

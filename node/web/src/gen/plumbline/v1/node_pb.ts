@@ -107,7 +107,7 @@ export type StatusResponse = Message<"plumbline.v1.StatusResponse"> & {
   addresses: string[];
 
   /**
-   * Why nothing can be written, or isn't folded; empty while all is well.
+   * Why nothing can be written or isn't folded, and which laptops sent what doesn't hold; empty while all is well.
    *
    * @generated from field: string trouble = 15;
    */

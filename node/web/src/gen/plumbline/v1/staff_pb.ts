@@ -10,7 +10,7 @@ import type { Message } from "@bufbuild/protobuf";
  * Describes the file plumbline/v1/staff.proto.
  */
 export const file_plumbline_v1_staff: GenFile = /*@__PURE__*/
-  fileDesc("ChhwbHVtYmxpbmUvdjEvc3RhZmYucHJvdG8SDHBsdW1ibGluZS52MSI9CgxGb3VuZFJlcXVlc3QSDQoFc3RhZmYYASABKAkSDgoGcGVyc29uGAIgASgJEg4KBmRldmljZRgDIAEoCSIsCg1Gb3VuZFJlc3BvbnNlEgwKBHJvb3QYASABKAkSDQoFc3RhZmYYAiABKAkiQAoNSW52aXRlUmVxdWVzdBIOCgZwZXJzb24YASABKAkSDQoFdGl0bGUYAiABKAkSEAoIZGlyZWN0b3IYAyABKAgikwEKDkludml0ZVJlc3BvbnNlEgwKBHN0ZXAYASABKAkSDwoHcGFpcmluZxgCIAEoCRIRCglhZGRyZXNzZXMYAyADKAkSDAoEd29yZBgEIAEoCRIMCgRjb2RlGAUgASgJEg4KBmRldmljZRgGIAEoCRIOCgZwZXJzb24YByABKAkSEwoLcGVyc29uX25hbWUYCCABKAkiPAoLSm9pblJlcXVlc3QSDwoHYWRkcmVzcxgBIAEoCRIMCgR3b3JkGAIgASgJEg4KBmRldmljZRgDIAEoCSKDAQoMSm9pblJlc3BvbnNlEgwKBHN0ZXAYASABKAkSDwoHcGFpcmluZxgCIAEoCRIMCgRjb2RlGAMgASgJEg0KBXN0YWZmGAQgASgJEg4KBnBlcnNvbhgFIAEoCRISCgpzdGFmZl9uYW1lGAYgASgJEhMKC3BlcnNvbl9uYW1lGAcgASgJIi4KDUFuc3dlclJlcXVlc3QSDwoHcGFpcmluZxgBIAEoCRIMCgRjb2RlGAIgASgJIhAKDkFuc3dlclJlc3BvbnNlIh0KDlByb21vdGVSZXF1ZXN0EgsKA3dobxgBIAEoCSIiCg9Qcm9tb3RlUmVzcG9uc2USDwoHZGV2aWNlcxgBIAMoCSIsCg1SZXZva2VSZXF1ZXN0EgsKA3dobxgBIAEoCRIOCgZkZW1vdGUYAiABKAgiIQoOUmV2b2tlUmVzcG9uc2USDwoHZGV2aWNlcxgBIAMoCSIPCg1Sb3N0ZXJSZXF1ZXN0IjcKDlJvc3RlclJlc3BvbnNlEiUKB21lbWJlcnMYASADKAsyFC5wbHVtYmxpbmUudjEuTWVtYmVyInEKBk1lbWJlchIOCgZkZXZpY2UYASABKAkSEwoLZGV2aWNlX25hbWUYAiABKAkSDgoGcGVyc29uGAMgASgJEhMKC3BlcnNvbl9uYW1lGAQgASgJEgwKBHJvbGUYBSABKAkSDwoHcmV2b2tlZBgGIAEoCDLvAwoMU3RhZmZTZXJ2aWNlEkAKBUZvdW5kEhoucGx1bWJsaW5lLnYxLkZvdW5kUmVxdWVzdBobLnBsdW1ibGluZS52MS5Gb3VuZFJlc3BvbnNlEkUKBkludml0ZRIbLnBsdW1ibGluZS52MS5JbnZpdGVSZXF1ZXN0GhwucGx1bWJsaW5lLnYxLkludml0ZVJlc3BvbnNlMAESPwoESm9pbhIZLnBsdW1ibGluZS52MS5Kb2luUmVxdWVzdBoaLnBsdW1ibGluZS52MS5Kb2luUmVzcG9uc2UwARJDCgZBbnN3ZXISGy5wbHVtYmxpbmUudjEuQW5zd2VyUmVxdWVzdBocLnBsdW1ibGluZS52MS5BbnN3ZXJSZXNwb25zZRJGCgdQcm9tb3RlEhwucGx1bWJsaW5lLnYxLlByb21vdGVSZXF1ZXN0Gh0ucGx1bWJsaW5lLnYxLlByb21vdGVSZXNwb25zZRJDCgZSZXZva2USGy5wbHVtYmxpbmUudjEuUmV2b2tlUmVxdWVzdBocLnBsdW1ibGluZS52MS5SZXZva2VSZXNwb25zZRJDCgZSb3N0ZXISGy5wbHVtYmxpbmUudjEuUm9zdGVyUmVxdWVzdBocLnBsdW1ibGluZS52MS5Sb3N0ZXJSZXNwb25zZWIGcHJvdG8z");
+  fileDesc("ChhwbHVtYmxpbmUvdjEvc3RhZmYucHJvdG8SDHBsdW1ibGluZS52MSI9CgxGb3VuZFJlcXVlc3QSDQoFc3RhZmYYASABKAkSDgoGcGVyc29uGAIgASgJEg4KBmRldmljZRgDIAEoCSIsCg1Gb3VuZFJlc3BvbnNlEgwKBHJvb3QYASABKAkSDQoFc3RhZmYYAiABKAkiQAoNSW52aXRlUmVxdWVzdBIOCgZwZXJzb24YASABKAkSDQoFdGl0bGUYAiABKAkSEAoIZGlyZWN0b3IYAyABKAgikwEKDkludml0ZVJlc3BvbnNlEgwKBHN0ZXAYASABKAkSDwoHcGFpcmluZxgCIAEoCRIRCglhZGRyZXNzZXMYAyADKAkSDAoEd29yZBgEIAEoCRIMCgRjb2RlGAUgASgJEg4KBmRldmljZRgGIAEoCRIOCgZwZXJzb24YByABKAkSEwoLcGVyc29uX25hbWUYCCABKAkiPAoLSm9pblJlcXVlc3QSDwoHYWRkcmVzcxgBIAEoCRIMCgR3b3JkGAIgASgJEg4KBmRldmljZRgDIAEoCSKDAQoMSm9pblJlc3BvbnNlEgwKBHN0ZXAYASABKAkSDwoHcGFpcmluZxgCIAEoCRIMCgRjb2RlGAMgASgJEg0KBXN0YWZmGAQgASgJEg4KBnBlcnNvbhgFIAEoCRISCgpzdGFmZl9uYW1lGAYgASgJEhMKC3BlcnNvbl9uYW1lGAcgASgJIi4KDUFuc3dlclJlcXVlc3QSDwoHcGFpcmluZxgBIAEoCRIMCgRjb2RlGAIgASgJIhAKDkFuc3dlclJlc3BvbnNlIh0KDlByb21vdGVSZXF1ZXN0EgsKA3dobxgBIAEoCSIiCg9Qcm9tb3RlUmVzcG9uc2USDwoHZGV2aWNlcxgBIAMoCSIsCg1SZXZva2VSZXF1ZXN0EgsKA3dobxgBIAEoCRIOCgZkZW1vdGUYAiABKAgiIQoOUmV2b2tlUmVzcG9uc2USDwoHZGV2aWNlcxgBIAMoCSIcCg1BY2NlcHRSZXF1ZXN0EgsKA3dobxgBIAEoCSIhCg5BY2NlcHRSZXNwb25zZRIPCgdkZXZpY2VzGAEgAygJIg8KDVJvc3RlclJlcXVlc3QiNwoOUm9zdGVyUmVzcG9uc2USJQoHbWVtYmVycxgBIAMoCzIULnBsdW1ibGluZS52MS5NZW1iZXIicQoGTWVtYmVyEg4KBmRldmljZRgBIAEoCRITCgtkZXZpY2VfbmFtZRgCIAEoCRIOCgZwZXJzb24YAyABKAkSEwoLcGVyc29uX25hbWUYBCABKAkSDAoEcm9sZRgFIAEoCRIPCgdyZXZva2VkGAYgASgIMrQECgxTdGFmZlNlcnZpY2USQAoFRm91bmQSGi5wbHVtYmxpbmUudjEuRm91bmRSZXF1ZXN0GhsucGx1bWJsaW5lLnYxLkZvdW5kUmVzcG9uc2USRQoGSW52aXRlEhsucGx1bWJsaW5lLnYxLkludml0ZVJlcXVlc3QaHC5wbHVtYmxpbmUudjEuSW52aXRlUmVzcG9uc2UwARI/CgRKb2luEhkucGx1bWJsaW5lLnYxLkpvaW5SZXF1ZXN0GhoucGx1bWJsaW5lLnYxLkpvaW5SZXNwb25zZTABEkMKBkFuc3dlchIbLnBsdW1ibGluZS52MS5BbnN3ZXJSZXF1ZXN0GhwucGx1bWJsaW5lLnYxLkFuc3dlclJlc3BvbnNlEkYKB1Byb21vdGUSHC5wbHVtYmxpbmUudjEuUHJvbW90ZVJlcXVlc3QaHS5wbHVtYmxpbmUudjEuUHJvbW90ZVJlc3BvbnNlEkMKBlJldm9rZRIbLnBsdW1ibGluZS52MS5SZXZva2VSZXF1ZXN0GhwucGx1bWJsaW5lLnYxLlJldm9rZVJlc3BvbnNlEkMKBkFjY2VwdBIbLnBsdW1ibGluZS52MS5BY2NlcHRSZXF1ZXN0GhwucGx1bWJsaW5lLnYxLkFjY2VwdFJlc3BvbnNlEkMKBlJvc3RlchIbLnBsdW1ibGluZS52MS5Sb3N0ZXJSZXF1ZXN0GhwucGx1bWJsaW5lLnYxLlJvc3RlclJlc3BvbnNlYgZwcm90bzM");
 
 /**
  * @generated from message plumbline.v1.FoundRequest
@@ -352,6 +352,42 @@ export const RevokeResponseSchema: GenMessage<RevokeResponse> = /*@__PURE__*/
   messageDesc(file_plumbline_v1_staff, 11);
 
 /**
+ * @generated from message plumbline.v1.AcceptRequest
+ */
+export type AcceptRequest = Message<"plumbline.v1.AcceptRequest"> & {
+  /**
+   * A person (all their laptops) or a device.
+   *
+   * @generated from field: string who = 1;
+   */
+  who: string;
+};
+
+/**
+ * Describes the message plumbline.v1.AcceptRequest.
+ * Use `create(AcceptRequestSchema)` to create a new message.
+ */
+export const AcceptRequestSchema: GenMessage<AcceptRequest> = /*@__PURE__*/
+  messageDesc(file_plumbline_v1_staff, 12);
+
+/**
+ * @generated from message plumbline.v1.AcceptResponse
+ */
+export type AcceptResponse = Message<"plumbline.v1.AcceptResponse"> & {
+  /**
+   * @generated from field: repeated string devices = 1;
+   */
+  devices: string[];
+};
+
+/**
+ * Describes the message plumbline.v1.AcceptResponse.
+ * Use `create(AcceptResponseSchema)` to create a new message.
+ */
+export const AcceptResponseSchema: GenMessage<AcceptResponse> = /*@__PURE__*/
+  messageDesc(file_plumbline_v1_staff, 13);
+
+/**
  * @generated from message plumbline.v1.RosterRequest
  */
 export type RosterRequest = Message<"plumbline.v1.RosterRequest"> & {
@@ -362,7 +398,7 @@ export type RosterRequest = Message<"plumbline.v1.RosterRequest"> & {
  * Use `create(RosterRequestSchema)` to create a new message.
  */
 export const RosterRequestSchema: GenMessage<RosterRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_staff, 12);
+  messageDesc(file_plumbline_v1_staff, 14);
 
 /**
  * @generated from message plumbline.v1.RosterResponse
@@ -379,7 +415,7 @@ export type RosterResponse = Message<"plumbline.v1.RosterResponse"> & {
  * Use `create(RosterResponseSchema)` to create a new message.
  */
 export const RosterResponseSchema: GenMessage<RosterResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_staff, 13);
+  messageDesc(file_plumbline_v1_staff, 15);
 
 /**
  * Member is one laptop of the staff.
@@ -423,7 +459,7 @@ export type Member = Message<"plumbline.v1.Member"> & {
  * Use `create(MemberSchema)` to create a new message.
  */
 export const MemberSchema: GenMessage<Member> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_staff, 14);
+  messageDesc(file_plumbline_v1_staff, 16);
 
 /**
  * StaffService founds a staff, admits laptops and ends their standing.
@@ -495,6 +531,17 @@ export const StaffService: GenService<{
     methodKind: "unary";
     input: typeof RevokeRequestSchema;
     output: typeof RevokeResponseSchema;
+  },
+  /**
+   * Accept lets what a laptop wrote after its standing ended count, as far as
+   * this laptop holds it. What it writes later still counts nowhere.
+   *
+   * @generated from rpc plumbline.v1.StaffService.Accept
+   */
+  accept: {
+    methodKind: "unary";
+    input: typeof AcceptRequestSchema;
+    output: typeof AcceptResponseSchema;
   },
   /**
    * Roster lists people and laptops.

@@ -1,0 +1,115 @@
+//go:build netns
+
+package main
+
+import (
+	"syscall"
+	"testing"
+	"time"
+)
+
+// A cable is pulled out and put in again.
+func TestNetnsCable(t *testing.T) {
+	l, all := three(t)
+	l.cable(2, "down")
+	edits(all, "apart")
+	allLinked(t, 0, all[1])
+	allLinked(t, 1, all[0], all[2])
+	l.cable(2, "up")
+	t.Logf("linked %v after the cable was back", allLinked(t, 2, all...))
+	began := time.Now()
+	alike(t, all...)
+	t.Logf("alike %v later", time.Since(began).Round(time.Millisecond))
+}
+
+// Packets get through one way only: no link can live, and both ends notice. When
+// both ways are open again, all link.
+func TestNetnsOneWayLoss(t *testing.T) {
+	_, all := three(t)
+	all[1].filter(t, "ip saddr 10.47.0.1")
+	edits(all, "one way")
+	allLinked(t, 1, all[:2]...)
+	alike(t, all...) // by way of the third
+	all[1].filter(t, "")
+	t.Logf("linked %v after both ways were open", allLinked(t, 2, all...))
+}
+
+// A firewall lets nobody in. Whichever side has it, the other one is dialled.
+func TestNetnsOneWayFirewall(t *testing.T) {
+	mara, tobin, _ := newStaff(t)
+	l := newLAN(t)
+	for i, n := range []*notebook{mara, tobin} {
+		l.plug(n, byte(i+1))
+	}
+	for _, closed := range []*notebook{mara, tobin} {
+		closed.filter(t, "tcp flags syn / syn,ack") // what opens a connection (RFC 9293, 3.5)
+		mara.runIt()
+		tobin.runIt()
+		t.Logf("%s lets nobody in: linked after %v", closed.name, allLinked(t, 1, mara, tobin))
+		edits([]*notebook{mara, tobin}, "behind a firewall")
+		alike(t, mara, tobin)
+		mara.stop()
+		tobin.stop()
+		closed.filter(t, "")
+	}
+}
+
+// One packet in twenty is lost, in both directions.
+func TestNetnsLoss(t *testing.T) {
+	_, all := three(t)
+	for _, n := range all {
+		n.filter(t, "numgen random mod 100 < 5")
+	}
+	all[0].do("import", "prospect", manyRows(t), "--source", "North list")
+	edits(all, "with loss")
+	began := time.Now()
+	alike(t, all...)
+	t.Logf("4,000 rows were on all laptops %v later", time.Since(began).Round(time.Millisecond))
+}
+
+// A laptop gets another address, as when it moves from one room to another.
+func TestNetnsAddressChange(t *testing.T) {
+	_, all := three(t)
+	all[1].address4(t, "del", 2)
+	all[1].address4(t, "add", 77)
+	edits(all, "moved")
+	began := time.Now()
+	alike(t, all...)
+	t.Logf("alike %v after the address changed", time.Since(began).Round(10*time.Millisecond))
+	allLinked(t, 2, all...)
+}
+
+// A laptop sleeps while the others work on, and wakes up.
+func TestNetnsSleep(t *testing.T) {
+	_, all := three(t)
+	asleep := all[1].node.Process
+	if err := asleep.Signal(syscall.SIGSTOP); err != nil {
+		t.Fatal(err)
+	}
+	edits([]*notebook{all[0], all[2]}, "while one sleeps")
+	allLinked(t, 1, all[0], all[2]) // they notice
+	if err := asleep.Signal(syscall.SIGCONT); err != nil {
+		t.Fatal(err)
+	}
+	began := time.Now()
+	alike(t, all...)
+	t.Logf("alike %v after it woke up", time.Since(began).Round(10*time.Millisecond))
+	allLinked(t, 2, all...)
+}
+
+// A node starts before there is any network.
+func TestNetnsLateInterface(t *testing.T) {
+	mara, tobin, ira := newStaff(t)
+	l := newLAN(t)
+	l.plug(mara, 1)
+	l.plug(tobin, 2)
+	ira.moveIn(t)
+	for _, n := range []*notebook{mara, tobin, ira} {
+		n.runIt()
+	}
+	allLinked(t, 1, mara, tobin)
+	edits([]*notebook{mara, ira}, "before the network")
+	l.plug(ira, 3)
+	t.Logf("linked %v after the interface came", allLinked(t, 2, mara, tobin, ira))
+	alike(t, mara, tobin, ira)
+}

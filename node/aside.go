@@ -1,0 +1,64 @@
+package node
+
+import (
+	"context"
+	"strings"
+
+	"plumbline/storage"
+	"plumbline/sync/entry"
+	"plumbline/sync/merge"
+)
+
+// SetAside returns entries that are kept but don't count, each with why, and how
+// many there are in all.
+func (n *Node) SetAside(ctx context.Context, limit int) ([]Revision, int, error) {
+	counts, err := n.store.Counts(ctx)
+	if err != nil {
+		return nil, 0, err
+	}
+	entries, err := n.store.SetAside(ctx, limit)
+	if err != nil {
+		return nil, 0, err
+	}
+	r := n.reader(ctx)
+	all := make([]Revision, len(entries))
+	for i, e := range entries {
+		all[i] = r.revision(e)
+		if e.Header.Record.Valid() { // what stands in a control log is about no record
+			all[i].Title = r.title(e.Header.Record)
+		}
+		all[i].DeviceName = r.deviceName(all[i].Author.Person, all[i].Author.Device)
+		all[i].Reason = r.reason(e, all[i].Author.Device)
+	}
+	return all, counts.Unapplied, r.err
+}
+
+// reason says why an entry doesn't count.
+func (r *reader) reason(e storage.HistoryEntry, device entry.DeviceID) string {
+	id := e.Header.Record
+	switch {
+	case e.Status == merge.SetAside:
+		return r.cutReason(device)
+	case e.Status == merge.NoRight && id.Class() == entry.Owned:
+		return "this " + kindName(id) + " is " + r.personName(id.Person()) + "'s: only they can change it"
+	case e.Status == merge.NoRight:
+		return "only a director may write " + aKind(id)
+	case e.Status == merge.Erased:
+		return "a director erased it"
+	}
+	return "it is newer than this program, which can't read it: update this one"
+}
+
+// cutReason names those who ended a laptop's standing.
+func (r *reader) cutReason(device entry.DeviceID) string {
+	var by []string
+	for _, cut := range r.n.store.Verdict().Cuts {
+		if cut.Body.Device == device {
+			by = append(by, r.author(cut.ID.Log).Name)
+		}
+	}
+	if len(by) == 0 {
+		return "no grant that counts admits its laptop"
+	}
+	return "it lies beyond what was accepted of its laptop when " + strings.Join(by, " and ") + " ended its standing"
+}
