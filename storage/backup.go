@@ -67,7 +67,7 @@ func (s *Store) copyInto(ctx context.Context, part string) error {
 	if err != nil {
 		return err
 	}
-	_, err = c.conn.ExecContext(ctx, "VACUUM INTO ?", part)
+	err = c.execContext(ctx, "VACUUM INTO ?", part)
 	return errors.Join(err, c.close())
 }
 

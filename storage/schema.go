@@ -42,7 +42,7 @@ func (w *connection) migrate() error {
 }
 
 func (w *connection) schemaVersion() (version int, err error) {
-	err = w.conn.QueryRowContext(background, "PRAGMA user_version").Scan(&version)
+	_, err = querier(w.query).one("PRAGMA user_version", nil, &version)
 	return version, err
 }
 

@@ -82,9 +82,7 @@ func (s *Store) start(ctx context.Context, path string, staff entry.StaffID) (er
 	if err != nil {
 		return err
 	}
-	if s.readers, err = openReaders(path, s.readOnly); err != nil {
-		return err
-	}
+	s.readers = openReaders(path, s.readOnly)
 	m, err := load(s.writer.query)
 	if err != nil {
 		return err
