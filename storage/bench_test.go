@@ -24,7 +24,7 @@ const (
 )
 
 // chart writes 100,000 entries of about 230 bytes into logs, in runs: reps that
-// refer to one of 300 looks, each written and then edited twice.
+// refer to one of 200 others, each written and then edited twice.
 func chart(b *testing.B, logs int) (*mergetest.World, [][]entry.Run) {
 	w := newWorld(1)
 	lines := make([]*mergetest.Line, logs)
@@ -58,7 +58,7 @@ func benchChanges(l *mergetest.Line, i int) []entry.Change {
 		return []entry.Change{value(uint32(1+i%3), "third set", last), value(4, "4.52"), value(5, "hand timed, second clock agrees to the hundredth, wind at the back")}
 	}
 	return []entry.Change{
-		refer(9, l.Look(byte(i/3%40))), value(2, "second"), value(3, "left"), value(4, "4.6"), value(6, "won the edge with the inside hand, kept his feet, lost the ball late"),
+		refer(9, prospect(byte(i/3%200))), value(2, "second"), value(3, "left"), value(4, "4.6"), value(6, "won the edge with the inside hand, kept his feet, lost the ball late"),
 	}
 }
 
