@@ -51,6 +51,8 @@ type Store struct {
 	// it keeps a consistent view, and a failed transaction leaves no trace.
 	held atomic.Pointer[memory]
 
+	copying sync.Mutex // one backup at a time
+
 	writing sync.Mutex // guards what follows
 	writer  *connection
 }
