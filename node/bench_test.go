@@ -2,22 +2,17 @@ package node
 
 import (
 	"context"
-	"database/sql"
 	"encoding/json"
 	"fmt"
 	"os"
 	"os/exec"
-	"path/filepath"
-	"runtime"
+	"runtime/pprof"
 	"strconv"
 	"strings"
 	"testing"
 	"time"
 
 	"github.com/stretchr/testify/require"
-	_ "modernc.org/sqlite"
-
-	"plumbline/sync/entry"
 )
 
 // The benchmarks run whole nodes over real links. A laptop that catches up is
@@ -26,11 +21,6 @@ import (
 //	go test -run '^$' -bench . -benchtime 1x ./node
 //
 // Each reports its baseline from the same run. Data is invented.
-
-const (
-	benchLogs    = 8
-	benchEntries = 100_000
-)
 
 // childVar tells a process of the test binary that it is the laptop that
 // catches up.
@@ -49,15 +39,21 @@ func TestMain(m *testing.M) {
 
 // order is what the process that catches up is told.
 type order struct {
-	Data, State, Address string
-	Entries              uint64
+	Data, State string
+	// Address is where to catch up from; empty to only open the folder.
+	Address string
+	Entries uint64
+	// Idle is for how long to do nothing afterwards.
+	Idle time.Duration
 }
 
 // caughtUp is what it found.
 type caughtUp struct {
-	Wall, CPU, Query time.Duration
-	Anonymous        int64 // most anonymous memory resident, bytes
-	Rows             int
+	Open, Wall, CPU, Query time.Duration
+	Anonymous              int64 // most anonymous memory resident, bytes
+	Rows                   int
+	Idle                   time.Duration // CPU while idle
+	Resident               int64         // anonymous memory after that
 }
 
 func catchUp(text string) error {
@@ -65,17 +61,44 @@ func catchUp(text string) error {
 	if err := json.Unmarshal([]byte(text), &o); err != nil {
 		return err
 	}
+	stop, err := profile()
+	if err != nil {
+		return err
+	}
 	ctx := context.Background()
+	var got caughtUp
+	began := time.Now()
 	n, err := Open(ctx, Config{Data: o.Data, State: o.State, Links: &Links{Host: "127.0.0.1", Port: -1}})
 	if err != nil {
 		return err
 	}
 	defer n.Close()
+	if _, err := n.Status(ctx); err != nil {
+		return err
+	}
+	got.Open = time.Since(began)
+	if o.Address != "" {
+		if err := got.pull(ctx, n, o); err != nil {
+			return err
+		}
+	}
+	if o.Idle > 0 {
+		time.Sleep(o.Idle / 2) // what follows a start or a catch-up may end
+		cpu := cpuTime()
+		time.Sleep(o.Idle)
+		got.Idle, got.Resident = cpuTime()-cpu, anonymous()
+	}
+	if err := stop(); err != nil {
+		return err
+	}
+	return json.NewEncoder(os.Stdout).Encode(got)
+}
+
+func (got *caughtUp) pull(ctx context.Context, n *Node, o order) error {
 	began, cpu := time.Now(), cpuTime()
 	if err := n.Connect(ctx, o.Address); err != nil {
 		return err
 	}
-	var got caughtUp
 	for c := range n.Watch(ctx) {
 		got.Anonymous = max(got.Anonymous, anonymous())
 		if c.Entries >= o.Entries {
@@ -90,7 +113,24 @@ func catchUp(text string) error {
 	}
 	got.Query, got.Rows = time.Since(asked), len(l.Rows)
 	got.Anonymous = max(got.Anonymous, anonymous())
-	return json.NewEncoder(os.Stdout).Encode(got)
+	return nil
+}
+
+// profile writes what the laptop's processor does into a file that is named in
+// the environment.
+func profile() (stop func() error, err error) {
+	path := os.Getenv("PLUMBLINE_BENCH_PROFILE")
+	if path == "" {
+		return func() error { return nil }, nil
+	}
+	f, err := os.Create(path)
+	if err != nil {
+		return nil, err
+	}
+	return func() error {
+		pprof.StopCPUProfile()
+		return f.Close()
+	}, pprof.StartCPUProfile(f)
 }
 
 // anonymous reads how much memory of the process is resident and no file's.
@@ -108,37 +148,6 @@ func anonymous() int64 {
 	return 0
 }
 
-// BenchmarkCatchUp lets an empty laptop pull 100,000 reps in 8 logs over a
-// real link: verified, folded and queryable.
-func BenchmarkCatchUp(b *testing.B) {
-	director := season(b, benchEntries)
-	status, err := director.Status(b.Context())
-	require.NoError(b, err)
-	var sum caughtUp
-	var bare time.Duration
-	for range b.N {
-		newcomer := newLaptop(b, "Pia Norrland")
-		pair(b, director, newcomer, newcomer.name, false)
-		status, err = director.Status(b.Context())
-		require.NoError(b, err)
-		newcomer.stopNow()
-		got := runChild(b, order{newcomer.cfg.Data, newcomer.cfg.State, director.mesh.Address().String(), status.Entries})
-		sum.Wall += got.Wall
-		sum.CPU += got.CPU
-		sum.Query += got.Query
-		sum.Anonymous = max(sum.Anonymous, got.Anonymous)
-		bare += bareInsert(b, director)
-	}
-	n := float64(b.N)
-	b.ReportMetric(sum.Wall.Seconds()/n, "caught-up-s")
-	b.ReportMetric(sum.CPU.Seconds()/n, "cpu-s")
-	b.ReportMetric(sum.Query.Seconds()/n, "first-list-s")
-	b.ReportMetric(bare.Seconds()/n, "bare-insert-s")
-	b.ReportMetric(sum.Wall.Seconds()/bare.Seconds(), "x-bare-insert")
-	b.ReportMetric(float64(sum.Anonymous)/(1<<20), "peak-anon-MiB")
-	b.ReportMetric(0, "ns/op")
-}
-
 func runChild(b *testing.B, o order) caughtUp {
 	b.Helper()
 	text, err := json.Marshal(o)
@@ -150,144 +159,6 @@ func runChild(b *testing.B, o order) caughtUp {
 	var got caughtUp
 	require.NoError(b, json.Unmarshal(out, &got))
 	return got
-}
-
-// season makes a staff of eight, of which each charts an eighth of the reps.
-func season(b *testing.B, reps int) *laptop {
-	b.Helper()
-	director := found(b)
-	laptops := []*laptop{director}
-	for i := 1; i < benchLogs; i++ {
-		laptops = append(laptops, join(b, director, fmt.Sprintf("Scout %c", 'A'+i), false))
-	}
-	for i, l := range laptops {
-		l.alone()
-		chart(b, l, i, reps/benchLogs)
-	}
-	director.restart()
-	for _, l := range laptops[1:] {
-		l.restart()
-		connect(b, director, l)
-		l.stopNow()
-	}
-	return director
-}
-
-// chart writes reps of about 230 bytes an entry, 200 to a look.
-func chart(b *testing.B, l *laptop, scout, reps int) {
-	b.Helper()
-	var look entry.RecordID
-	var writes []Write
-	flush := func() {
-		if len(writes) > 0 {
-			_, err := l.Write(b.Context(), writes)
-			require.NoError(b, err)
-			writes = writes[:0]
-		}
-	}
-	for i := range reps {
-		if i%200 == 0 {
-			flush()
-			p := l.add("prospect", "name", fmt.Sprintf("Orrin Vale %d-%d", scout, i/200), "position", "tackle")
-			look = l.add("look", "prospect", p.String(), "mode", "film")
-		}
-		result := []string{"won", "won", "even", "lost"}[i%4]
-		writes = append(writes, Write{Kind: "rep", Sets: sets([]string{
-			"look", look.String(), "number", strconv.Itoa(i%200 + 1), "quarter", strconv.Itoa(i%4 + 1), "down", "2",
-			"play", "pass", "result", result, "observations", "late with the inside hand, base narrow at the top",
-		})})
-		if len(writes) == 5000 {
-			flush()
-		}
-	}
-	flush()
-}
-
-// bareInsert writes the same rows into one plain table, in transactions of the
-// same size, and says how long that took.
-func bareInsert(b *testing.B, l *laptop) time.Duration {
-	b.Helper()
-	db, err := sql.Open("sqlite", filepath.Join(b.TempDir(), "bare.db"))
-	require.NoError(b, err)
-	defer db.Close()
-	db.SetMaxOpenConns(1)
-	_, err = db.Exec(`PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA cache_size=-65536; CREATE TABLE entry (log BLOB, seq INTEGER, header BLOB, body BLOB, PRIMARY KEY (log, seq))`)
-	require.NoError(b, err)
-	var took time.Duration
-	for _, tip := range l.store.Tips() {
-		after := entry.Point{}
-		for after.Seq < tip.Seq {
-			raws, points, err := l.store.Range(tip.Log, after, tip.Point, 4<<20)
-			require.NoError(b, err)
-			began := time.Now()
-			tx, err := db.Begin()
-			require.NoError(b, err)
-			insert, err := tx.Prepare(`INSERT INTO entry VALUES (?, ?, ?, ?)`)
-			require.NoError(b, err)
-			for i, raw := range raws {
-				_, err := insert.Exec(tip.Log[:], int64(after.Seq)+int64(i)+1, raw.Header, raw.Body)
-				require.NoError(b, err)
-			}
-			require.NoError(b, tx.Commit())
-			took += time.Since(began)
-			after = points[len(points)-1].Point
-		}
-	}
-	runtime.GC()
-	return took
-}
-
-// BenchmarkSave saves one rep, durable, against one bare durable commit.
-func BenchmarkSave(b *testing.B) {
-	l := found(b)
-	p := l.add("prospect", "name", "Orrin Vale")
-	look := l.add("look", "prospect", p.String(), "mode", "film")
-	db, err := sql.Open("sqlite", filepath.Join(b.TempDir(), "bare.db"))
-	require.NoError(b, err)
-	defer db.Close()
-	_, err = db.Exec(`PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; CREATE TABLE entry (n INTEGER PRIMARY KEY, body BLOB)`)
-	require.NoError(b, err)
-	var saved, bare time.Duration
-	body := make([]byte, 230)
-	for i := 0; b.Loop(); i++ {
-		began := time.Now()
-		l.add("rep", "look", look.String(), "number", strconv.Itoa(i%9999+1), "result", "won")
-		saved += time.Since(began)
-		began = time.Now()
-		_, err := db.Exec(`INSERT INTO entry (body) VALUES (?)`, body)
-		bare += time.Since(began)
-		require.NoError(b, err)
-	}
-	b.ReportMetric(float64(saved.Microseconds())/float64(b.N), "saved-µs")
-	b.ReportMetric(float64(bare.Microseconds())/float64(b.N), "bare-commit-µs")
-	b.ReportMetric(saved.Seconds()/bare.Seconds(), "x-bare-commit")
-}
-
-// BenchmarkVisible saves one value on a laptop and waits until another one has
-// it durable and shows it.
-func BenchmarkVisible(b *testing.B) {
-	a := found(b)
-	c := join(b, a, "Tove Lund", false)
-	id := a.add("prospect", "name", "Orrin Vale")
-	connect(b, a, c)
-	ctx, cancel := context.WithCancel(b.Context())
-	defer cancel()
-	seen := make(chan uint64, 64)
-	go func() {
-		for change := range c.Watch(ctx) {
-			seen <- change.Entries
-		}
-	}()
-	for i := 0; b.Loop(); i++ {
-		a.set(id, "note", "remark "+strconv.Itoa(i))
-		s, err := a.store.Counts(b.Context())
-		require.NoError(b, err)
-		for entries := range seen {
-			if entries >= uint64(s.Entries) {
-				break
-			}
-		}
-	}
 }
 
 // BenchmarkLinkUp starts three laptops of one staff and waits until each is

@@ -132,7 +132,7 @@ func (i *identity) save(state string) error {
 type secretFile struct{ path, passing string }
 
 func newSecret(path string, data []byte) (*secretFile, error) {
-	file, err := os.CreateTemp(filepath.Dir(path), ".new-*")
+	file, err := os.CreateTemp(filepath.Dir(path), passingSecret)
 	if err != nil {
 		return nil, fmt.Errorf("write %s: %w", path, err)
 	}

@@ -63,6 +63,9 @@ func Restore(ctx context.Context, backup, data, state string) error {
 			return fmt.Errorf("make folder: %w", err)
 		}
 	}
+	if err := sweep(data, passingRestore); err != nil {
+		return err
+	}
 	return copyWhole(backup, target)
 }
 
@@ -103,7 +106,7 @@ func copyWhole(from, to string) error {
 		return err
 	}
 	defer in.Close()
-	out, err := os.CreateTemp(filepath.Dir(to), ".restore-*")
+	out, err := os.CreateTemp(filepath.Dir(to), passingRestore)
 	if err != nil {
 		return fmt.Errorf("write %s: %w", to, err)
 	}

@@ -97,6 +97,11 @@ func Open(ctx context.Context, cfg Config) (*Node, error) {
 	} else if !got {
 		return nil, refuse(ErrInUse, "the data folder %s is in use by another plumbline: stop that one, or name another folder with --data", cfg.Data)
 	}
+	for folder, passing := range map[string]string{cfg.Data: passingRestore, cfg.State: passingSecret} {
+		if err := sweep(folder, passing); err != nil {
+			return nil, errors.Join(err, lock.Unlock())
+		}
+	}
 	n := &Node{cfg: cfg, lock: lock, links: map[LinkID]*peerLink{}, unsound: map[entry.DeviceID]error{}}
 	n.inbox, n.grown = make(chan Event, inboxSize), make(chan struct{}, 1)
 	n.ctx, n.stop = context.WithCancel(context.WithoutCancel(ctx))

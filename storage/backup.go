@@ -2,6 +2,7 @@ package storage
 
 import (
 	"context"
+	"crypto/sha256"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -29,7 +30,9 @@ func (s *Store) backup(ctx context.Context, path string, progress func(done, tot
 	if err := s.indexAll(ctx); err != nil {
 		return err
 	}
-	dir, err := os.MkdirTemp(filepath.Dir(path), ".backup-*")
+	s.copying.Lock()
+	defer s.copying.Unlock()
+	dir, err := s.makePassing(filepath.Dir(path))
 	if err != nil {
 		return err
 	}
@@ -60,6 +63,26 @@ func (s *Store) backup(ctx context.Context, path string, progress func(done, tot
 	return flushFolder(filepath.Dir(path))
 }
 
+// makePassing makes a folder for the unfinished file. Its name is always the
+// same for one database, so that what a backup left that was killed goes with
+// the next one.
+func (s *Store) makePassing(beside string) (string, error) {
+	machine, err := os.Hostname() // others may back up into the same folder
+	if err != nil {
+		return "", fmt.Errorf("read the machine's name: %w", err)
+	}
+	path, err := filepath.Abs(s.path)
+	if err != nil {
+		return "", err
+	}
+	name := sha256.Sum256([]byte(machine + "\x00" + path))
+	dir := filepath.Join(beside, fmt.Sprintf(".backup-%x", name[:8]))
+	if err := os.RemoveAll(dir); err != nil {
+		return "", err
+	}
+	return dir, os.Mkdir(dir, 0o700)
+}
+
 // copyInto writes one moment of the database to a new file. It uses a
 // connection of its own: those of the readers refuse to write anything at all.
 func (s *Store) copyInto(ctx context.Context, part string) error {
@@ -67,7 +90,7 @@ func (s *Store) copyInto(ctx context.Context, part string) error {
 	if err != nil {
 		return err
 	}
-	_, err = c.conn.ExecContext(ctx, "VACUUM INTO ?", part)
+	err = c.execContext(ctx, "VACUUM INTO ?", part)
 	return errors.Join(err, c.close())
 }
 

@@ -2,6 +2,8 @@ package storage
 
 import (
 	"context"
+	"fmt"
+	"os"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -21,18 +23,18 @@ const (
 	benchRun     = 1_000  // entries in a run, with one signature
 )
 
-// chart writes 100,000 entries of about 230 bytes into eight logs: reps that
-// refer to one of 300 looks, each written and then edited twice.
-func chart(b *testing.B) (*mergetest.World, [][]entry.Run) {
+// chart writes 100,000 entries of about 230 bytes into logs, in runs: reps that
+// refer to one of 200 others, each written and then edited twice.
+func chart(b *testing.B, logs int) (*mergetest.World, [][]entry.Run) {
 	w := newWorld(1)
-	lines := make([]*mergetest.Line, benchLogs)
+	lines := make([]*mergetest.Line, logs)
 	for i := range lines {
 		lines[i] = w.Scout(w.Root, 2)
 	}
 	setup := len(w.Facts)
 	size := 0
 	for i := range benchEntries {
-		l := lines[i/benchRun%benchLogs]
+		l := lines[i/min(benchRun, benchEntries/logs)%logs]
 		f := l.Write(rep(l, i/3), benchChanges(l, i)...)
 		size += f.Size()
 	}
@@ -56,7 +58,7 @@ func benchChanges(l *mergetest.Line, i int) []entry.Change {
 		return []entry.Change{value(uint32(1+i%3), "third set", last), value(4, "4.52"), value(5, "hand timed, second clock agrees to the hundredth, wind at the back")}
 	}
 	return []entry.Change{
-		refer(9, l.Look(byte(i/3%40))), value(2, "second"), value(3, "left"), value(4, "4.6"), value(6, "won the edge with the inside hand, kept his feet, lost the ball late"),
+		refer(9, prospect(byte(i/3%200))), value(2, "second"), value(3, "left"), value(4, "4.6"), value(6, "won the edge with the inside hand, kept his feet, lost the ball late"),
 	}
 }
 
@@ -123,7 +125,7 @@ func verifyAll(b *testing.B, w *mergetest.World, batches [][]entry.Run) time.Dur
 // BenchmarkCatchUp stores 100,000 entries, folded and ready to be read, and
 // compares with the bare insert of the same rows.
 func BenchmarkCatchUp(b *testing.B) {
-	w, batches := chart(b)
+	w, batches := chart(b, benchLogs)
 	var bareTime, appendTime, verifyTime time.Duration
 	for b.Loop() {
 		dir := b.TempDir()
@@ -184,4 +186,44 @@ func BenchmarkSave(b *testing.B) {
 func median(of []time.Duration) time.Duration {
 	slices.Sort(of)
 	return of[len(of)/2]
+}
+
+// BenchmarkGoalOldLogs stores as many entries in a thousand logs as in eight, and
+// opens both: old logs cost no more than their size (ledger rule 5).
+//
+//	go test -run '^$' -bench GoalOldLogs -benchtime 3x ./storage
+func BenchmarkGoalOldLogs(b *testing.B) {
+	var stored, opened [2]time.Duration
+	var size [2]int64
+	for range b.N {
+		for i, logs := range []int{benchLogs, 1000} {
+			w, batches := chart(b, logs)
+			path := filepath.Join(b.TempDir(), "plumbline.db")
+			s := openAt(b, path, Options{Staff: w.Staff, Projector: projector{}})
+			began := time.Now()
+			for _, batch := range batches {
+				s.append(b, batch...)
+			}
+			stored[i] += time.Since(began)
+			s.Close()
+			info, err := os.Stat(path)
+			if err != nil {
+				b.Fatal(err)
+			}
+			size[i] += info.Size()
+			began = time.Now()
+			s = openAt(b, path, Options{Staff: w.Staff, Projector: projector{}})
+			opened[i] += time.Since(began)
+			s.Close()
+		}
+	}
+	row := func(what string, many, few, ratio float64, unit string) {
+		fmt.Printf("| %s | no more than their size | %.1f %s | %.1f %s in %d logs | %.2f × |\n", what, many, unit, few, unit, benchLogs, ratio)
+	}
+	ms := func(d time.Duration) float64 { return float64(d.Milliseconds()) / float64(b.N) }
+	mib := func(n int64) float64 { return float64(n) / (1 << 20) / float64(b.N) }
+	row("100000 entries in 1000 logs: stored", ms(stored[1]), ms(stored[0]), float64(stored[1])/float64(stored[0]), "ms")
+	row("the same: file", mib(size[1]), mib(size[0]), float64(size[1])/float64(size[0]), "MiB")
+	row("the same: opened", ms(opened[1]), ms(opened[0]), float64(opened[1])/float64(opened[0]), "ms")
+	b.ReportMetric(0, "ns/op")
 }

@@ -21,7 +21,7 @@ func init() {
 // damage changes the database behind the store's back.
 func (s *Store) damage(t *testing.T, text string) {
 	t.Helper()
-	result, err := s.writer.conn.ExecContext(context.Background(), text)
+	result, err := s.writer.conn.(driver.ExecerContext).ExecContext(context.Background(), text, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -57,7 +57,7 @@ func (s *Store) dump(t tester) string {
 		return nil
 	}, "WHERE r.state IS NOT NULL")
 	check(t, err)
-	err = q.each(func(scan func(...any) error) error {
+	err = q(func(scan func(...any) error) error {
 		var from, to []byte
 		err := scan(&from, &to)
 		add("record %s refers to %s", entry.RecordID(from), entry.RecordID(to))
@@ -80,7 +80,7 @@ func (s *Store) dump(t tester) string {
 func (s *Store) statuses(t tester, say func(entry.ID, merge.Status)) {
 	t.Helper()
 	m := s.held.Load()
-	err := s.readers.bind(context.Background()).each(func(scan func(...any) error) error {
+	err := s.readers.bind(context.Background())(func(scan func(...any) error) error {
 		var key entryKey
 		var hash []byte
 		var status merge.Status

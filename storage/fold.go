@@ -121,7 +121,7 @@ func (r *refolded) apply(n entryKey, w merge.Write) {
 // refold folds a record from its entries whose stored status is applied.
 func (m *memory) refold(q querier, id entry.RecordID, n recordKey) (refolded, error) {
 	r := refolded{rec: m.blank(id)}
-	err := q.each(func(scan func(...any) error) error {
+	err := q(func(scan func(...any) error) error {
 		var e entryRow
 		if err := scan(e.columns()...); err != nil {
 			return err

@@ -59,7 +59,7 @@ func (s *Store) Entry(ctx context.Context, id entry.ID) (HistoryEntry, bool, err
 func (s *Store) entries(ctx context.Context, text string, args ...any) ([]HistoryEntry, error) {
 	m := s.held.Load()
 	var entries []HistoryEntry
-	err := s.readers.bind(ctx).each(func(scan func(...any) error) error {
+	err := s.readers.bind(ctx)(func(scan func(...any) error) error {
 		var key entryKey
 		var hash []byte
 		var e HistoryEntry

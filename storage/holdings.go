@@ -157,28 +157,24 @@ func (q querier) rangeOf(path []stretch, after uint64, size int) ([]entry.Raw, [
 // rawOf reads the entries of a stretch while they fit.
 func (q querier) rawOf(s stretch, size int) ([]entry.Raw, error) {
 	var raws []entry.Raw
-	rows, err := q("SELECT header, body FROM entry WHERE n BETWEEN ? AND ? ORDER BY n",
-		keyOf(merge.Place{Branch: s.branch, Seq: s.first}), keyOf(merge.Place{Branch: s.branch, Seq: s.last}))
-	if err != nil {
-		return nil, err
-	}
-	defer rows.Close()
-	for rows.Next() {
+	err := q(func(scan func(...any) error) error {
 		var raw entry.Raw
-		if err := rows.Scan(&raw.Header, &raw.Body); err != nil {
-			return nil, err
+		if err := scan(&raw.Header, &raw.Body); err != nil {
+			return err
 		}
 		if size -= raw.Size(); size < 0 {
-			return raws, nil
+			return errEnough
 		}
 		raws = append(raws, raw)
-	}
-	return raws, rows.Err()
+		return nil
+	}, "SELECT header, body FROM entry WHERE n BETWEEN ? AND ? ORDER BY n",
+		keyOf(merge.Place{Branch: s.branch, Seq: s.first}), keyOf(merge.Place{Branch: s.branch, Seq: s.last}))
+	return raws, err
 }
 
 func (q querier) pointsOf(s stretch) ([]entry.SignedPoint, error) {
 	var points []entry.SignedPoint
-	err := q.each(func(scan func(...any) error) error {
+	err := q(func(scan func(...any) error) error {
 		var p entry.SignedPoint
 		var hash []byte
 		err := scan(&p.Seq, &hash, &p.Signature)

@@ -33,7 +33,7 @@ func load(q querier) (*memory, error) {
 }
 
 func (m *memory) loadMeta(q querier) error {
-	return q.each(func(scan func(...any) error) error {
+	return q(func(scan func(...any) error) error {
 		var key string
 		var value []byte
 		err := scan(&key, &value)
@@ -51,7 +51,7 @@ func (m *memory) loadMeta(q querier) error {
 
 func (m *memory) loadLogs(q querier) error {
 	byNumber := map[int]*logInfo{}
-	err := q.each(func(scan func(...any) error) error {
+	err := q(func(scan func(...any) error) error {
 		var n int
 		var id, genesis []byte
 		if err := scan(&n, &id, &genesis); err != nil {
@@ -67,7 +67,7 @@ func (m *memory) loadLogs(q querier) error {
 	if err != nil {
 		return err
 	}
-	return q.each(func(scan func(...any) error) error {
+	return q(func(scan func(...any) error) error {
 		var n, log int
 		var hash []byte
 		b := &branch{}
@@ -119,7 +119,7 @@ func (m *memory) loadControls(q querier) error {
 		}
 		first := keyOf(merge.Place{Branch: merge.Branch(n), Seq: max(b.fork+1, 2)})
 		last := keyOf(merge.Place{Branch: merge.Branch(n), Seq: b.tip.Seq})
-		err := q.each(func(scan func(...any) error) error {
+		err := q(func(scan func(...any) error) error {
 			var key entryKey
 			var hash, body []byte
 			if err := scan(&key, &hash, &body); err != nil {
@@ -269,7 +269,7 @@ type stored struct {
 
 // records reads records, whose state must not be NULL.
 func (q querier) records(each func(stored) error, where string, args ...any) error {
-	return q.each(func(scan func(...any) error) error {
+	return q(func(scan func(...any) error) error {
 		var r stored
 		var id, state, log []byte
 		var e entryRow

@@ -77,7 +77,7 @@ func (d *draft) take(f *folding) {
 
 // heldRecords reads records that the draft has no copy of yet.
 func (d *draft) heldRecords(where string, args ...any) (met []*folding, err error) {
-	err = d.read().each(func(scan func(...any) error) error {
+	err = d.read()(func(scan func(...any) error) error {
 		f := &folding{}
 		var id, state []byte
 		var e entryRow

@@ -56,7 +56,7 @@ func (d *draft) storePoints(g *growth, b *branch) error {
 // loadTail reads what isn't known yet: the tip's point and the one before it.
 func (d *draft) loadTail(g *growth) (t tail, err error) {
 	var seqs []uint64
-	err = d.read().each(func(scan func(...any) error) error {
+	err = d.read()(func(scan func(...any) error) error {
 		var seq uint64
 		err := scan(&seq)
 		seqs = append(seqs, seq)

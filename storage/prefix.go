@@ -21,7 +21,7 @@ func (s *Store) Prefixed(ctx context.Context, prefix string, limit int) ([]entry
 	}
 	from, to := keysOf(kind)
 	var found []entry.RecordID
-	err := s.readers.bind(ctx).each(func(scan func(...any) error) error {
+	err := s.readers.bind(ctx)(func(scan func(...any) error) error {
 		var id []byte
 		err := scan(&id)
 		found = append(found, entry.RecordID(id))

@@ -107,7 +107,7 @@ func (d *draft) keyRecords() error {
 // dropStrays removes records of which nothing is left.
 func (d *draft) dropStrays() error {
 	var strays []numbered
-	err := d.read().each(func(scan func(...any) error) error {
+	err := d.read()(func(scan func(...any) error) error {
 		var r numbered
 		var id []byte
 		err := scan(&r.n, &id)
@@ -164,7 +164,7 @@ func (d *draft) rereadBranch(n merge.Branch) error {
 func (d *draft) wrong(n merge.Branch, s standing, after, upto uint64) (map[uint64]derived, error) {
 	wrong := map[uint64]derived{}
 	log := d.branches[n].log.id
-	err := d.read().each(func(scan func(...any) error) error {
+	err := d.read()(func(scan func(...any) error) error {
 		var key entryKey
 		var row derived
 		var hash, header, body, id []byte
@@ -251,7 +251,7 @@ type numbered struct {
 }
 
 func (d *draft) recordsFrom(from recordKey) (page []numbered, err error) {
-	err = d.read().each(func(scan func(...any) error) error {
+	err = d.read()(func(scan func(...any) error) error {
 		var r numbered
 		var id []byte
 		err := scan(&r.n, &id)

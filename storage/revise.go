@@ -84,7 +84,7 @@ type judgement struct {
 func (d *draft) rejudgeEntries(where string, args ...any) error {
 	var changed []judgement
 	standings := map[merge.Branch]standing{}
-	err := d.read().each(func(scan func(...any) error) error {
+	err := d.read()(func(scan func(...any) error) error {
 		var j judgement
 		var hash, id []byte
 		var kind entry.BodyKind

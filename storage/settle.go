@@ -122,7 +122,7 @@ const under = `WITH RECURSIVE under (n) AS (SELECT ? UNION SELECT source FROM re
 
 // written returns all applied writes to a record and to what refers to it.
 func (m *memory) written(q querier, n recordKey) (ids []entry.ID, err error) {
-	err = q.each(func(scan func(...any) error) error {
+	err = q(func(scan func(...any) error) error {
 		var key entryKey
 		var hash []byte
 		if err := scan(&key, &hash); err != nil {

@@ -51,6 +51,8 @@ type Store struct {
 	// it keeps a consistent view, and a failed transaction leaves no trace.
 	held atomic.Pointer[memory]
 
+	copying sync.Mutex // one backup at a time
+
 	writing sync.Mutex // guards what follows
 	writer  *connection
 }
@@ -82,9 +84,7 @@ func (s *Store) start(ctx context.Context, path string, staff entry.StaffID) (er
 	if err != nil {
 		return err
 	}
-	if s.readers, err = openReaders(path, s.readOnly); err != nil {
-		return err
-	}
+	s.readers = openReaders(path, s.readOnly)
 	m, err := load(s.writer.query)
 	if err != nil {
 		return err

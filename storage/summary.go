@@ -25,7 +25,7 @@ type Summary struct {
 func (s *Store) StaleSummaries(ctx context.Context) ([]entry.RecordID, Mark, error) {
 	var stale []entry.RecordID
 	mark := s.held.Load().fold.mark // before the read: what comes later stays stale
-	err := s.readers.bind(ctx).each(func(scan func(...any) error) error {
+	err := s.readers.bind(ctx)(func(scan func(...any) error) error {
 		var id []byte
 		err := scan(&id)
 		stale = append(stale, entry.RecordID(id))
@@ -71,7 +71,7 @@ func (s *Store) Summaries(ctx context.Context, kind entry.Kind) iter.Seq2[Summar
 		from, to := keysOf(kind)
 		for {
 			var page []Summary
-			err := s.readers.bind(ctx).each(func(scan func(...any) error) error {
+			err := s.readers.bind(ctx)(func(scan func(...any) error) error {
 				var id []byte
 				var x Summary
 				err := scan(&from, &id, &x.Visibility, &x.Data)

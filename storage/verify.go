@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"context"
 	"crypto/sha256"
-	"database/sql"
 	"errors"
 	"fmt"
 
@@ -47,12 +46,11 @@ type verifier struct {
 // derived against the entries. What it finds wrong is in the report; the error
 // says why it couldn't look. progress may be nil.
 func (s *Store) Verify(ctx context.Context, progress func(done, total int)) (Report, error) {
-	conn, err := s.readers.db.Conn(ctx)
+	c, err := s.readers.take(ctx)
 	if err != nil {
 		return Report{}, failure("verify", err)
 	}
-	c := &connection{conn: conn, prepared: map[string]*sql.Stmt{}}
-	defer c.release()
+	defer s.readers.give(c, false)
 	v := &verifier{ctx: ctx, q: c.query, progress: progress}
 	v.words = func(*merge.Record) string { return "" }
 	if s.projector != nil {
@@ -99,10 +97,10 @@ func (v *verifier) run(by versions) (err error) {
 // trusts what its connection remembers of the index, from before the last writes
 // of others; opening a cursor on it makes it look again.
 func (v *verifier) file() error {
-	if err := v.q.each(func(func(...any) error) error { return nil }, "SELECT rowid FROM words LIMIT 1"); err != nil {
+	if err := v.q(func(func(...any) error) error { return nil }, "SELECT rowid FROM words LIMIT 1"); err != nil {
 		return err
 	}
-	return v.q.each(func(scan func(...any) error) error {
+	return v.q(func(scan func(...any) error) error {
 		var line string
 		err := scan(&line)
 		if err == nil && line != "ok" {
@@ -159,7 +157,7 @@ func (v *verifier) branch(n merge.Branch, derived bool) error {
 		return err
 	}
 	w := &walk{verifier: v, n: n, b: b, at: at, lamport: lamport, points: points, judge: v.m.standing(b), derived: derived}
-	err = v.q.each(w.row, `SELECT e.n, e.hash, e.header, e.body, e.status, e.kind, e.lamport, r.id
+	err = v.q(w.row, `SELECT e.n, e.hash, e.header, e.body, e.status, e.kind, e.lamport, r.id
 		FROM entry e LEFT JOIN record r ON r.n = e.record WHERE e.n > ? AND e.n <= ? ORDER BY e.n`,
 		keyOf(merge.Place{Branch: n, Seq: b.fork}), keyOf(merge.Place{Branch: n, Seq: below}))
 	if err == nil && w.at != b.tip {

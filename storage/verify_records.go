@@ -42,7 +42,7 @@ type row struct {
 }
 
 func (v *verifier) recordsFrom(from recordKey) (page []row, err error) {
-	err = v.q.each(func(scan func(...any) error) error {
+	err = v.q(func(scan func(...any) error) error {
 		var r row
 		var id []byte
 		err := scan(&r.n, &id, &r.state, &r.sole, &r.lamport, &r.conflicts, &r.retirements, &r.visibility)

@@ -88,7 +88,7 @@ func (s *Store) indexPage(ctx context.Context, m *memory, kind entry.Kind) error
 }
 
 func (m *memory) loadWorded(q querier) error {
-	return q.each(func(scan func(...any) error) error {
+	return q(func(scan func(...any) error) error {
 		var kind entry.Kind
 		var n recordKey
 		err := scan(&kind, &n)

@@ -14,11 +14,25 @@ import (
 	"time"
 )
 
-// rounds of killing, in each of which everybody works through a few parts.
-const (
-	rounds = 12
-	parts  = 2
-)
+// killsName is the variable that says how many processes are killed in all, here
+// and in the storage's tests. What runs at every change is a smaller share.
+const killsName = "PLUMBLINE_TEST_KILLS"
+
+// kills is how many of twenty parts of all kills fall to one test.
+func kills(t *testing.T, parts int) int {
+	t.Helper()
+	all := 30
+	if given := os.Getenv(killsName); given != "" {
+		var err error
+		if all, err = strconv.Atoi(given); err != nil {
+			t.Fatalf("%s: %v", killsName, err)
+		}
+	}
+	return max(1, all*parts/20)
+}
+
+// parts is how many times everybody works through three commands in each round.
+const parts = 2
 
 // seedName is the variable that runs a test from the seed that it printed. Which
 // laptop is killed and how comes from the seed; how far the others are at that
@@ -31,15 +45,7 @@ const seedName = "PLUMBLINE_TEST_SEED"
 // end nothing that a command acknowledged is missing anywhere, no import is there
 // by half, and all laptops hold the same.
 func TestKilledAtAnyMoment(t *testing.T) {
-	seed := uint64(time.Now().UnixNano())
-	if given := os.Getenv(seedName); given != "" {
-		var err error
-		if seed, err = strconv.ParseUint(given, 10, 64); err != nil {
-			t.Fatalf("%s: %v", seedName, err)
-		}
-	}
-	t.Logf("%s=%d", seedName, seed)
-	random := rand.New(rand.NewPCG(seed, 0))
+	random, rounds := seeded(t), kills(t, 8)
 	mara, tobin, ira := newStaff(t)
 	staff := []*notebook{mara, tobin, ira}
 	mara.do("import", "prospect", filepath.Join("testdata", "job", "class.csv"), "--source", "North list")
@@ -94,6 +100,20 @@ func TestKilledAtAnyMoment(t *testing.T) {
 	}
 }
 
+// seeded gives the moments of a test, from a seed that it prints.
+func seeded(t *testing.T) *rand.Rand {
+	t.Helper()
+	seed := uint64(time.Now().UnixNano())
+	if given := os.Getenv(seedName); given != "" {
+		var err error
+		if seed, err = strconv.ParseUint(given, 10, 64); err != nil {
+			t.Fatalf("%s: %v", seedName, err)
+		}
+	}
+	t.Logf("%s=%d", seedName, seed)
+	return rand.New(rand.NewPCG(seed, 0))
+}
+
 // killedWhileCatchingUp lets a laptop that was away pull thousands of entries, and
 // kills it again and again while it does.
 func killedWhileCatchingUp(t *testing.T, random *rand.Rand, ahead, behind *notebook) {
@@ -101,7 +121,8 @@ func killedWhileCatchingUp(t *testing.T, random *rand.Rand, ahead, behind *noteb
 	behind.stop()
 	ahead.do("import", "prospect", manyRows(t), "--source", "South list")
 	had, last := behind.status().Entries, ahead.status().Entries
-	for range 5 {
+	times := kills(t, 3)
+	for range times {
 		behind.launch()
 		<-time.After(time.Duration(random.IntN(150)) * time.Millisecond)
 		behind.kill()
@@ -112,7 +133,7 @@ func killedWhileCatchingUp(t *testing.T, random *rand.Rand, ahead, behind *noteb
 		had = now
 	}
 	behind.start()
-	t.Logf("%d of %d entries were there after five kills", had, last)
+	t.Logf("%d of %d entries were there after %d kills", had, last, times)
 	alike(t, ahead, behind)
 }
 

@@ -33,7 +33,7 @@ var manyProspects = demo.Size{Scouts: 4, Prospects: 3000, Games: 100, Reps: 6000
 func BenchmarkList(b *testing.B) {
 	f := newFolders(b)
 	n := f.founded(b)
-	name := importClass(b, n)
+	name := importClass(b, n, manyProspects)
 	server := f.serve(b, n, 0)
 	defer func() {
 		if err := server.Close(); err != nil {
@@ -80,8 +80,8 @@ func BenchmarkList(b *testing.B) {
 }
 
 // importClass fills a node, and returns a prospect's name.
-func importClass(b *testing.B, n *node.Node) string {
-	w := demo.New(1, manyProspects)
+func importClass(b *testing.B, n *node.Node, size demo.Size) string {
+	w := demo.New(1, size)
 	for person := range w.People {
 		for _, t := range w.Tables(demo.PersonIndex(person)) {
 			report, err := n.Import(b.Context(), node.ImportRequest{Kind: t.Kind, Data: t.Data, File: t.File, Source: demo.Source})

@@ -4,6 +4,8 @@ import (
 	"net"
 	"net/netip"
 	"strconv"
+	"sync"
+	"time"
 )
 
 // attached is one address of this laptop with the network it is on.
@@ -41,6 +43,29 @@ func networks(host netip.Addr) ([]attached, error) {
 		}
 	}
 	return found, nil
+}
+
+// nearby remembers the networks for a moment: with many laptops there are many
+// beacons, and asking the system costs more than all the rest of reading one.
+type nearby struct {
+	mu    sync.Mutex
+	asked time.Time
+	nets  []attached
+}
+
+const nearbyFor = time.Second
+
+func (n *nearby) now() []attached {
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	if time.Since(n.asked) >= nearbyFor {
+		nets, err := networks(netip.Addr{})
+		if err != nil {
+			return nil
+		}
+		n.nets, n.asked = nets, time.Now()
+	}
+	return n.nets
 }
 
 // reachable lists the addresses at which other laptops may find a port here;

@@ -209,6 +209,5 @@ func (m *Mesh) sighted(s sighting, from netip.Addr) {
 }
 
 func (m *Mesh) isNear(from netip.Addr) bool {
-	nets, err := networks(netip.Addr{})
-	return err == nil && slices.ContainsFunc(nets, func(n attached) bool { return n.prefix.Contains(from) })
+	return slices.ContainsFunc(m.near.now(), func(n attached) bool { return n.prefix.Contains(from) })
 }

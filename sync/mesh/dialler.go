@@ -12,6 +12,9 @@ const (
 	dialsAtOnce = 8
 	// planEvery is how often the plan is looked at without a reason.
 	planEvery = 500 * time.Millisecond
+	// rememberEvery is how often the remembered addresses are read. Every beacon
+	// wakes the dialler, and in a large staff there are many.
+	rememberEvery = 2 * time.Second
 )
 
 // dialOn follows the plan until the mesh ends.
@@ -19,8 +22,11 @@ func (m *Mesh) dialOn() {
 	room := semaphore.NewWeighted(dialsAtOnce)
 	tick := time.NewTicker(planEvery)
 	defer tick.Stop()
-	for {
-		m.plan.remember(m.cfg.Remembered(), time.Now())
+	for remembered := (time.Time{}); ; {
+		if now := time.Now(); now.Sub(remembered) >= rememberEvery {
+			m.plan.remember(m.cfg.Remembered(), now)
+			remembered = now
+		}
 		for _, address := range m.plan.due(time.Now(), m.linked) {
 			if room.Acquire(m.ctx, 1) != nil {
 				return

@@ -21,6 +21,7 @@ type Mesh struct {
 	front  *front
 	broker *broker
 	plan   *plan
+	near   nearby
 	// ctx ends with the mesh, and every link with it.
 	ctx  context.Context
 	stop context.CancelCauseFunc
