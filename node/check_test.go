@@ -73,5 +73,8 @@ func TestGetReturnsWhatWasRetiredIfAsked(t *testing.T) {
 		d, err := a.Get(t.Context(), id.String(), hidden)
 		require.NoError(t, err)
 		require.Len(t, d.Related, want)
+		l, err := a.List(t.Context(), ListQuery{Kind: "note", Search: "quiet", Hidden: hidden})
+		require.NoError(t, err)
+		require.Len(t, l.Rows, want, "and found by its words")
 	}
 }

@@ -160,7 +160,11 @@ func columnsOf(k *record.Kind, fields query.Fields, q ListQuery) ([]string, erro
 func (n *Node) filter(ctx context.Context, k *record.Kind, fields query.Fields, q ListQuery) (func(listed) (bool, error), []string, error) {
 	keep := func(listed) (bool, error) { return true, nil }
 	if q.Search != "" {
-		ids, err := n.store.Search(ctx, q.Search, k.Number, 0)
+		search := n.store.Search
+		if q.Hidden {
+			search = n.store.SearchAll
+		}
+		ids, err := search(ctx, q.Search, k.Number, 0)
 		if err != nil {
 			return nil, nil, err
 		}

@@ -13,6 +13,18 @@ import (
 // with each of the given ones, the best match first; all for limit 0. It first
 // adds to the index what isn't in there yet.
 func (s *Store) Search(ctx context.Context, text string, kind entry.Kind, limit int) ([]entry.RecordID, error) {
+	return s.search(ctx, text, kind, limit, merge.Hidden)
+}
+
+// SearchAll is Search among those that were retired, too.
+func (s *Store) SearchAll(ctx context.Context, text string, kind entry.Kind, limit int) ([]entry.RecordID, error) {
+	return s.search(ctx, text, kind, limit, noVisibility)
+}
+
+// noVisibility is that of no record.
+const noVisibility merge.Visibility = 255
+
+func (s *Store) search(ctx context.Context, text string, kind entry.Kind, limit int, without merge.Visibility) ([]entry.RecordID, error) {
 	match := phrase(text)
 	if match == "" {
 		return nil, nil
@@ -32,7 +44,7 @@ func (s *Store) Search(ctx context.Context, text string, kind entry.Kind, limit 
 		return err
 	}, `SELECT r.id FROM words JOIN record r ON r.n = words.rowid
 		WHERE words MATCH ? AND words.rowid BETWEEN ? AND ? AND r.visibility <> ?
-		ORDER BY words.rank, r.n LIMIT ?`, match, from, to, merge.Hidden, limit)
+		ORDER BY words.rank, r.n LIMIT ?`, match, from, to, without, limit)
 	return found, failure("search", err)
 }
 

@@ -1,7 +1,6 @@
 package record
 
 import (
-	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -92,12 +91,12 @@ func (u unknownWord) listedBy(kind string) error {
 	return because("%s; all of them: plumbline fields %s", u, kind)
 }
 
-// synonyms returns the words that aren't names, each with the names that it may
-// mean.
+// synonyms returns the words that aren't just a name, folded, each with the names
+// that it may mean.
 func (v *vocabulary) synonyms() map[string][]string {
 	all := map[string][]string{}
 	for word, numbers := range v.meaning {
-		if slices.Contains(v.names, strings.ReplaceAll(word, " ", "_")) {
+		if len(numbers) == 1 && fold(v.name[numbers[0]]) == word {
 			continue
 		}
 		for _, number := range numbers {

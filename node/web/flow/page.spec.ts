@@ -73,7 +73,7 @@ test('nothing serious is found on any page, by day and in a dim room', async ({ 
   await page.goto(await director.run('open', '--print'));
   await expect(page.getByRole('row').nth(3)).toBeVisible();
   const prospect = await page.getByRole('link', { name: 'Fenno Daskovick' }).getAttribute('href');
-  for (const path of ['/', prospect ?? '', '/conflicts', '/doubles', '/import', '/laptops']) {
+  for (const path of ['/', prospect ?? '', '/conflicts', '/doubles', '/lists/factor', '/new/prospect', '/import', '/laptops']) {
     for (const colorScheme of ['light', 'dark'] as const) {
       await page.emulateMedia({ colorScheme });
       await page.goto(director.api + path);

@@ -7,14 +7,21 @@ import { Conflicts } from './conflicts/Conflicts';
 import { Doubles } from './doubles/Doubles';
 import { Imports } from './imports/Imports';
 import { NodeService } from './gen/plumbline/v1/node_pb';
+import { FileProvider } from './form/File';
+import { RetireProvider } from './form/Retire';
 import { HelpSheet } from './keys/HelpSheet';
 import { Palette } from './keys/Palette';
-import { type Handlers, useKeys } from './keys/useKeys';
+import { useKeys } from './keys/useKeys';
 import { Laptops } from './laptops/Laptops';
+import { Lists } from './lists/Lists';
+import { New } from './lists/New';
+import { RecordPage } from './lists/RecordPage';
 import { Live } from './live/Live';
 import { useLook } from './look/useLook';
 import { Away } from './parts/Away';
 import { Masthead } from './parts/Masthead';
+import { Said } from './parts/Said';
+import { readOpen } from './prospect/open';
 import { Prospect } from './prospect/Prospect';
 import { ListProvider } from './prospects/listState';
 import { Prospects } from './prospects/Prospects';
@@ -25,16 +32,18 @@ function Frame() {
   const [keys, setKeys] = useState(false);
   const [palette, setPalette] = useState(false);
   const navigate = useNavigate();
-  const handlers: Handlers = {
+  useKeys({
     help: () => setKeys(true),
     goProspects: () => void navigate({ to: '/' }),
     goConflicts: () => void navigate({ to: '/conflicts', search: {} }),
     goDoubles: () => void navigate({ to: '/doubles' }),
     goImport: () => void navigate({ to: '/import' }),
     goLaptops: () => void navigate({ to: '/laptops' }),
+    goLists: () => void navigate({ to: '/lists/$kind', params: { kind: 'game' } }),
+    newProspect: () => void navigate({ to: '/new/$kind', params: { kind: 'prospect' } }),
     look: changeLook,
-  };
-  useKeys({ ...handlers, palette: () => setPalette(true) });
+    palette: () => setPalette(true),
+  });
   // A laptop without a staff holds nothing to show: there one is joined or founded first.
   const staff = useQuery(NodeService.method.status).data?.staff;
   useEffect(() => {
@@ -47,13 +56,16 @@ function Frame() {
         <Away />
       </div>
       <div className="page">
-        <Outlet />
+        <RetireProvider>
+          <FileProvider>
+            <Outlet />
+          </FileProvider>
+        </RetireProvider>
       </div>
       <HelpSheet isOpen={keys} onChange={setKeys} />
       <Palette
         isOpen={palette}
         onChange={setPalette}
-        handlers={handlers}
         onProspect={(id) => void navigate({ to: '/prospects/$id', params: { id } })}
       />
     </div>
@@ -62,7 +74,7 @@ function Frame() {
 
 const root = createRootRoute({ component: Frame, notFoundComponent: Nowhere });
 const prospects = createRoute({ getParentRoute: () => root, path: '/', component: Prospects });
-const prospect = createRoute({ getParentRoute: () => root, path: '/prospects/$id', component: Prospect });
+const prospect = createRoute({ getParentRoute: () => root, path: '/prospects/$id', component: Prospect, validateSearch: readOpen });
 const conflicts = createRoute({
   getParentRoute: () => root,
   path: '/conflicts',
@@ -72,7 +84,10 @@ const conflicts = createRoute({
 const doubles = createRoute({ getParentRoute: () => root, path: '/doubles', component: Doubles });
 const imports = createRoute({ getParentRoute: () => root, path: '/import', component: Imports });
 const laptops = createRoute({ getParentRoute: () => root, path: '/laptops', component: Laptops });
-const routeTree = root.addChildren([prospects, prospect, conflicts, doubles, imports, laptops]);
+const lists = createRoute({ getParentRoute: () => root, path: '/lists/$kind', component: Lists });
+const record = createRoute({ getParentRoute: () => root, path: '/records/$id', component: RecordPage });
+const added = createRoute({ getParentRoute: () => root, path: '/new/$kind', component: New });
+const routeTree = root.addChildren([prospects, prospect, conflicts, doubles, imports, laptops, lists, record, added]);
 
 function Nowhere() {
   return (
@@ -111,7 +126,9 @@ export function App({ transport, history }: { transport: Transport; history?: Ro
       <QueryClientProvider client={queries}>
         <Live>
           <ListProvider>
-            <RouterProvider router={router} />
+            <Said>
+              <RouterProvider router={router} />
+            </Said>
           </ListProvider>
         </Live>
       </QueryClientProvider>

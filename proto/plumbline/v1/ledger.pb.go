@@ -3184,7 +3184,8 @@ func (x *FieldInfo) GetKeyedBy() string {
 	return ""
 }
 
-// Synonym is a word for one choice, or one that may mean several of them.
+// Synonym is a word for one choice, or one that may mean several of them, in
+// small letters without spaces, hyphens and underscores.
 type Synonym struct {
 	state         protoimpl.MessageState `protogen:"open.v1"`
 	Word          string                 `protobuf:"bytes,1,opt,name=word,proto3" json:"word,omitempty"`

@@ -5,6 +5,7 @@ const titles: Record<Place, string> = {
   everywhere: 'Everywhere',
   prospects: 'Prospects',
   prospect: 'One prospect',
+  records: 'Other records',
   conflicts: 'Conflicts',
   doubles: 'Doubles',
   laptops: 'Laptops',

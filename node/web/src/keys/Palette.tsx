@@ -2,15 +2,13 @@ import { useQuery } from '@connectrpc/connect-query';
 import { type KeyboardEvent, useId, useState } from 'react';
 import { Dialog, Modal, ModalOverlay } from 'react-aria-components';
 import { LedgerService } from '../gen/plumbline/v1/ledger_pb';
-import { type Action, keymap, keyName } from './keymap';
-import type { Handlers } from './useKeys';
+import { everythingBound } from './bound';
+import { type Action, type Key, keymap, keyName } from './keymap';
 import './palette.css';
 
 interface Props {
   isOpen: boolean;
   onChange: (open: boolean) => void;
-  /** What can be done everywhere. */
-  handlers: Handlers;
   onProspect: (id: string) => void;
 }
 
@@ -32,11 +30,11 @@ export function Palette(props: Props) {
   );
 }
 
-function Choice({ onChange, handlers, onProspect }: Props) {
+function Choice({ onChange, onProspect }: Props) {
   const [text, setText] = useState('');
   const [at, setAt] = useState(0);
   const id = useId();
-  const items = [...useProspects(text, onProspect), ...commands(handlers, text)];
+  const items = [...useProspects(text, onProspect), ...commands(text)];
   const take = (item: Item | undefined) => {
     if (!item) return;
     onChange(false);
@@ -92,11 +90,19 @@ function useProspects(text: string, open: (id: string) => void): Item[] {
   }));
 }
 
-function commands(handlers: Handlers, text: string): Item[] {
+/** Keys that stand for a movement or a number say nothing in a list. */
+const keyOf = (action: string): Key => keymap[action as Action];
+const isCommand = (action: string) => keyOf(action).command ?? true;
+
+/** What can be done here, then what can be done everywhere. */
+function commands(text: string): Item[] {
   const words = text.toLowerCase().split(' ');
-  return Object.entries(handlers).flatMap(([action, run]) => {
-    const { does, keys } = keymap[action as Action];
-    if (!words.every((word) => does.includes(word))) return [];
-    return [{ id: action, text: does, aside: keyName(keys[0]), run: () => run(keys[0]) }];
+  const all = Object.entries(everythingBound()).filter(([action]) => isCommand(action));
+  const isHere = ([action]: [string, unknown]) => keyOf(action).place !== 'everywhere';
+  return [...all.filter(isHere), ...all.filter((one) => !isHere(one))].flatMap(([action, run]) => {
+    const { does, keys } = keyOf(action);
+    const key = keys[0] ?? '';
+    if (!words.every((word) => does.toLowerCase().includes(word))) return [];
+    return [{ id: action, text: does, aside: keyName(key), run: () => run(key) }];
   });
 }

@@ -4,7 +4,7 @@ import { useState } from 'react';
 import type { PeerStatus, StatusResponse } from '../gen/plumbline/v1/node_pb';
 import { type Member, StaffService } from '../gen/plumbline/v1/staff_pb';
 import { sentence } from '../transport';
-import { type Question, Sure } from './Sure';
+import { type Question, Sure } from '../parts/Sure';
 
 type Act = 'promote' | 'demote' | 'revoke';
 

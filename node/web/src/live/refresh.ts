@@ -26,6 +26,11 @@ function methodOf(query: Query): string {
   return about?.methodName ?? '';
 }
 
+/** Reads the open records anew, and returns when that is done: what was just written is there for the next key. */
+export function rereadRecords(client: QueryClient): Promise<void> {
+  return client.invalidateQueries({ predicate: (query) => methodOf(query) === 'Get' });
+}
+
 const gathering = 200;
 
 /** Gathers changes that come fast, as while catching up, so that each is answered once. The first is answered at once. */

@@ -1,6 +1,6 @@
 import { useQuery } from '@connectrpc/connect-query';
 import { LedgerService } from '../gen/plumbline/v1/ledger_pb';
-import { useDraft } from '../value/useDraft';
+import { useKept } from '../value/useKept';
 import { type Chosen, type Place, placesOf, proposalOf } from './places';
 
 /** One of the texts: the number under which the page shows it, and who wrote it. */
@@ -25,18 +25,18 @@ export interface Merge {
 export function useMerge(about: string, ancestor: string | undefined, sides: readonly MergeSide[]): Merge & { forget: () => void } {
   const input = { ...(ancestor !== undefined && { ancestor }), texts: sides.map((side) => side.text) };
   const answer = useQuery(LedgerService.method.merge, input, { enabled: sides.length > 1 && sides.length <= most });
-  const { draft, type, drop } = useDraft(`${about}/places`);
-  const chosen = draft ? (JSON.parse(draft.text) as Chosen) : {};
+  const [kept, keep] = useKept(`${about}/places`);
+  const chosen = kept === '' ? {} : (JSON.parse(kept) as Chosen);
   const places = placesOf(answer.data?.parts ?? []);
   return {
     sides,
     places,
     hasAncestor: ancestor !== undefined,
     chosen,
-    choose: (place, text) => type(JSON.stringify({ ...chosen, [place]: text })),
+    choose: (place, text) => keep(JSON.stringify({ ...chosen, [place]: text })),
     proposal: answer.data && proposalOf(places, chosen),
     error: answer.error,
-    forget: drop,
+    forget: () => keep(''),
   };
 }
 

@@ -40,6 +40,9 @@ export function Masthead({ look, changeLook, showKeys }: Props) {
           {status !== undefined && status.conflicts > 0 && <span className="differs">≠ {status.conflicts}</span>}
         </Link>
         <Link to="/doubles">Doubles</Link>
+        <Link to="/lists/$kind" params={{ kind: 'game' }}>
+          Records
+        </Link>
         <Link to="/import">Import</Link>
         <Link to="/laptops">Laptops</Link>
       </nav>

@@ -1,7 +1,11 @@
+import { Acts } from '../form/Acts';
+import { useFile } from '../form/File';
+import { useRights } from '../form/rights';
 import type { Record } from '../gen/plumbline/v1/record_pb';
 import { plainName } from '../parts/words';
 import { ValueView } from '../value/ValueView';
 import { fieldOf, ofKind, textIn } from './fields';
+import { useOpen } from './open';
 
 const heads = ['overall', 'projected', 'reach', 'role', 'scheme_fit', 'comparison'];
 const texts = ['summary', 'strengths', 'concerns', 'projection', 'verdict', 'growth', 'next_look', 'taste'];
@@ -22,7 +26,8 @@ export function Evaluations({ related }: { related: readonly Record[] }) {
               {all.map((one) => (
                 <th key={one.id} className="number">
                   {one.personName}
-                  <span className="soft fine filed">{textIn(one, 'filed') ? 'filed' : 'a draft'}</span>
+                  <span className="soft fine filed">{textIn(one, 'filed') ? `filed ${textIn(one, 'filed')}` : 'a draft'}</span>
+                  <EvaluationActs evaluation={one} />
                 </th>
               ))}
             </tr>
@@ -48,6 +53,26 @@ export function Evaluations({ related }: { related: readonly Record[] }) {
         <Words key={one.id} evaluation={one} />
       ))}
     </>
+  );
+}
+
+function EvaluationActs({ evaluation }: { evaluation: Record }) {
+  const [, go] = useOpen();
+  const file = useFile();
+  const isOwn = useRights().whyNot('evaluation', evaluation) === '';
+  return (
+    <Acts record={evaluation} name={`${evaluation.personName}’s evaluation`} onChange={() => go({ change: evaluation.id })}>
+      {isOwn && !textIn(evaluation, 'filed') && (
+        <button type="button" className="act" onClick={() => file(evaluation)}>
+          file
+        </button>
+      )}
+      {isOwn && (
+        <button type="button" className="act" onClick={() => go({ add: 'claim', to: evaluation.id })}>
+          claim
+        </button>
+      )}
+    </Acts>
   );
 }
 

@@ -1,8 +1,11 @@
-import { useId } from 'react';
+import { Fragment, useId } from 'react';
+import { Acts } from '../form/Acts';
 import type { Record } from '../gen/plumbline/v1/record_pb';
 import { count } from '../parts/words';
 import { ValueView } from '../value/ValueView';
 import { fieldOf, ofKind, referenceIn, textIn } from './fields';
+import { useOpen } from './open';
+import { Reps } from './Reps';
 
 interface Results {
   won: number;
@@ -12,12 +15,13 @@ interface Results {
 }
 
 /** Who watched him where, and how the reps went. */
-export function Looks({ related }: { related: readonly Record[] }) {
+export function Looks({ prospect, related }: { prospect: Record; related: readonly Record[] }) {
+  const [open, go] = useOpen();
   const looks = ofKind(related, 'look');
   if (looks.length === 0) return <p className="soft">Nobody has watched him yet.</p>;
   const reps = ofKind(related, 'rep');
   return (
-    <table className="book">
+    <table className="book looks">
       <thead>
         <tr>
           <th>Game</th>
@@ -25,14 +29,20 @@ export function Looks({ related }: { related: readonly Record[] }) {
           <th>Scout</th>
           <th className="number">Reps</th>
           <th>Won, even, lost</th>
+          <th>
+            <span className="unseen">What can be done</span>
+          </th>
         </tr>
       </thead>
       <tbody>
         {looks.map((look) => {
           const game = fieldOf(look, 'game');
-          const results = tally(reps.filter((rep) => referenceIn(rep, 'look') === look.id));
+          const own = reps.filter((rep) => referenceIn(rep, 'look') === look.id);
+          const results = tally(own);
+          const isOpen = open.look === look.id;
           return (
-            <tr key={look.id}>
+            <Fragment key={look.id}>
+            <tr>
               <th scope="row">{game ? <ValueView field={game} plain /> : <span className="soft">no game named</span>}</th>
               <td>{textIn(look, 'mode')}</td>
               <td>{look.personName}</td>
@@ -40,7 +50,22 @@ export function Looks({ related }: { related: readonly Record[] }) {
               <td>
                 <RepBar results={results} />
               </td>
+              <td className="acts-cell">
+                <Acts record={look} name={`the look at ${textIn(look, 'game')}`} onChange={() => go({ look: look.id, change: look.id })}>
+                  <button type="button" className="act" aria-expanded={isOpen} onClick={() => go(isOpen ? {} : { look: look.id })}>
+                    {isOpen ? 'hide the reps' : 'reps'}
+                  </button>
+                </Acts>
+              </td>
             </tr>
+            {isOpen && (
+              <tr className="opened">
+                <td colSpan={6}>
+                  <Reps look={look} reps={own} prospect={prospect} related={related} />
+                </td>
+              </tr>
+            )}
+            </Fragment>
           );
         })}
       </tbody>

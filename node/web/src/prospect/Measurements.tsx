@@ -1,8 +1,10 @@
 import type { JsonObject } from '@bufbuild/protobuf';
+import { Acts } from '../form/Acts';
 import type { Record } from '../gen/plumbline/v1/record_pb';
 import { plainName } from '../parts/words';
 import { ValueView } from '../value/ValueView';
 import { fieldOf } from './fields';
+import { useOpen } from './open';
 import { type Reading, readings } from './readings';
 
 /** Sources differ by sign and word, never by colour alone. */
@@ -22,6 +24,9 @@ export function Measurements({ related, summary }: { related: readonly Record[];
           <th>Date</th>
           <th className="number">Standing</th>
           <th>Written by</th>
+          <th>
+            <span className="unseen">What can be done</span>
+          </th>
         </tr>
       </thead>
       {[...all].map(([what, these]) => (
@@ -37,6 +42,7 @@ export function Measurements({ related, summary }: { related: readonly Record[];
 
 function Line({ reading, first, standing }: { reading: Reading; first: boolean; standing: string }) {
   const field = fieldOf(reading.record, 'reading');
+  const [, go] = useOpen();
   return (
     <tr className={first ? '' : 'outranked'}>
       <th scope="row" className="word">{first ? plainName(reading.what) : <span className="unseen">{plainName(reading.what)}</span>}</th>
@@ -51,6 +57,9 @@ function Line({ reading, first, standing }: { reading: Reading; first: boolean; 
       <td>{reading.date || <span className="soft">no date</span>}</td>
       <td className="number soft">{standing}</td>
       <td className="soft fine">{field && writer(field.values[0]?.personName, field.values[0]?.source)}</td>
+      <td className="acts-cell">
+        <Acts record={reading.record} name={`the ${plainName(reading.what)}`} onChange={() => go({ change: reading.record.id })} />
+      </td>
     </tr>
   );
 }

@@ -4,18 +4,23 @@ import { Link, useNavigate, useParams } from '@tanstack/react-router';
 import { type ReactNode, useState } from 'react';
 import { LedgerService } from '../gen/plumbline/v1/ledger_pb';
 import { type Record, Visibility } from '../gen/plumbline/v1/record_pb';
+import { useRetire } from '../form/Retire';
 import { useKeys } from '../keys/useKeys';
 import { count, plainName } from '../parts/words';
 import { useListState } from '../prospects/listState';
 import { sentence } from '../transport';
-import { ValueView } from '../value/ValueView';
 import { Evaluations } from './Evaluations';
-import { ofKind, textIn } from './fields';
+import { textIn } from './fields';
+import { Forms } from './Forms';
 import { History } from './History';
 import { Looks } from './Looks';
 import { Measurements } from './Measurements';
-import { RecordFields } from './RecordFields';
+import { useOpen } from './open';
 import './prospect.css';
+import { RecordFields } from './RecordFields';
+import { kinds as remarkKinds, Remarks } from './Remarks';
+import { Retired } from './Retired';
+import { type Addition, useAdding } from './useAdding';
 
 /** Everything that is known of one prospect. */
 export function Prospect() {
@@ -24,6 +29,10 @@ export function Prospect() {
   const [history, setHistory] = useState(false);
   const navigate = useNavigate();
   const answer = useQuery(LedgerService.method.get, { record: id });
+  const record = answer.data?.record;
+  const related = answer.data?.related ?? [];
+  const adding = useAdding(related);
+  const retire = useRetire();
 
   const go = (step: number) => {
     const next = order[order.indexOf(id) + step];
@@ -38,6 +47,8 @@ export function Prospect() {
     settleHere: () => void navigate({ to: '/conflicts', search: { record: id } }),
     edit: () => document.querySelector<HTMLElement>('.edit')?.focus(),
     history: () => setHistory((shown) => !shown),
+    ...adding.keys,
+    ...(record && { retire: () => retire(record) }),
   });
 
   if (answer.error) {
@@ -47,9 +58,7 @@ export function Prospect() {
       </main>
     );
   }
-  const record = answer.data?.record;
   if (!record) return <main className="text-page" aria-busy="true" />;
-  const related = answer.data?.related ?? [];
   const summary: JsonObject = answer.data?.summary ?? {};
   return (
     <main className="prospect">
@@ -59,21 +68,47 @@ export function Prospect() {
       </Part>
       <Part title="Measurements">
         <Measurements related={related} summary={summary} />
+        <Below acts={adding.measurement} kinds={['measurement']} prospect={record} related={related} />
       </Part>
       <Part title="Looks">
-        <Looks related={related} />
+        <Looks prospect={record} related={related} />
+        <Below acts={adding.looks} kinds={['look']} prospect={record} related={related} />
       </Part>
       <Part title="Evaluations">
         <Evaluations related={related} />
+        <Below acts={adding.evaluations} kinds={['evaluation', 'claim']} prospect={record} related={related} />
       </Part>
-      <Remarks related={related} />
+      <Part title="Remarks">
+        <Remarks related={related} />
+        <Below acts={adding.remarks} kinds={remarkKinds.filter((kind) => kind !== 'claim')} prospect={record} related={related} />
+      </Part>
       <Part title="History">
         <button type="button" aria-expanded={history} onClick={() => setHistory(!history)}>
           {history ? 'Hide' : 'Show'} every entry on his record <kbd>h</kbd>
         </button>
         {history && <History record={id} />}
       </Part>
+      <Part title="Retired">
+        <Retired prospect={record} />
+      </Part>
     </main>
+  );
+}
+
+/** What can be added to a part, and the form for it while it is open. */
+function Below({ acts, ...forms }: { acts: readonly Addition[]; kinds: readonly string[]; prospect: Record; related: readonly Record[] }) {
+  const [open] = useOpen();
+  const changed = forms.related.find((one) => one.id === open.change);
+  const isOpen = forms.kinds.includes(changed?.kind ?? open.add ?? '');
+  if (isOpen) return <Forms {...forms} />;
+  return (
+    <p className="part-acts">
+      {acts.map((act) => (
+        <button key={act.text} type="button" onClick={act.run}>
+          {act.text} <kbd>{act.keys}</kbd>
+        </button>
+      ))}
+    </p>
   );
 }
 
@@ -87,6 +122,7 @@ function Part({ title, children }: { title: string; children: ReactNode }) {
 }
 
 function Title({ record, summary }: { record: Record; summary: JsonObject }) {
+  const retire = useRetire();
   const disputed = record.fields.filter((field) => field.conflict).length;
   const figures: [string, string][] = [
     ['looks', String(summary.looks ?? 0)],
@@ -101,7 +137,14 @@ function Title({ record, summary }: { record: Record; summary: JsonObject }) {
       <div>
         <h1>{record.title}</h1>
         <p>{line.filter((text) => text !== '').join(', ')}</p>
-        {record.visibility === Visibility.HIDDEN && <p className="notice">He was retired: lists leave him out.</p>}
+        {record.visibility === Visibility.HIDDEN && (
+          <p className="notice">
+            He was retired: lists leave him out.{' '}
+            <button type="button" onClick={() => retire(record)}>
+              Keep him <kbd>x</kbd>
+            </button>
+          </p>
+        )}
         {disputed > 0 && (
           <p>
             <Link to="/conflicts" search={{ record: record.id }} className="differs">
@@ -120,29 +163,5 @@ function Title({ record, summary }: { record: Record; summary: JsonObject }) {
         ))}
       </dl>
     </header>
-  );
-}
-
-/** Notes, claims and flags: what people wrote about him besides. */
-function Remarks({ related }: { related: readonly Record[] }) {
-  const remarks = ['flag', 'claim', 'note'].flatMap((kind) => ofKind(related, kind));
-  if (remarks.length === 0) return null;
-  return (
-    <Part title="Remarks">
-      {remarks.map((remark) => (
-        <dl key={remark.id} className="record remark">
-          {remark.fields
-            .filter((field) => field.name !== 'prospect' && field.name !== 'evaluation')
-            .map((field) => (
-              <div key={field.name}>
-                <dt>{field.label}</dt>
-                <dd>
-                  <ValueView field={field} />
-                </dd>
-              </div>
-            ))}
-        </dl>
-      ))}
-    </Part>
   );
 }

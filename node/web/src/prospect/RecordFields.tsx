@@ -2,6 +2,7 @@ import { useQuery } from '@connectrpc/connect-query';
 import { useState } from 'react';
 import { type FieldInfo, LedgerService } from '../gen/plumbline/v1/ledger_pb';
 import type { Record } from '../gen/plumbline/v1/record_pb';
+import { useRights } from '../form/rights';
 import { plainName } from '../parts/words';
 import { draftOf, useDraft } from '../value/useDraft';
 import { ValueEditor } from '../value/ValueEditor';
@@ -13,16 +14,20 @@ export function RecordFields({ record }: { record: Record }) {
   const schema = useQuery(LedgerService.method.schema, {}).data;
   const [editing, setEditing] = useState('');
   const [saved, setSaved] = useState('');
+  const why = useRights().whyNot(record.kind, record);
   const fields = schema?.kinds.find((kind) => kind.name === record.kind)?.fields ?? [];
   const done = (name: string, wasSaved: boolean) => {
     setEditing('');
     setSaved(wasSaved ? name : '');
   };
   return (
+    <>
+    {why !== '' && <p className="soft fine">{why}</p>}
     <dl className="record">
       {fields.map((info) => (
         <Line
           key={info.name}
+          why={why}
           record={record}
           info={info}
           isEditing={editing === info.name}
@@ -32,10 +37,13 @@ export function RecordFields({ record }: { record: Record }) {
         />
       ))}
     </dl>
+    </>
   );
 }
 
 interface LineProps {
+  /** Why it can't be changed here; empty if it can. */
+  why: string;
   record: Record;
   info: FieldInfo;
   isEditing: boolean;
@@ -44,7 +52,7 @@ interface LineProps {
   onDone: (wasSaved: boolean) => void;
 }
 
-function Line({ record, info, isEditing, isSaved, onEdit, onDone }: LineProps) {
+function Line({ why, record, info, isEditing, isSaved, onEdit, onDone }: LineProps) {
   const field = fieldOf(record, info.name);
   const label = info.label || plainName(info.name);
   return (
@@ -61,8 +69,8 @@ function Line({ record, info, isEditing, isSaved, onEdit, onDone }: LineProps) {
                 ✓ saved
               </span>
             )}
-            <Unsaved about={draftOf(record.id, info.name)} label={label} onGoOn={onEdit} />
-            {!field?.conflict && (
+            {why === '' && <Unsaved about={draftOf(record.id, info.name)} label={label} onGoOn={onEdit} />}
+            {why === '' && !field?.conflict && (
               <button type="button" className="edit fine" aria-label={`Change ${label}`} onClick={onEdit}>
                 change
               </button>

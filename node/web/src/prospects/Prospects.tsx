@@ -3,8 +3,10 @@ import { useEffect, useRef } from 'react';
 import type { Row } from '../gen/plumbline/v1/ledger_pb';
 import { useKeys } from '../keys/useKeys';
 import { useCalm } from '../parts/calm';
+import { Export, useExport } from '../parts/Export';
 import { count } from '../parts/words';
 import { sentence } from '../transport';
+import { columns } from './columns';
 import { FilterField } from './FilterField';
 import { useListState } from './listState';
 import './prospects.css';
@@ -22,6 +24,9 @@ export function Prospects() {
   const filterField = useRef<HTMLInputElement>(null);
   const table = useRef<HTMLDivElement>(null);
   const navigate = useNavigate();
+
+  const save = useExport();
+  const listed = { ...question, kind: 'prospect', sort: [question.sort], columns: columns.map((column) => column.name) };
 
   const ids = calm.rows.map((one) => one.row.id);
   const at = ids.indexOf(current);
@@ -46,6 +51,9 @@ export function Prospects() {
     last: () => go(ids.length - 1),
     open: () => current !== '' && open(current),
     renew: calm.renew,
+    saveCSV: () => save(listed, 'csv'),
+    saveXLSX: () => save(listed, 'xlsx'),
+    showRetired: () => ask({ hidden: !question.hidden }),
   });
 
   return (
@@ -74,9 +82,17 @@ export function Prospects() {
           onChange={(where) => ask({ where })}
           onDone={toTable}
         />
-        <p className="tally" role="status">
-          {answer ? count(answer.total, 'prospect') : ''}
-        </p>
+        <div className="tally">
+          <p role="status">{answer ? count(answer.total, 'prospect') : ''}</p>
+          <label className="check">
+            <input type="checkbox" checked={question.hidden} onChange={(event) => ask({ hidden: event.target.checked })} />
+            retired too
+          </label>
+          <button type="button" onClick={() => void navigate({ to: '/new/$kind', params: { kind: 'prospect' } })}>
+            New <kbd>N</kbd>
+          </button>
+          <Export {...listed} />
+        </div>
       </div>
       <Table
         ref={table}
@@ -98,5 +114,5 @@ export function Prospects() {
 
 function emptiness(search: string, where: string): string {
   if (search !== '' || where !== '') return 'Nobody matches. Take something out of the search or the filter.';
-  return 'No prospects yet. A list comes in with “plumbline import prospects class.csv”.';
+  return 'No prospects yet. N enters one; a list comes in on the page Import.';
 }

@@ -5,6 +5,8 @@ export interface Question {
   search: string;
   where: string;
   sort: string;
+  /** Also those who were retired. */
+  hidden: boolean;
 }
 
 interface ListState {
@@ -20,7 +22,7 @@ interface ListState {
 
 const ListContext = createContext<ListState | undefined>(undefined);
 const key = 'plumbline.list';
-const usual: Question = { search: '', where: '', sort: 'name' };
+const usual: Question = { search: '', where: '', sort: 'name', hidden: false };
 
 function kept(): Question {
   try {

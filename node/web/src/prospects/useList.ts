@@ -13,8 +13,8 @@ const rest = 250;
 
 /** Asks for the list: its beginning first, so that it is there at once, then all of it. */
 export function useList(question: Question) {
-  const { search, where, sort } = question;
-  const input = { kind: 'prospect', search: search.trim(), where, sort: [sort], columns: names, textsOnly: true };
+  const { search, where, sort, hidden } = question;
+  const input = { kind: 'prospect', search: search.trim(), where, sort: [sort], columns: names, hidden, textsOnly: true };
   const isResting = useRest(JSON.stringify(input));
   const start = useQuery(LedgerService.method.list, { ...input, limit: beginning });
   const isLong = start.data !== undefined && start.data.total > start.data.rows.length;

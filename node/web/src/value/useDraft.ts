@@ -1,6 +1,7 @@
-import { useMemo, useSyncExternalStore } from 'react';
+import { useMemo } from 'react';
 import type { Field, Value } from '../gen/plumbline/v1/record_pb';
 import { textOf } from './distinct';
+import { useKept } from './useKept';
 
 /** A value as it stood there when somebody began to type. */
 export interface Over {
@@ -18,39 +19,16 @@ export interface Draft {
   over: readonly Over[];
 }
 
-const prefix = 'plumbline.draft/';
-const listeners = new Set<() => void>();
-
-/** One draft for each field in a browser, in all of its tabs: what is typed in one goes on in another. */
-function listen(then: () => void): () => void {
-  listeners.add(then);
-  addEventListener('storage', then);
-  return () => {
-    listeners.delete(then);
-    removeEventListener('storage', then);
-  };
-}
-
-function put(key: string, draft: Draft | undefined) {
-  if (draft === undefined) localStorage.removeItem(key);
-  else localStorage.setItem(key, JSON.stringify(draft));
-  for (const then of listeners) then();
-}
-
-/**
- * Text that is being typed about something. It outlives a reload, a lost node, another page and a closed tab; only saving or
- * dropping ends it.
- */
+/** What is typed over a value. Only saving or dropping ends it. */
 export function useDraft(about: string) {
-  const key = prefix + about;
-  const kept = useSyncExternalStore(listen, () => localStorage.getItem(key) ?? '');
+  const [kept, keep] = useKept(about);
   return useMemo(
     () => ({
       draft: read(kept),
-      type: (text: string, over: readonly Over[] = []) => put(key, { text, over }),
-      drop: () => put(key, undefined),
+      type: (text: string, over: readonly Over[] = []) => keep(JSON.stringify({ text, over })),
+      drop: () => keep(''),
     }),
-    [key, kept],
+    [kept, keep],
   );
 }
 

@@ -1610,7 +1610,8 @@ export const FieldInfoSchema: GenMessage<FieldInfo> = /*@__PURE__*/
   messageDesc(file_plumbline_v1_ledger, 49);
 
 /**
- * Synonym is a word for one choice, or one that may mean several of them.
+ * Synonym is a word for one choice, or one that may mean several of them, in
+ * small letters without spaces, hyphens and underscores.
  *
  * @generated from message plumbline.v1.Synonym
  */

@@ -1,0 +1,40 @@
+import { useMutation } from '@connectrpc/connect-query';
+import { createContext, type ReactNode, useContext, useState } from 'react';
+import { LedgerService } from '../gen/plumbline/v1/ledger_pb';
+import type { Record } from '../gen/plumbline/v1/record_pb';
+import { useSay } from '../parts/Said';
+import { Sure } from '../parts/Sure';
+import { sentence } from '../transport';
+
+const FileContext = createContext<(evaluation: Record) => void>(() => undefined);
+
+/** Asks whether an evaluation is to be filed. */
+export const useFile = () => useContext(FileContext);
+
+export function FileProvider({ children }: { children: ReactNode }) {
+  const [asked, setAsked] = useState<Record>();
+  const call = useMutation(LedgerService.method.file);
+  const say = useSay();
+  const close = () => {
+    setAsked(undefined);
+    call.reset();
+  };
+  return (
+    <FileContext value={setAsked}>
+      {children}
+      {asked && (
+        <Sure
+          question={{
+            title: 'File this evaluation?',
+            text: 'From today it stands with your name. What you change later is a revision; the earlier text stays readable.',
+            yes: 'File it',
+          }}
+          trouble={call.error ? sentence(call.error) : ''}
+          isBusy={call.isPending}
+          onYes={() => call.mutate({ evaluation: asked.id }, { onSuccess: () => (say('✓ filed'), close()) })}
+          onNo={close}
+        />
+      )}
+    </FileContext>
+  );
+}

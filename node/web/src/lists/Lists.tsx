@@ -1,0 +1,128 @@
+import { useQuery } from '@connectrpc/connect-query';
+import { Link, useNavigate, useParams } from '@tanstack/react-router';
+import { useRef, useState } from 'react';
+import { useRights } from '../form/rights';
+import { LedgerService } from '../gen/plumbline/v1/ledger_pb';
+import { useKeys } from '../keys/useKeys';
+import { Export } from '../parts/Export';
+import { useSay } from '../parts/Said';
+import { count, plainName } from '../parts/words';
+import { sentence } from '../transport';
+import './lists.css';
+
+/** What is looked up by itself; the rest is found where it belongs. The ledger's own kinds are no matter for a list. */
+const kinds = ['game', 'factor', 'assignment', 'flag', 'person', 'evaluation', 'look', 'note', 'claim', 'measurement', 'rep'];
+const most = 200;
+
+/** The records of one kind, searched as one types. */
+export function Lists() {
+  const { kind } = useParams({ from: '/lists/$kind' });
+  return <OneList key={kind} kind={kind} />;
+}
+
+function OneList({ kind }: { kind: string }) {
+  const [search, setSearch] = useState('');
+  const [isHidden, setHidden] = useState(false);
+  const [at, setAt] = useState(-1);
+  const field = useRef<HTMLInputElement>(null);
+  const navigate = useNavigate();
+  const rights = useRights();
+  const say = useSay();
+  const input = { kind, search: search.trim(), hidden: isHidden };
+  const answer = useQuery(LedgerService.method.list, { ...input, limit: most, textsOnly: true }, { placeholderData: (before) => before });
+  const rows = answer.data?.rows ?? [];
+  const columns = answer.data?.columns ?? [];
+  const open = (id: string | undefined) => {
+    if (id) void navigate(kind === 'prospect' ? { to: '/prospects/$id', params: { id } } : { to: '/records/$id', params: { id } });
+  };
+  const add = () => {
+    const why = rights.whyNot(kind) || (isUnder(kind) ? `${plainName(kind)}: add it on the prospect’s page, where it belongs.` : '');
+    if (why) say(why);
+    else void navigate({ to: '/new/$kind', params: { kind } });
+  };
+  useKeys({
+    addRecord: add,
+    searchRecords: () => field.current?.focus(),
+    downRecord: () => setAt(Math.min(rows.length - 1, at + 1)),
+    upRecord: () => setAt(Math.max(0, at - 1)),
+    openRow: () => open(rows[at]?.id),
+  });
+  const labels = new Map(rights.kindOf(kind)?.fields.map((info) => [info.name, info.label]));
+  return (
+    <main className="text-page lists">
+      <h1>{plainName(kind)}s</h1>
+      <nav className="kinds" aria-label="Kinds of records">
+        {kinds.map((name) => (
+          <Link key={name} to="/lists/$kind" params={{ kind: name }}>
+            {plainName(name)}s
+          </Link>
+        ))}
+      </nav>
+      <div className="list-ask">
+        <input
+          ref={field}
+          type="search"
+          aria-label={`Search ${plainName(kind)}s`}
+          placeholder="search"
+          value={search}
+          onChange={(event) => {
+            setSearch(event.target.value);
+            setAt(0);
+          }}
+          onKeyDown={(event) => {
+            if (event.key !== 'Escape' && event.key !== 'Enter' && event.key !== 'ArrowDown') return;
+            event.preventDefault();
+            event.currentTarget.blur();
+            if (event.key !== 'Escape') setAt(Math.max(0, at));
+          }}
+        />
+        <label className="check">
+          <input type="checkbox" checked={isHidden} onChange={(event) => setHidden(event.target.checked)} />
+          retired too
+        </label>
+        {!isUnder(kind) && (
+          <button type="button" className="main" onClick={add}>
+            Add <kbd>n</kbd>
+          </button>
+        )}
+        <Export {...input} columns={columns} sort={[]} where="" />
+      </div>
+      {answer.error && <p className="notice">{sentence(answer.error)}</p>}
+      <p className="soft fine" role="status">
+        {answer.data && (rows.length < answer.data.total ? `The first ${rows.length} of ${count(answer.data.total, plainName(kind))}: search to find the others.` : count(answer.data.total, plainName(kind)))}
+      </p>
+      <div className="wide">
+        <table className="book">
+          <thead>
+            <tr>
+              {columns.map((name) => (
+                <th key={name}>{labels.get(name) ?? plainName(name)}</th>
+              ))}
+            </tr>
+          </thead>
+          <tbody>
+            {rows.map((row, i) => (
+              <tr key={row.id} aria-selected={i === at} className={i === at ? 'current' : ''} onClick={() => open(row.id)}>
+                {columns.map((name, cell) => (
+                  <td key={name}>
+                    {cell === 0 ? (
+                      <Link to="/records/$id" params={{ id: row.id }} onClick={(event) => event.stopPropagation()}>
+                        {row.texts[cell]?.replaceAll('_', ' ') || row.title}
+                      </Link>
+                    ) : (
+                      row.texts[cell]?.replaceAll('_', ' ')
+                    )}
+                  </td>
+                ))}
+              </tr>
+            ))}
+          </tbody>
+        </table>
+      </div>
+      {answer.data && rows.length === 0 && <p className="soft">None{search ? ' that matches' : ' yet'}.</p>}
+    </main>
+  );
+}
+
+/** Whether records of a kind stand under a look or an evaluation, and are added there. */
+const isUnder = (kind: string) => kind === 'rep' || kind === 'claim';

@@ -1,0 +1,128 @@
+import { useQuery } from '@connectrpc/connect-query';
+import { Link, useNavigate, useParams } from '@tanstack/react-router';
+import { useState } from 'react';
+import { Acts } from '../form/Acts';
+import { RecordForm } from '../form/RecordForm';
+import { useRetire } from '../form/Retire';
+import { useRights } from '../form/rights';
+import { LedgerService } from '../gen/plumbline/v1/ledger_pb';
+import { type Record, Visibility } from '../gen/plumbline/v1/record_pb';
+import { useKeys } from '../keys/useKeys';
+import { useSay } from '../parts/Said';
+import { plainName } from '../parts/words';
+import { History } from '../prospect/History';
+import { sentence } from '../transport';
+import { ValueView } from '../value/ValueView';
+import './lists.css';
+
+/** Any record: what stands in it, what refers to it, and how it came to be so. */
+export function RecordPage() {
+  const { id } = useParams({ from: '/records/$id' });
+  const answer = useQuery(LedgerService.method.get, { record: id });
+  if (answer.error) {
+    return (
+      <main className="text-page">
+        <p className="notice">{sentence(answer.error)}</p>
+      </main>
+    );
+  }
+  if (!answer.data?.record) return <main className="text-page" aria-busy="true" />;
+  return <OneRecord key={id} record={answer.data.record} related={answer.data.related} />;
+}
+
+function OneRecord({ record, related }: { record: Record; related: readonly Record[] }) {
+  const [isChanging, setChanging] = useState(false);
+  const [hasHistory, setHistory] = useState(false);
+  const navigate = useNavigate();
+  const rights = useRights();
+  const retire = useRetire();
+  const say = useSay();
+  const kind = rights.kindOf(record.kind);
+  const why = rights.whyNot(record.kind, record);
+  const change = () => (why ? say(why) : setChanging(true));
+  useKeys({
+    changeRecord: change,
+    retireRecord: () => (why ? say(why) : retire(record)),
+    backToRecords: () => void navigate({ to: '/lists/$kind', params: { kind: record.kind } }),
+  });
+  return (
+    <main className="text-page lists">
+      <p className="soft">
+        <Link to="/lists/$kind" params={{ kind: record.kind }}>
+          {plainName(record.kind)}s
+        </Link>
+      </p>
+      <h1>{record.title}</h1>
+      {record.visibility === Visibility.HIDDEN && <p className="notice">It was retired: lists leave it out.</p>}
+      {why !== '' && <p className="soft">{why}</p>}
+      {isChanging && kind ? (
+        <RecordForm
+          kind={kind}
+          about={record.id}
+          title={`Change the ${plainName(record.kind)}`}
+          record={record}
+          without={['filed']}
+          onSaved={() => setChanging(false)}
+          onLeave={() => setChanging(false)}
+        />
+      ) : (
+        <>
+          <dl className="record">
+            {record.fields.map((field) => (
+              <div key={field.name}>
+                <dt>{field.name.includes('.') ? `${field.label}: ${plainName(field.name)}` : field.label}</dt>
+                <dd>
+                  <ValueView
+                    field={field}
+                    by={record.personName}
+                    show={(text, value) => (value.refersTo ? <Refers id={value.refersTo} field={field.name} text={text} /> : text)}
+                  />
+                </dd>
+              </div>
+            ))}
+          </dl>
+          <p className="part-acts">
+            <Acts record={record} onChange={change} />
+          </p>
+        </>
+      )}
+      {related.length > 0 && (
+        <section>
+          <h2>What refers to it</h2>
+          <ul className="refers">
+            {related.map((one) => (
+              <li key={one.id}>
+                <Link to="/records/$id" params={{ id: one.id }}>
+                  {one.title}
+                </Link>{' '}
+                <span className="soft fine">{plainName(one.kind)}</span>
+              </li>
+            ))}
+          </ul>
+        </section>
+      )}
+      <section>
+        <h2>History</h2>
+        <button type="button" aria-expanded={hasHistory} onClick={() => setHistory(!hasHistory)}>
+          {hasHistory ? 'Hide' : 'Show'} every entry on it
+        </button>
+        {hasHistory && <History record={record.id} />}
+      </section>
+    </main>
+  );
+}
+
+function Refers({ id, field, text }: { id: string; field: string; text: string }) {
+  if (field === 'prospect') {
+    return (
+      <Link to="/prospects/$id" params={{ id }}>
+        {text}
+      </Link>
+    );
+  }
+  return (
+    <Link to="/records/$id" params={{ id }}>
+      {text}
+    </Link>
+  );
+}

@@ -1,0 +1,31 @@
+import { useCallback, useSyncExternalStore } from 'react';
+
+const prefix = 'plumbline.draft/';
+const listeners = new Set<() => void>();
+
+function listen(then: () => void): () => void {
+  listeners.add(then);
+  addEventListener('storage', then);
+  return () => {
+    listeners.delete(then);
+    removeEventListener('storage', then);
+  };
+}
+
+/**
+ * Text that is being typed about something, empty if none. It outlives a reload, a lost node, another page and a closed tab,
+ * and is one in all tabs of a browser: what is typed in one goes on in another. Only emptying it ends it.
+ */
+export function useKept(about: string): [string, (text: string) => void] {
+  const key = prefix + about;
+  const kept = useSyncExternalStore(listen, () => localStorage.getItem(key) ?? '');
+  const keep = useCallback(
+    (text: string) => {
+      if (text === '') localStorage.removeItem(key);
+      else localStorage.setItem(key, text);
+      for (const then of listeners) then();
+    },
+    [key],
+  );
+  return [kept, keep];
+}
