@@ -4,6 +4,7 @@ import (
 	"strings"
 
 	"plumbline/node/record"
+	"plumbline/storage"
 	"plumbline/sync/entry"
 	"plumbline/sync/merge"
 )
@@ -11,6 +12,9 @@ import (
 // projector tells the storage which words to index and what to summarize. A
 // change of its answers needs a new version.
 type projector struct{}
+
+// Projector returns what a laptop's database is opened with.
+func Projector() storage.Projector { return projector{} }
 
 func (projector) Version() int { return 2 }
 

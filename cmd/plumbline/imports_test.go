@@ -51,7 +51,7 @@ type goPackage struct {
 func TestImports(t *testing.T) {
 	packages := listPackages(t)
 	for _, rule := range []func([]goPackage) []string{
-		pureImports, foldingWithoutNode, sqlOnlyInStorage, natsOnlyInMesh, noCodeInSync, plainNames,
+		pureImports, foldingWithoutNode, sqlOnlyInStorage, natsOnlyInMesh, noTestsInProduct, noCodeInSync, plainNames,
 	} {
 		for _, breach := range rule(packages) {
 			t.Error(breach)
@@ -164,6 +164,25 @@ func onlyIn(packages []goPackage, home string, guarded []string, reason string) 
 	return breaches
 }
 
+// forTests names the packages that only tests, and each other, may import.
+var forTests = []string{"plumbline/node/sim", "plumbline/sync/merge/mergetest", "plumbline/sync/exchange/exchangetest"}
+
+func noTestsInProduct(packages []goPackage) []string {
+	var breaches []string
+	for _, p := range packages {
+		if slices.Contains(forTests, p.ImportPath) {
+			continue
+		}
+		for _, imported := range p.Imports {
+			if slices.Contains(forTests, imported) {
+				breaches = append(breaches, fmt.Sprintf("%s imports %s outside its tests: what breaks disks and invents people "+
+					"stays out of the program", p.ImportPath, imported))
+			}
+		}
+	}
+	return breaches
+}
+
 func noCodeInSync(packages []goPackage) []string {
 	for _, p := range packages {
 		if p.ImportPath == "plumbline/sync" {
@@ -238,6 +257,9 @@ func TestImportRulesFire(t *testing.T) {
 		"NATS": {natsOnlyInMesh,
 			[]goPackage{importing("plumbline/node", "github.com/nats-io/nats.go")},
 			[]goPackage{importing("plumbline/sync/mesh", "github.com/nats-io/nats-server/v2/server")}},
+		"tests in the product": {noTestsInProduct,
+			[]goPackage{importing("plumbline/node", "plumbline/node/sim")},
+			[]goPackage{importing("plumbline/node/sim", "plumbline/sync/merge/mergetest")}},
 		"code in sync": {noCodeInSync,
 			[]goPackage{importing("plumbline/sync")},
 			[]goPackage{importing("plumbline/sync/entry")}},

@@ -132,9 +132,8 @@ func (lap *Laptop) Before(at, head entry.ID) bool {
 	return okA && okB && lap.tree.Before(a, b)
 }
 
-// written yields the applied writes on a record and on what refers to it, in
-// one step or several.
-func (lap *Laptop) written(id entry.RecordID) func(yield func(entry.ID) bool) {
+// family is a record and what refers to it, in one step or several.
+func (lap *Laptop) family(id entry.RecordID) map[entry.RecordID]bool {
 	family := map[entry.RecordID]bool{id: true}
 	for grown := true; grown; {
 		grown = false
@@ -144,6 +143,12 @@ func (lap *Laptop) written(id entry.RecordID) func(yield func(entry.ID) bool) {
 			}
 		}
 	}
+	return family
+}
+
+// written yields the applied writes on a record and on its family.
+func (lap *Laptop) written(id entry.RecordID) func(yield func(entry.ID) bool) {
+	family := lap.family(id)
 	return func(yield func(entry.ID) bool) {
 		for _, f := range lap.Held {
 			if family[f.Header.Record] && f.Says.Kind == entry.KindChanges && lap.Status[f.ID] == merge.Applied && !yield(f.ID) {

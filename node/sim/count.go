@@ -1,0 +1,56 @@
+package sim
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+)
+
+// Counts says how often each thing happened.
+type Counts map[string]int
+
+func (c Counts) add(what string) { c[what]++ }
+
+// Add sums up.
+func (c Counts) Add(other Counts) {
+	for what, n := range other {
+		c[what] += n
+	}
+}
+
+// Missing lists what must happen in a set of runs and didn't.
+func (c Counts) Missing() []string {
+	var missing []string
+	for _, what := range expected {
+		if c[what] == 0 {
+			missing = append(missing, what)
+		}
+	}
+	return missing
+}
+
+func (c Counts) String() string {
+	var lines []string
+	for _, what := range slices.Sorted(maps.Keys(c)) {
+		lines = append(lines, fmt.Sprintf("%8d %s", c[what], what))
+	}
+	return strings.Join(lines, "\n")
+}
+
+// expected is what has to happen now and then, else the runs prove little.
+var expected = []string{
+	"partition", "loss", "duplication", "reordering", "link cut",
+	"crash before write", "crash unsynced", "crash synced", "crash within commit", "crash between steps", "crash at close",
+	"torn write", "disk error", "disk lied", "disk destroyed",
+	"clock wrong", "clean restart", "log continued", "new log",
+	"tidied", "backup", "restore", "clone", "rollback of everything", "fork",
+	"newer kind", "newer field", "newer body", "newer control entry", "blocked",
+	"join", "second laptop of a person", "promotion", "revocation", "demotion", "cut raised", "readmission", "root speaks",
+	"concurrent cut", "in-flight revocation", "link ended by a cut", "link refused",
+	"replaced before held", "stale replacement", "concurrent values", "settled", "set-aside replacement",
+	"set aside", "no right", "unread", "erased",
+	"retirement", "retired against an edit", "hidden", "kept", "joined records", "torn group",
+	"link key", "no link key in common", "link key changed",
+	"database", "long value", "own tail pulled back", "healed without new links",
+}

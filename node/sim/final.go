@@ -1,0 +1,202 @@
+package sim
+
+import (
+	"maps"
+	"slices"
+
+	"plumbline/sync/merge/mergetest"
+)
+
+// end lets everything recover, links everybody who may be linked, and looks at
+// what must hold then.
+func (w *World) end() {
+	w.step = Step{Number: -1, Do: "end"}
+	w.recover()
+	d := newDice(w.plan.Seed, 5)
+	w.sent, w.ends = 0, 0
+	held := w.holdings()
+	links := 0
+	for round := 0; w.failure == nil; round++ {
+		before := w.sets()
+		links += w.connectAll(d)
+		w.settleDown(d)
+		w.check()
+		if slices.Equal(before, w.sets()) {
+			break
+		}
+		if round > 2*len(w.laptops)+4 {
+			w.fail("not settled after %d rounds of linking", round)
+		}
+	}
+	if w.failure == nil && w.ends == 0 && w.count["fork"] == 0 {
+		w.boundedBytes(w.gained(held), links)
+		w.agree()
+	}
+}
+
+// recover ends all faults. Links that nothing was lost on may go on.
+func (w *World) recover() {
+	clear(w.isles)
+	fresh := newDice(w.plan.Seed, 6).one(2)
+	for _, l := range w.laptops {
+		l.disk.Faults().crash, l.disk.Faults().failing = 0, 0
+	}
+	for _, k := range slices.Clone(w.links) {
+		k.loses, k.doubles, k.reorders = false, false, false
+		if fresh || k.broken {
+			w.cut(k)
+		}
+	}
+	w.settle()
+	if len(w.links) > 0 {
+		w.count.add("healed without new links")
+	}
+	for _, l := range w.laptops {
+		l.start()
+	}
+}
+
+func (w *World) sets() (sets []digest) {
+	for _, l := range w.laptops {
+		sets = append(sets, l.set)
+	}
+	return sets
+}
+
+// gained is how many bytes of entries laptops hold that they didn't hold before.
+func (w *World) gained(before []map[*mergetest.Fact]bool) (size int) {
+	for i, l := range w.laptops {
+		for f := range l.held {
+			if !before[i][f] {
+				size += f.Size()
+			}
+		}
+	}
+	return size
+}
+
+func (w *World) holdings() (held []map[*mergetest.Fact]bool) {
+	for _, l := range w.laptops {
+		held = append(held, maps.Clone(l.held))
+	}
+	return held
+}
+
+// connectAll links everybody with everybody in a small staff, else in a ring with
+// some chords.
+func (w *World) connectAll(d *dice) int {
+	before := w.lastLink
+	for i, a := range w.laptops {
+		for j, b := range w.laptops[:i] {
+			if len(w.laptops) <= 8 || j == i-1 || j == 0 && i == len(w.laptops)-1 || d.one(8) {
+				w.connect(a, b)
+			}
+		}
+	}
+	return int(w.lastLink-before) / 2
+}
+
+// settleDown delivers until nothing is on its way, in a bounded number of steps.
+func (w *World) settleDown(d *dice) {
+	lacking := 0
+	union := map[*mergetest.Fact]bool{}
+	for _, l := range w.laptops {
+		for f := range l.held {
+			union[f] = true
+		}
+	}
+	for _, l := range w.laptops {
+		lacking += len(union) - len(l.held)
+	}
+	limit := 500 + 200*len(w.links) + 20*lacking
+	for n := 0; w.deliver(d); n++ {
+		if n > limit {
+			w.fail("laptops still talk after %d steps over %d links", n, len(w.links))
+		}
+	}
+}
+
+// bytesPerTip is what a conversation may cost for each tip: both tell it, one asks
+// for it, and what comes is framed and signed. Measured is up to 140.
+const bytesPerTip = 220
+
+// boundedBytes holds what was sent in the end against what was lacking: a
+// conversation costs its tips, and each entry little more than its size. What was
+// on its way over a link that a cut has ended is sent twice, and so may be what two
+// branches of a log share, so this is about ends without either.
+func (w *World) boundedBytes(gained, links int) {
+	tips := 0
+	for _, l := range w.laptops {
+		if l.up != nil {
+			tips = max(tips, len(l.up.store.Tips()))
+		}
+	}
+	links += len(w.links) + 1
+	if limit := gained + links*(tips+1)*bytesPerTip; w.sent > limit {
+		w.fail("%d bytes were sent where %d were lacking, over %d links with %d tips", w.sent, gained, links, tips)
+	}
+}
+
+// groups are laptops that are linked with each other, over others perhaps.
+func (w *World) groups() (groups [][]*Laptop) {
+	seen := map[*Laptop]bool{}
+	for _, l := range w.laptops {
+		if seen[l] || l.up == nil {
+			continue
+		}
+		group := []*Laptop{l}
+		seen[l] = true
+		for i := 0; i < len(group); i++ {
+			for _, k := range w.links {
+				for _, s := range k.sides {
+					if other := s.peer().l; s.l == group[i] && !k.ending && !seen[other] {
+						seen[other] = true
+						group = append(group, other)
+					}
+				}
+			}
+		}
+		groups = append(groups, group)
+	}
+	return groups
+}
+
+// agree looks at each group: all hold the same, everything that any of them had
+// acknowledged is there, and the rules read out loud come to what they show.
+func (w *World) agree() {
+	for _, group := range w.groups() {
+		first := group[0]
+		for _, l := range group {
+			if l.set != first.set {
+				w.fail("%s holds %d entries and %s %d, though they are linked", first, first.set[0], l, l.set[0])
+			}
+			for _, f := range w.written.order {
+				if l.promised[f] && !first.held[f] {
+					w.fail("%s had acknowledged %d (%s), which %s lacks", l, w.written.number[f], f.ID, first)
+				}
+			}
+		}
+		if w.failure == nil {
+			w.checkKeys(group)
+		}
+		for _, l := range group {
+			if w.failure == nil {
+				w.followsTheRules(l)
+				w.sound(l)
+			}
+		}
+	}
+}
+
+// sound lets a real database check itself: hashes, signatures, and everything that
+// is derived from entries.
+func (w *World) sound(l *Laptop) {
+	o, real := l.database()
+	if !real || w.failure != nil {
+		return
+	}
+	report, err := o.Store.Verify(background, nil)
+	if err != nil || len(report.Faults) > 0 {
+		w.fail("%s's database isn't sound: %v %v", l, report.Faults, err)
+	}
+}

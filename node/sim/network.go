@@ -1,0 +1,290 @@
+package sim
+
+import (
+	"slices"
+
+	"plumbline/node"
+	"plumbline/sync/entry"
+	"plumbline/sync/merge"
+)
+
+// link joins two running laptops. Messages wait at the side that they are for.
+type link struct {
+	sides [2]*side
+	// bad weather on the link
+	loses, doubles, reorders bool
+	// rough is set once something came twice or out of order.
+	rough bool
+	// broken is set once something was lost: whoever waits for it waits for good.
+	broken bool
+	// ending is set when one side admits the other no longer: what waits is still
+	// delivered to that one, nothing more is taken of it.
+	ending bool
+}
+
+// side is one laptop's end of a link.
+type side struct {
+	link  *link
+	l     *Laptop
+	up    *process // the process that the link ends in
+	id    node.LinkID
+	inbox [][]byte
+	deaf  bool
+}
+
+func (s *side) peer() *side {
+	if s.link.sides[0] == s {
+		return s.link.sides[1]
+	}
+	return s.link.sides[0]
+}
+
+// lives reports whether the process that had the link is there yet.
+func (s *side) lives() bool { return s.up != nil && s.l.up == s.up }
+
+// linked finds a link between two laptops.
+func (w *World) linked(a, b *Laptop) *link {
+	for _, k := range w.links {
+		if k.sides[0].l == a && k.sides[1].l == b || k.sides[0].l == b && k.sides[1].l == a {
+			return k
+		}
+	}
+	return nil
+}
+
+// reach reports whether the network carries between two laptops.
+func (w *World) reach(a, b *Laptop) bool { return w.isles[a] == w.isles[b] }
+
+// connect links two laptops if each admits the other, as the mesh does: they
+// show certificates, and who doesn't know one is introduced to the staff.
+func (w *World) connect(a, b *Laptop) {
+	if a == b || a.up == nil || b.up == nil || !w.reach(a, b) || w.linked(a, b) != nil || w.failure != nil {
+		return
+	}
+	if !keyed(a, b) {
+		w.count.add("no link key in common")
+		return
+	}
+	if !w.admits(a, b) || !w.admits(b, a) {
+		w.count.add("link refused")
+		w.say("%s and %s don't link", a, b)
+		return
+	}
+	k := &link{}
+	for i, l := range []*Laptop{a, b} {
+		w.lastLink++
+		k.sides[i] = &side{link: k, l: l, up: l.up, id: node.LinkID(w.lastLink)}
+	}
+	if k.sides[0].up == nil || k.sides[1].up == nil {
+		return // one lost its power over the introduction
+	}
+	w.links = append(w.links, k)
+	w.say("%s and %s link", a, b)
+	for _, s := range k.sides {
+		if s.lives() {
+			s.l.step(node.Linked{Link: s.id, Device: s.peer().l.device()})
+		}
+	}
+}
+
+// admits reports whether a admits b, after an introduction if need be.
+func (w *World) admits(a, b *Laptop) bool {
+	if a.up == nil || b.up == nil {
+		return false
+	}
+	shown, _, ok := b.best()
+	if !ok {
+		return false
+	}
+	_, admission := a.up.store.Verdict().Admission(shown)
+	if admission == merge.Unknown {
+		w.introduce(b, a)
+		if a.up == nil {
+			return false
+		}
+		_, admission = a.up.store.Verdict().Admission(shown)
+	}
+	return admission == merge.Admitted
+}
+
+// introduce lets one laptop learn the control logs of another.
+func (w *World) introduce(from, to *Laptop) {
+	if from.up == nil || to.up == nil || w.failure != nil {
+		return
+	}
+	introduction, err := node.Introduction(from.up.store)
+	if err != nil {
+		if !injected(err) {
+			w.fail("%s introduces itself: %v", from, err)
+		}
+		return
+	}
+	w.note("introduction", introduction)
+	err = node.Learn(introduction, w.staff, func() *merge.Verdict { return to.verdict() }, func(run entry.Run) error {
+		return to.step(node.Introduced{Runs: []entry.Run{run}}).Err
+	})
+	if err != nil && !injected(err) && to.up != nil {
+		w.fail("%s learns from %s: %v", to, from, err)
+	}
+}
+
+func (l *Laptop) verdict() *merge.Verdict {
+	if l.up == nil {
+		return &merge.Verdict{}
+	}
+	return l.up.store.Verdict()
+}
+
+// send puts a message on its way.
+func (w *World) send(l *Laptop, a node.Send) {
+	w.sent += len(a.Message)
+	w.note("message", a.Message)
+	for _, k := range w.links {
+		for _, s := range k.sides {
+			if s.id == a.Link && s.l == l && s.peer().lives() && !s.peer().deaf {
+				s.peer().inbox = append(s.peer().inbox, a.Message)
+			}
+		}
+	}
+}
+
+// drop ends a link that one side can't go on with. On a sound link there is no
+// reason for it but the laptop's own disk.
+func (w *World) drop(l *Laptop, a node.Drop) {
+	w.say("%s drops a link: %v", l, a.Err)
+	for _, k := range w.links {
+		for _, s := range k.sides {
+			if s.id != a.Link || s.l != l {
+				continue
+			}
+			if !injected(a.Err) && !k.broken && !k.rough {
+				w.fail("%s drops a sound link: %v", l, a.Err)
+			}
+			w.cut(k)
+		}
+	}
+}
+
+// cut breaks a link; what is on its way is lost.
+func (w *World) cut(k *link) {
+	if !slices.Contains(w.links, k) {
+		return
+	}
+	w.ends++
+	w.links = slices.DeleteFunc(slices.Clone(w.links), func(other *link) bool { return other == k })
+	for _, s := range k.sides {
+		w.later = append(w.later, func() {
+			if s.lives() {
+				s.l.step(node.Unlinked{Link: s.id})
+			}
+		})
+	}
+}
+
+// hangUp is what the others notice of a process that is gone: in time, after
+// what was still on its way.
+func (w *World) hangUp(l *Laptop) {
+	for _, k := range w.links {
+		for _, s := range k.sides {
+			if s.l == l {
+				s.inbox, s.deaf = nil, true
+			}
+		}
+	}
+}
+
+// rejudge ends the links that a new verdict no longer allows, once what waits
+// for the other one, the cut among it, has arrived.
+func (w *World) rejudge(l *Laptop) {
+	if l.up == nil {
+		return
+	}
+	for _, k := range w.links {
+		for _, s := range k.sides {
+			if s.l == l && s.lives() && !k.ending && !l.allows(s.peer().l) {
+				w.count.add("link ended by a cut")
+				k.ending = true
+				s.inbox, s.deaf = nil, true
+			}
+		}
+	}
+}
+
+// allows reports whether any certificate of the other's device is admitted.
+func (l *Laptop) allows(other *Laptop) bool {
+	_, member := l.up.store.Verdict().Admitted()[other.device()]
+	return member
+}
+
+// sweep takes away links whose end has arrived at the other side.
+func (w *World) sweep() {
+	for _, k := range slices.Clone(w.links) {
+		a, b := k.sides[0], k.sides[1]
+		over := k.ending || !a.lives() || !b.lives()
+		waiting := a.lives() && len(a.inbox) > 0 || b.lives() && len(b.inbox) > 0
+		if over && (!waiting || !w.reach(a.l, b.l)) {
+			w.cut(k)
+		}
+	}
+	for len(w.later) > 0 && w.failure == nil {
+		next := w.later[0]
+		w.later = w.later[1:]
+		next()
+	}
+}
+
+// deliver hands over what waits on one side: one message or a few, which are
+// then taken in one step. It reports whether there was any.
+func (w *World) deliver(d *dice) bool {
+	var waiting []*side
+	for _, k := range w.links {
+		for _, s := range k.sides {
+			if len(s.inbox) > 0 && s.lives() && w.reach(k.sides[0].l, k.sides[1].l) {
+				waiting = append(waiting, s)
+			}
+		}
+	}
+	if len(waiting) == 0 || w.failure != nil {
+		return false
+	}
+	s := pick(d, waiting)
+	var events []node.Event
+	for range 1 + d.IntN(3) {
+		if m, ok := s.next(d); ok {
+			w.note("arrives", m)
+			events = append(events, node.Received{Link: s.id, Message: slices.Clone(m)})
+		}
+	}
+	if len(events) > 0 {
+		s.l.step(events...)
+	}
+	w.settle()
+	return true
+}
+
+// next takes a message out of the inbox, as the weather on the link allows.
+func (s *side) next(d *dice) ([]byte, bool) {
+	if len(s.inbox) == 0 {
+		return nil, false
+	}
+	k, count := s.link, s.l.w.count
+	i := 0
+	if k.reorders && len(s.inbox) > 1 && d.one(3) {
+		i = 1 + d.IntN(len(s.inbox)-1)
+		k.rough = true
+		count.add("reordering")
+	}
+	m := s.inbox[i]
+	if k.doubles && d.one(4) {
+		k.rough = true
+		count.add("duplication")
+		return m, true
+	}
+	s.inbox = slices.Delete(s.inbox, i, i+1)
+	if k.loses && d.one(4) {
+		count.add("loss")
+		k.broken = true
+		return nil, false
+	}
+	return m, true
+}

@@ -1,0 +1,260 @@
+package sim
+
+import (
+	"maps"
+	"time"
+
+	"plumbline/node"
+	"plumbline/sync/entry"
+	"plumbline/sync/merge/mergetest"
+)
+
+func (w *World) startOne(d *dice) {
+	if l := w.someone(d, func(l *Laptop) bool { return l.up == nil && !l.gone }); l != nil {
+		l.start()
+	}
+}
+
+// momentsToClose is how many moments of writing a close of a database takes, up to
+// the one when its log is brought over.
+const momentsToClose = 5
+
+// closeOne closes a laptop, mostly for a moment.
+func (w *World) closeOne(d *dice) {
+	if l := w.someone(d, running); l != nil {
+		if _, real := l.disk.(*database); real && d.one(3) {
+			l.disk.Faults().crash = momentsToClose
+		}
+		l.close()
+		if !d.one(4) {
+			l.start()
+		}
+	}
+}
+
+func (w *World) crash(d *dice) {
+	if l := w.someone(d, running); l != nil {
+		w.count.add("crash between steps")
+		l.die()
+	}
+}
+
+// crashSoon lets the power fail in one of the next moments of writing.
+func (w *World) crashSoon(d *dice) {
+	if l := w.someone(d, running); l != nil {
+		l.disk.Faults().crash = 1 + d.IntN(8)
+	}
+}
+
+func (w *World) diskError(d *dice) {
+	if l := w.someone(d, running); l != nil {
+		f := l.disk.Faults()
+		f.failing, f.kind, f.late = 1+d.IntN(4), pick(d, diskErrors), d.one(2)
+	}
+}
+
+// database returns the real database of a laptop that runs on one.
+func (l *Laptop) database() (*openDatabase, bool) {
+	if l.up == nil {
+		return nil, false
+	}
+	o, ok := l.up.store.(*watched).Store.(*openDatabase)
+	return o, ok
+}
+
+// tidy lets a laptop bring its search index up to date, as it does when nothing
+// comes.
+func (w *World) tidy(d *dice) {
+	l := w.someone(d, func(l *Laptop) bool { _, ok := l.database(); return ok })
+	if l == nil {
+		return
+	}
+	l.guarded(func() {
+		o, _ := l.database()
+		if err := o.tidy(1 + d.IntN(20)); err != nil && !injected(err) {
+			w.fail("%s tidies up: %v", l, err)
+		}
+	})
+	w.count.add("tidied")
+}
+
+// turnClock sets a clock wrong, by up to 30 years either way.
+func (w *World) turnClock(d *dice) {
+	l := w.someone(d, func(*Laptop) bool { return true })
+	years := newDice(d.Uint64(), w.options.Clocks)
+	l.clock = time.Duration(years.Int64N(int64(60*365*24*time.Hour))) - 30*365*24*time.Hour
+	w.count.add("clock wrong")
+}
+
+// image is a disk as it was, with what it had acknowledged by then.
+type image struct {
+	disk     Disk
+	promised map[*mergetest.Fact]bool
+	half     []byte // of the token, for a copy of the whole machine
+}
+
+func (w *World) backup(d *dice) {
+	l := w.someone(d, running)
+	if l == nil {
+		return
+	}
+	if d.one(4) {
+		w.snapshot(l)
+		return
+	}
+	disk, err := l.disk.Backup()
+	if err != nil {
+		w.must(err)
+		return
+	}
+	l.keepImage(&l.backup, image{disk: disk, promised: maps.Clone(l.held)})
+	w.count.add("backup")
+}
+
+func (l *Laptop) keepImage(at **image, i image) {
+	if *at != nil {
+		(*at).disk.Gone()
+	}
+	*at = &i
+}
+
+// snapshot copies the whole machine while it is closed in good order.
+func (w *World) snapshot(l *Laptop) {
+	l.close()
+	disk, err := l.disk.Copy()
+	w.must(err)
+	if err == nil {
+		l.keepImage(&l.snapshot, image{disk: disk, promised: maps.Clone(l.promised), half: l.outside.half})
+	}
+	l.start()
+}
+
+// restore puts the laptop's last backup in the place of its disk. The half of
+// the token outside stays what it is.
+func (w *World) restore(d *dice) {
+	l := w.someone(d, func(l *Laptop) bool { return l.backup != nil && !l.gone })
+	if l == nil {
+		return
+	}
+	w.stop(d, l)
+	disk, err := l.backup.disk.Copy()
+	w.must(err)
+	if err == nil {
+		l.become(disk, l.backup.promised)
+		w.count.add("restore")
+		l.start()
+	}
+}
+
+// rollBack sets the whole machine back, the half outside too: what no laptop can
+// notice.
+func (w *World) rollBack(d *dice) {
+	l := w.someone(d, func(l *Laptop) bool { return l.snapshot != nil && !l.gone })
+	if l == nil {
+		return
+	}
+	w.stop(d, l)
+	disk, err := l.snapshot.disk.Copy()
+	w.must(err)
+	if err == nil {
+		l.become(disk, l.snapshot.promised)
+		l.outside.half, l.cloned = l.snapshot.half, true
+		w.count.add("rollback of everything")
+		l.start()
+	}
+}
+
+func (w *World) stop(d *dice, l *Laptop) {
+	if d.one(2) {
+		l.close()
+	} else if l.up != nil {
+		l.die()
+	}
+}
+
+// clone copies a laptop, disk, keys and all, while it is closed in good order or
+// as it runs. Both go on.
+func (w *World) clone(d *dice) {
+	l := w.someone(d, func(l *Laptop) bool { return !l.gone && l.certificate != nil })
+	if l == nil || len(w.laptops) >= 2*w.plan.Laptops+2 {
+		return
+	}
+	if !d.one(3) {
+		l.close()
+	}
+	disk, err := l.disk.Copy()
+	w.must(err)
+	if err != nil {
+		return
+	}
+	twin := w.newLaptop(false)
+	twin.disk.Gone()
+	twin.disk, twin.outside = disk, &outside{half: l.outside.half, faults: disk.Faults()}
+	twin.ring = l.ring.copy(disk.Faults())
+	twin.key, twin.person, twin.certificate = l.key, l.person, l.certificate
+	twin.promised = maps.Clone(l.promised)
+	for _, other := range w.laptops {
+		if other.key.Equal(l.key) {
+			other.cloned = true
+		}
+	}
+	twin.cloned = true
+	w.laptops, w.isles[twin] = append(w.laptops, twin), w.isles[l]
+	w.count.add("clone")
+	l.start()
+	twin.start()
+	for range d.IntN(3) {
+		for _, either := range []*Laptop{l, twin} {
+			if id, ok := either.mineIfUp(d); ok {
+				either.save(node.Draft{Record: id, Body: either.changes(d, id)})
+			}
+		}
+	}
+}
+
+func (l *Laptop) mineIfUp(d *dice) (entry.RecordID, bool) {
+	if !writer(l) {
+		return "", false
+	}
+	return l.mine(d, l.w.records)
+}
+
+// destroy takes a laptop for good, unless that leaves only one.
+func (w *World) destroy(d *dice) {
+	left := 0
+	for _, l := range w.laptops {
+		if !l.gone {
+			left++
+		}
+	}
+	l := w.someone(d, func(l *Laptop) bool { return !l.gone })
+	if l == nil || left < 3 {
+		return
+	}
+	if l.up != nil {
+		l.die()
+	}
+	l.gone, l.promised = true, map[*mergetest.Fact]bool{}
+	l.disk.Gone()
+	w.count.add("disk destroyed")
+}
+
+// lie lets a disk lose what it had said to be durable.
+func (w *World) lie(d *dice) {
+	l := w.someone(d, func(l *Laptop) bool { return !l.gone })
+	if l == nil {
+		return
+	}
+	if l.up != nil {
+		l.die()
+	}
+	if err := l.disk.Lie(d); err != nil {
+		w.must(err)
+		return
+	}
+	for f := range l.promised {
+		l.lost[f] = true
+	}
+	l.promised = map[*mergetest.Fact]bool{}
+	w.count.add("disk lied")
+}
