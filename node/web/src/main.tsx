@@ -11,6 +11,7 @@ import './look/base.css';
 import './look/frame.css';
 import { wearLook } from './look/useLook';
 import { Closed } from './parts/Closed';
+import { holdSteady } from './parts/steady';
 import { type Entry, enter, sessionToken } from './session';
 import { nodeTransport } from './transport';
 
@@ -23,4 +24,5 @@ function Page({ entry }: { entry: Entry }) {
 wearLook();
 const place = document.getElementById('page');
 if (!place) throw new Error('index.html has no place for the page');
+holdSteady(document.body);
 createRoot(place).render(<Page entry={await enter().catch((): Entry => 'none')} />);

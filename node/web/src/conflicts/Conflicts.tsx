@@ -3,7 +3,7 @@ import { useNavigate, useSearch } from '@tanstack/react-router';
 import { useRef, useState } from 'react';
 import { type Conflict, LedgerService } from '../gen/plumbline/v1/ledger_pb';
 import { useKeys } from '../keys/useKeys';
-import { useCalm } from '../parts/calm';
+import { freshOf, useCalm } from '../parts/calm';
 import { toNextPlace } from '../merge/Merged';
 import { sentence } from '../transport';
 import { useChoices } from './choices';
@@ -19,7 +19,8 @@ const besides: { [about: string]: string } = { retirement: 'retired unread', sam
 export function Conflicts() {
   const { record = '' } = useSearch({ from: '/conflicts' });
   const answer = useQuery(LedgerService.method.conflicts, { record });
-  const calm = useCalm(answer.data?.conflicts, `of ${record}`, identify);
+  const fresh = freshOf(answer);
+  const calm = useCalm(fresh?.conflicts, `of ${record}`, identify);
   const [chosen, setChosen] = useState('');
   const [settled, setSettled] = useState(new Map<string, string>());
   const [reopened, setReopened] = useState(false);
@@ -64,7 +65,7 @@ export function Conflicts() {
     return (
       <main className="text-page" aria-busy={answer.isPending}>
         <h1>Conflicts</h1>
-        {answer.isSuccess && <p className="soft">Nothing is in conflict. What people write differently will stand here, side by side.</p>}
+        {fresh && <p className="soft">Nothing is in conflict. What people write differently will stand here, side by side.</p>}
       </main>
     );
   }

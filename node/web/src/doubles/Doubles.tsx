@@ -4,7 +4,7 @@ import { useState } from 'react';
 import { type Double, LedgerService } from '../gen/plumbline/v1/ledger_pb';
 import type { Record } from '../gen/plumbline/v1/record_pb';
 import { useKeys } from '../keys/useKeys';
-import { useCalm } from '../parts/calm';
+import { freshOf, useCalm } from '../parts/calm';
 import { plainName } from '../parts/words';
 import { fieldOf } from '../prospect/fields';
 import { sentence } from '../transport';
@@ -20,7 +20,8 @@ const pairKey = (double: Double) => `${double.first?.id}/${double.second?.id}`;
 export function Doubles() {
   const answer = useQuery(LedgerService.method.doubles, {});
   const call = useMutation(LedgerService.method.same);
-  const calm = useCalm(answer.data?.doubles, 'all', pairKey);
+  const fresh = freshOf(answer);
+  const calm = useCalm(fresh?.doubles, 'all', pairKey);
   const [chosen, setChosen] = useState('');
   const [said, setSaid] = useState(new Map<string, Answer>());
 
@@ -50,8 +51,13 @@ export function Doubles() {
   return (
     <main className="text-page doubles">
       <h1>Doubles</h1>
-      <p className="soft" role="status">
-        {current ? `Pair ${at + 1} of ${calm.rows.length} that may be one player` : answer.isSuccess && 'Nobody seems to be entered twice.'}
+      <p className="soft pairs" role="status">
+        {calm.waiting > 0 && (
+          <button type="button" onClick={calm.renew}>
+            {calm.waiting} arrived or went: show
+          </button>
+        )}
+        {current ? `Pair ${at + 1} of ${calm.rows.length} that may be one player` : fresh && 'Nobody seems to be entered twice.'}
       </p>
       {current?.first && current.second && (
         <Pair key={pairKey(current)} double={current} first={current.first} second={current.second} said={said.get(pairKey(current))} onSay={say} />

@@ -37,7 +37,7 @@ export function Masthead({ look, changeLook, showKeys }: Props) {
         </Link>
         <Link to="/conflicts">
           Conflicts{' '}
-          {status !== undefined && status.conflicts > 0 && <span className="differs">≠ {status.conflicts}</span>}
+          <span className="differs">{status !== undefined && status.conflicts > 0 && `≠ ${status.conflicts}`}</span>
         </Link>
         <Link to="/doubles">Doubles</Link>
         <Link to="/lists/$kind" params={{ kind: 'game' }}>

@@ -48,3 +48,11 @@ test('the rest of an answer goes below its beginning', () => {
   rerender({ came: rows('x', 'a', 'b', 'c'), isPart: false });
   expect(result.current.rows.map((one) => one.row.id).join('')).toBe('abxc');
 });
+
+test('where there was nothing, what arrives is there', () => {
+  const { result, rerender } = renderHook(({ came }) => useCalm(came, 'one', key), { initialProps: { came: rows() } });
+  rerender({ came: rows('a') });
+  expect(result.current.rows.map((one) => one.row.id)).toEqual(['a']);
+  rerender({ came: rows('b', 'a') });
+  expect(result.current.rows.map((one) => one.row.id)).toEqual(['a']);
+});

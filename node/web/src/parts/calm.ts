@@ -23,6 +23,11 @@ export function arrange<Row>(shown: readonly Row[], came: readonly Row[], key: (
   return { rows, waiting: came.length - common.length + (rows.length - stay.length) + moved };
 }
 
+/** What was answered, but not what is left of an earlier visit while it is asked for anew: rows would be held that are over. */
+export function freshOf<Data>(answer: { data: Data | undefined; isStale: boolean; isFetchedAfterMount: boolean }): Data | undefined {
+  return answer.isStale && !answer.isFetchedAfterMount ? undefined : answer.data;
+}
+
 interface Held<Row> {
   question: string;
   rows: readonly Row[];
@@ -31,7 +36,7 @@ interface Held<Row> {
 
 /**
  * Holds rows still until the question is another one, or `renew` is called. Without an answer yet, the last one stays. An
- * answer may come in two parts, its beginning first: the rest goes below.
+ * answer may come in two parts, its beginning first: the rest goes below. Where there was nothing, nothing has to hold still.
  */
 export function useCalm<Row>(
   came: readonly Row[] | undefined,
@@ -41,7 +46,7 @@ export function useCalm<Row>(
 ): Calm<Row> & { renew: () => void } {
   const [held, setHeld] = useState<Held<Row>>({ question: '', rows: [], isPart });
   let now = held;
-  if (came !== undefined && held.question !== question) {
+  if (came !== undefined && (held.question !== question || (held.rows.length === 0 && came.length > 0))) {
     now = { question, rows: came, isPart };
     setHeld(now);
   } else if (came !== undefined && held.isPart && !isPart) {

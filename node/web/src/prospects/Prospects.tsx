@@ -103,11 +103,13 @@ export function Prospects() {
         onCurrent={setCurrent}
         empty={answer ? emptiness(question.search, question.where) : ''}
       />
-      {calm.waiting > 0 && (
-        <button type="button" className="arrived" onClick={calm.renew}>
-          {count(calm.waiting, 'row')} arrived or moved: show <kbd>r</kbd>
-        </button>
-      )}
+      <p className="arrived" role="status">
+        {calm.waiting > 0 && (
+          <button type="button" onClick={calm.renew}>
+            {count(calm.waiting, 'row')} arrived or moved: show <kbd>r</kbd>
+          </button>
+        )}
+      </p>
     </main>
   );
 }
