@@ -37,3 +37,19 @@ func TestParseRefusesASlip(t *testing.T) {
 func TestTextUsesTheStandardAlphabet(t *testing.T) {
 	require.Equal(t, "AAAA", Groups(Text(make([]byte, 32)))[0])
 }
+
+// FuzzParse reads what is typed from a printed root: no seed comes out but that
+// of a text whose check fits.
+func FuzzParse(f *testing.F) {
+	f.Add(Text(make([]byte, 32)))
+	f.Add("aaaa bbbb 1111")
+	f.Fuzz(func(t *testing.T, typed string) {
+		seed, err := Parse(typed)
+		if err != nil {
+			return
+		}
+		if again, err := Parse(Text(seed)); err != nil || string(again) != string(seed) {
+			t.Errorf("%q reads as a seed whose text reads as another, %v", typed, err)
+		}
+	})
+}
