@@ -31,6 +31,7 @@ func (w *World) end() {
 	if w.failure == nil && w.ends == 0 && w.count["fork"] == 0 {
 		w.boundedBytes(w.gained(held), links)
 		w.agree()
+		w.atRest()
 	}
 }
 
@@ -183,6 +184,18 @@ func (w *World) agree() {
 			if w.failure == nil {
 				w.followsTheRules(l)
 				w.sound(l)
+			}
+		}
+	}
+}
+
+// atRest looks at what each side of each link thinks of the other in the end.
+func (w *World) atRest() {
+	for _, k := range w.links {
+		for _, s := range k.sides {
+			session := s.up.core.Session(s.id)
+			if session == nil || !session.Synced() || session.Waiting() || session.Behind() > 0 {
+				w.fail("%s isn't at rest with %s when nothing is on its way", s.l, s.peer().l)
 			}
 		}
 	}
