@@ -87,7 +87,7 @@ test('one prospect: as he stands, in conflict, while a field is changed, with hi
   await expect(typing(page)).toBeVisible();
   await page.keyboard.type('soon');
   await page.keyboard.press('Enter');
-  await expect(page.getByText('Not saved')).toBeVisible();
+  await expect(page.getByText('Not saved: class_year')).toBeVisible();
   await expectReadable(page, 'a value that is refused');
   await goTo(page, '/prospects/nobody');
   await expect(page.getByRole('main').locator('.notice')).toBeVisible();
