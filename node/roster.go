@@ -152,6 +152,11 @@ func (n *Node) Revoke(ctx context.Context, who string, demote bool) ([]entry.Dev
 	if err != nil {
 		return nil, err
 	}
+	return n.cut(own, members, who, demote)
+}
+
+// cut ends what the laptops may do.
+func (n *Node) cut(own entry.Certificate, members []Member, who string, demote bool) ([]entry.DeviceID, error) {
 	beyond := entry.BeyondNothing
 	if demote {
 		beyond = entry.BeyondScout
