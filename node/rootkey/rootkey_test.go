@@ -57,11 +57,11 @@ func FuzzParse(f *testing.F) {
 	f.Add(Text(make([]byte, 32)))
 	f.Add("aaaa bbbb 1111")
 	f.Fuzz(func(t *testing.T, typed string) {
-		seed, err := Parse(typed)
+		seed, err := Parse([]byte(typed))
 		if err != nil {
 			return
 		}
-		if again, err := Parse(Text(seed)); err != nil || string(again) != string(seed) {
+		if again, err := Parse([]byte(Text(seed))); err != nil || string(again) != string(seed) {
 			t.Errorf("%q reads as a seed whose text reads as another, %v", typed, err)
 		}
 	})
