@@ -85,7 +85,7 @@ func FuzzIdentity(f *testing.F) {
 		}
 		id, err := loadIdentity(state, nil)
 		if err == nil {
-			id.public()
+			id.key().Public()
 			id.linkKeys()
 		}
 		if kept, err := os.ReadFile(path); err != nil || !bytes.Equal(kept, data) {

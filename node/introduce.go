@@ -41,7 +41,7 @@ func Introduction(from Introducing) ([]byte, error) {
 
 // ownWriting is the logs of this laptop that aren't control logs.
 func (n *Node) ownWriting() ([]byte, error) {
-	own := entry.DeviceOf(n.id().public())
+	own := entry.DeviceOf(n.public())
 	return encodeLogs(n.store, func(b storage.BranchInfo) bool { return !b.Control && b.Device == own })
 }
 

@@ -69,7 +69,7 @@ func (n *Node) admitOne(ctx context.Context, step func(PairingStep) error, cfg m
 	ctx, cancel := n.whileOpen(ctx)
 	defer cancel()
 	var joined entry.Certificate
-	cfg.Root, cfg.Device, cfg.Host, cfg.Random = n.id().Root, n.id().key(), n.linkHost(), n.cfg.Random
+	cfg.Root, cfg.Device, cfg.Host, cfg.Random = n.id().Root, n.pair, n.linkHost(), n.cfg.Random
 	cfg.Prompt = &prompt{pairing: pairing, answers: keys.codes, step: step}
 	cfg.Announce = func(i mesh.Invitation) {
 		s := PairingStep{Step: "waiting", Pairing: pairing, Word: i.Word}

@@ -62,7 +62,7 @@ func (n *Node) petition(ctx context.Context, address, word string, step func(Pai
 	defer cancel()
 	var done PairingStep
 	cfg := mesh.JoinConfig{
-		Address: address, Word: word, Device: n.id().key(), Random: n.cfg.Random,
+		Address: address, Word: word, Device: n.pair, Random: n.cfg.Random,
 		Prompt: &prompt{pairing: pairing, answers: keys.codes, step: step},
 		Petition: func(ctx context.Context, root ed25519.PublicKey, data []byte) ([]byte, error) {
 			var o offer
@@ -144,7 +144,7 @@ func (n *Node) believe(ctx context.Context, staff entry.StaffID, w welcome) (ent
 	if err != nil {
 		return cert, err
 	}
-	if !cert.Device.Equal(n.id().public()) {
+	if !cert.Device.Equal(n.public()) {
 		return cert, errors.New("the welcome is for another laptop")
 	}
 	if len(w.IDKey) != keySize || len(w.LinkKeys) == 0 {

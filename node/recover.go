@@ -145,7 +145,7 @@ func (n *Node) bySignature(ctx context.Context, public ed25519.PublicKey, o offe
 		return petition{}, refuse(ErrInvalid, "the staff has no generation left: found it anew")
 	}
 	cert, err := n.newCertificate(entry.Certificate{
-		Person: who.ID, Role: entry.RoleDirector, Device: n.id().public(), Generation: o.Generation + 1,
+		Person: who.ID, Role: entry.RoleDirector, Device: n.public(), Generation: o.Generation + 1,
 	})
 	if err != nil {
 		return petition{}, err
@@ -229,7 +229,7 @@ func (n *Node) cutLost(ctx context.Context, who somebody, lost []string) ([]stri
 	if err != nil {
 		return nil, err
 	}
-	self := entry.DeviceOf(n.id().public())
+	self := entry.DeviceOf(n.public())
 	var gone []Member
 	for _, m := range roster {
 		if len(lost) == 0 && m.Author.Person == who.ID && m.Role == entry.RoleDirector {

@@ -182,7 +182,7 @@ func (n *Node) cut(own entry.Certificate, members []Member, who string, demote b
 
 // ranksBelow refuses a cut that would bind nothing.
 func (n *Node) ranksBelow(own entry.Certificate, m Member) error {
-	if m.Device == entry.DeviceOf(n.id().public()) {
+	if m.Device == entry.DeviceOf(n.public()) {
 		return refuse(ErrRights, "this laptop can't cut itself: another director can")
 	}
 	for _, c := range n.store.Verdict().Grants {

@@ -1,6 +1,7 @@
 package node
 
 import (
+	"runtime/debug"
 	"time"
 )
 
@@ -23,10 +24,21 @@ func (n *Node) tidy() {
 		if err == nil && !left {
 			err = n.overview.tidy(n.reader(n.ctx))
 		}
+		if err == nil && len(n.grown) == 0 {
+			err = n.rest()
+		}
 		if err != nil && n.ctx.Err() == nil {
 			n.cfg.Log.Warn("search index and summaries wait for the next question", "cause", err)
 		}
 	}
+}
+
+// rest gives the memory back that a catch-up took: an idle laptop keeps none of
+// the pages that it wrote, the system has them.
+func (n *Node) rest() error {
+	err := n.store.Rest()
+	debug.FreeOSMemory()
+	return err
 }
 
 // awaitCalm waits until something has come, and then nothing more; false when

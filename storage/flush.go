@@ -139,14 +139,13 @@ func (d *draft) storeRefs(f *folding, refs []entry.RecordID) error {
 	return nil
 }
 
+// storeWords leaves it to IndexWords to write what has changed.
 func (d *draft) storeWords(f *folding, words string) error {
-	switch {
-	case words == f.was.words:
+	if words == f.was.words {
 		return nil
-	case words == "":
-		return d.w.exec("DELETE FROM words WHERE rowid = ?", f.n)
 	}
-	return d.w.exec("INSERT OR REPLACE INTO words (rowid, text) VALUES (?, ?)", f.n, words)
+	d.rewords = true
+	return d.w.exec("INSERT OR IGNORE INTO reword (record) VALUES (?)", f.n)
 }
 
 func (d *draft) noteRetirements(f *folding, kept int) error {

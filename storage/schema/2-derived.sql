@@ -61,6 +61,11 @@ CREATE TABLE worded (
     n    INTEGER NOT NULL
 );
 
+-- reword holds the records among those whose words have changed since.
+CREATE TABLE reword (
+    record INTEGER PRIMARY KEY
+);
+
 -- summary holds what the caller computed about a record, stale the records
 -- about which it must be computed anew since the transaction numbered mark.
 CREATE TABLE summary (
