@@ -79,6 +79,7 @@ type Node struct {
 	stop    context.CancelFunc
 	inbox   chan Event
 	grown   chan struct{} // see tidy
+	looks   lookTitles
 	running sync.WaitGroup
 }
 
@@ -278,6 +279,7 @@ func (n *Node) carryOut(actions []Action) (saved Saved, rejudge bool) {
 			n.cfg.Log.Warn("to be tried again", "cause", a.Err)
 		case Grown:
 			rejudge = rejudge || a.Outcome.Control
+			n.looks.touched(a.Outcome.Touched)
 			n.watchers.grown(a.Outcome.Touched)
 			n.stir()
 		}

@@ -73,6 +73,7 @@ func (d *draft) storeRow(f *folding, state any, kept int) error {
 	if f.fresh {
 		return d.insertRow(f, state, lamport, conflicts, kept)
 	}
+	d.unpack(f.n)
 	return d.w.exec("UPDATE record SET state = ?, lamport = ?, conflicts = ?, retirements = ? WHERE n = ?",
 		state, lamport, conflicts, kept, f.n)
 }
@@ -87,6 +88,7 @@ func (f *folding) state() any {
 
 func (d *draft) insertRow(f *folding, state any, lamport uint64, conflicts, kept int) error {
 	d.newKeys = append(d.newKeys, newKey{idKey(f.id), f.n})
+	d.unpack(f.n)
 	return d.newRows.add(f.n, []byte(f.id), state, lamport, conflicts, kept, merge.Visible)
 }
 
@@ -166,6 +168,7 @@ func (d *draft) show(f *folding, v merge.Visibility) error {
 	}
 	f.shown = v
 	d.touched[f.id] = true
+	d.unpack(f.n)
 	return d.w.exec("UPDATE record SET visibility = ? WHERE n = ?", v, f.n)
 }
 
