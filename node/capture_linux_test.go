@@ -42,7 +42,7 @@ func TestTheWireNamesNobody(t *testing.T) {
 
 	host, err := os.Hostname()
 	require.NoError(t, err)
-	staff, device := a.store.Staff(), b.id().public()
+	staff, device := a.store.Staff(), b.public()
 	secrets := map[string]string{
 		"the staff's name": "Harbor Point", "a person's name": "Tove Lund", "the director's name": a.name,
 		"a laptop's name": "Tove Lund's laptop", "the machine's name": host, "a prospect": "Orrin Vale", "a school": "Salt Lick",

@@ -36,7 +36,7 @@ func (n *Node) standing() ([]byte, entry.Certificate, error) {
 		}
 		return nil, entry.Certificate{}, refuse(ErrNoStaff, "%s", noStaff)
 	}
-	best, cert, admission := Best(n.store.Verdict(), n.id().public())
+	best, cert, admission := Best(n.store.Verdict(), n.public())
 	switch admission {
 	case merge.Admitted:
 		return best, cert, nil

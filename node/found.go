@@ -63,7 +63,7 @@ func (n *Node) newStaff(seed []byte, staffName, personName, deviceName string) (
 	}
 	f.staff = entry.StaffOf(f.id.Root)
 	f.id.Staff = f.staff.String()
-	cert, err := n.newCertificate(entry.Certificate{Role: entry.RoleDirector, Device: n.id().public()})
+	cert, err := n.newCertificate(entry.Certificate{Role: entry.RoleDirector, Device: n.public()})
 	if err != nil {
 		return f, err
 	}
@@ -77,7 +77,7 @@ func (n *Node) newStaff(seed []byte, staffName, personName, deviceName string) (
 	if err != nil {
 		return f, err
 	}
-	own := OwnLogs{Staff: f.staff, Key: n.id().key(), Random: n.cfg.Random, Certificate: func() ([]byte, error) { return cert.Encode(), nil }}
+	own := OwnLogs{Staff: f.staff, Key: n.pair, Random: n.cfg.Random, Certificate: func() ([]byte, error) { return cert.Encode(), nil }}
 	f.first, err = own.Write(drafts, f.grant.Entries[len(f.grant.Entries)-1].Header.Lamport, n.cfg.Now())
 	return f, err
 }

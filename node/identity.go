@@ -36,8 +36,6 @@ const keySize = 32
 
 func (i *identity) key() ed25519.PrivateKey { return ed25519.NewKeyFromSeed(i.Device) }
 
-func (i *identity) public() ed25519.PublicKey { return i.key().Public().(ed25519.PublicKey) }
-
 func (i *identity) founded() bool { return i.Staff != "" }
 
 func (i *identity) staff() (entry.StaffID, error) { return entry.ParseStaffID(i.Staff) }

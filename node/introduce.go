@@ -41,7 +41,7 @@ func Introduction(from Introducing) ([]byte, error) {
 
 // ownWriting is the logs of this laptop that aren't control logs.
 func (n *Node) ownWriting() ([]byte, error) {
-	own := entry.DeviceOf(n.id().public())
+	own := entry.DeviceOf(n.public())
 	return encodeLogs(n.store, func(b storage.BranchInfo) bool { return !b.Control && b.Device == own })
 }
 
@@ -53,19 +53,18 @@ func encodeLogs(from Introducing, of func(storage.BranchInfo) bool) ([]byte, err
 		if err != nil {
 			return nil, err
 		}
-		out = append(out, b.Log[:]...)
-		out = binary.AppendUvarint(out, uint64(len(raws)))
-		for _, r := range raws {
-			out = wire.AppendBytes(wire.AppendBytes(out, r.Header), r.Body)
-		}
-		out = binary.AppendUvarint(out, uint64(len(points)))
-		for _, p := range points {
-			out = binary.AppendUvarint(out, p.Seq)
-			out = append(out, p.Hash[:]...)
-			out = wire.AppendBytes(out, p.Signature)
-		}
+		out = introducedLog{b.Log, raws, points}.append(out)
 	}
 	return out, nil
+}
+
+// introduction is one log of its own, as an introduction.
+func introduction(run entry.Run) []byte {
+	l := introducedLog{log: run.Log, points: run.Points}
+	for _, e := range run.Entries {
+		l.raws = append(l.raws, e.Raw)
+	}
+	return l.append(binary.AppendUvarint(nil, 1))
 }
 
 // maxIntroducedLog is the most of one log that is introduced, in bytes.
@@ -76,6 +75,21 @@ type introducedLog struct {
 	log    entry.LogID
 	raws   []entry.Raw
 	points []entry.SignedPoint
+}
+
+func (l introducedLog) append(out []byte) []byte {
+	out = append(out, l.log[:]...)
+	out = binary.AppendUvarint(out, uint64(len(l.raws)))
+	for _, r := range l.raws {
+		out = wire.AppendBytes(wire.AppendBytes(out, r.Header), r.Body)
+	}
+	out = binary.AppendUvarint(out, uint64(len(l.points)))
+	for _, p := range l.points {
+		out = binary.AppendUvarint(out, p.Seq)
+		out = append(out, p.Hash[:]...)
+		out = wire.AppendBytes(out, p.Signature)
+	}
+	return out
 }
 
 func (l introducedLog) verify(staff entry.StaffID) (entry.Run, error) {

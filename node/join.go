@@ -19,7 +19,41 @@ func (n *Node) Join(ctx context.Context, address, word, device string, step func
 	if _, err := deviceDraft(entry.PersonID{}, entry.DeviceID{}, device); err != nil {
 		return err
 	}
-	pairing, answers, err := n.pairings.open(n.cfg.Random)
+	err := n.petition(ctx, address, word, step, joining{
+		device: device,
+		ask: func(_ context.Context, _ ed25519.PublicKey, o offer, _ typing) (petition, error) {
+			if o.Recovery {
+				return petition{}, refuse(ErrPairing, "that laptop waits for somebody with the staff's root: plumbline recover joins it, or plumbline invite there invites as usual")
+			}
+			return petition{}, nil
+		},
+	})
+	var refused *refusal
+	if err != nil && n.Founded() && !errors.As(err, &refused) && !errors.Is(err, context.Canceled) {
+		return refuse(ErrHasStaff, "this laptop belongs to a staff already, and can only join that one again: %v. To join another one name other folders, with --data and --state", err)
+	}
+	return pairingError(err)
+}
+
+// joining is what differs between ways to become a member.
+type joining struct {
+	device string
+	// ask answers the inviter's offer.
+	ask func(ctx context.Context, root ed25519.PublicKey, o offer, t typing) (petition, error)
+	// carry, if set, goes on over the connection once this laptop is a member.
+	carry func(ctx context.Context, c *mesh.Carrier, done *PairingStep) error
+}
+
+// typing shows steps of a pairing and brings what is typed.
+type typing struct {
+	pairing string
+	step    func(PairingStep) error
+	keys    keyboard
+}
+
+// petition joins the laptop at an address.
+func (n *Node) petition(ctx context.Context, address, word string, step func(PairingStep) error, j joining) error {
+	pairing, keys, err := n.pairings.open(n.cfg.Random)
 	if err != nil {
 		return err
 	}
@@ -27,30 +61,40 @@ func (n *Node) Join(ctx context.Context, address, word, device string, step func
 	ctx, cancel := n.whileOpen(ctx)
 	defer cancel()
 	var done PairingStep
-	err = mesh.Join(ctx, mesh.JoinConfig{
-		Address: address, Word: word, Device: n.id().key(), Random: n.cfg.Random,
-		Prompt: &prompt{pairing: pairing, answers: answers, step: step},
+	cfg := mesh.JoinConfig{
+		Address: address, Word: word, Device: n.pair, Random: n.cfg.Random,
+		Prompt: &prompt{pairing: pairing, answers: keys.codes, step: step},
+		Petition: func(ctx context.Context, root ed25519.PublicKey, data []byte) ([]byte, error) {
+			var o offer
+			if err := json.Unmarshal(data, &o); err != nil {
+				return nil, fmt.Errorf("the offer can't be read: %w", err)
+			}
+			p, err := j.ask(ctx, root, o, typing{pairing, step, keys})
+			if err != nil {
+				return nil, err
+			}
+			return json.Marshal(p)
+		},
 		Check: func(root ed25519.PublicKey, payload []byte) error {
 			var w welcome
 			if err := json.Unmarshal(payload, &w); err != nil {
 				return fmt.Errorf("the welcome can't be read: %w", err)
 			}
-			cert, err := n.enter(ctx, root, w, device)
+			cert, err := n.enter(ctx, root, w, j.device)
 			done = PairingStep{
 				Step: "done", Pairing: pairing, Staff: entry.StaffOf(root), Person: cert.Person,
 				Device: entry.DeviceOf(cert.Device), StaffName: w.Staff, PersonName: w.Person,
 			}
 			return err
 		},
-	})
-	var refused *refusal
-	switch {
-	case err == nil:
-		return step(done)
-	case n.Founded() && !errors.As(err, &refused) && !errors.Is(err, context.Canceled):
-		return refuse(ErrHasStaff, "this laptop belongs to a staff already, and can only join that one again: %v. To join another one name other folders, with --data and --state", err)
 	}
-	return pairingError(err)
+	if j.carry != nil {
+		cfg.Carry = func(ctx context.Context, c *mesh.Carrier) error { return j.carry(ctx, c, &done) }
+	}
+	if err := mesh.Join(ctx, cfg); err != nil {
+		return err
+	}
+	return step(done)
 }
 
 // enter makes this laptop a member: it checks the staff's control logs and
@@ -100,7 +144,7 @@ func (n *Node) believe(ctx context.Context, staff entry.StaffID, w welcome) (ent
 	if err != nil {
 		return cert, err
 	}
-	if !cert.Device.Equal(n.id().public()) {
+	if !cert.Device.Equal(n.public()) {
 		return cert, errors.New("the welcome is for another laptop")
 	}
 	if len(w.IDKey) != keySize || len(w.LinkKeys) == 0 {

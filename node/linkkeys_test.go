@@ -41,7 +41,7 @@ func (l *laptop) usable() [][32]byte { return l.linkKeys() }
 
 // linkedTo reports whether there is a link to the other one.
 func (l *laptop) linkedTo(other *laptop) bool {
-	_, linked := l.Node.linked()[entry.DeviceOf(other.id().public())]
+	_, linked := l.Node.linked()[entry.DeviceOf(other.public())]
 	return linked
 }
 

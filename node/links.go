@@ -168,7 +168,7 @@ func (n *Node) startLinks() error {
 		port = n.keptPort()
 	}
 	m, err := mesh.Start(n.ctx, mesh.Config{
-		Staff: staff, Device: n.id().key(), Random: n.cfg.Random, Log: n.cfg.Log, Handler: handler{n},
+		Staff: staff, Device: n.pair, Random: n.cfg.Random, Log: n.cfg.Log, Handler: handler{n},
 		Host: n.cfg.Links.Host, Port: port, Beacon: n.cfg.Links.Beacon, BeaconPort: n.cfg.Links.BeaconPort,
 		Certificate: func() []byte { c, _ := n.certificate(); return c },
 		Admit:       n.admit, Introduce: n.introduce, Learn: n.learn, LinkKeys: n.linkKeys, FormerKeys: n.formerKeys,

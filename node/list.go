@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"errors"
+	"maps"
 	"slices"
 	"strings"
 
@@ -60,10 +61,15 @@ func (n *Node) List(ctx context.Context, q ListQuery) (Listing, error) {
 	if err != nil {
 		return Listing{}, err
 	}
-	keep, uses, err := n.filter(ctx, k, fields, q)
+	found, err := n.found(ctx, k, q)
 	if err != nil {
 		return Listing{}, err
 	}
+	program, err := compile(fields, q)
+	if err != nil {
+		return Listing{}, err
+	}
+	keep, uses := filter(found, program)
 	if len(q.Sort) == 0 && k.Number == record.Prospect {
 		q.Sort = []string{"name"}
 	}
@@ -72,7 +78,7 @@ func (n *Node) List(ctx context.Context, q ListQuery) (Listing, error) {
 	if k.Number == record.Prospect {
 		err = r.pileProspects(p, q.Hidden, keep, standingsIn(slices.Concat(columns, q.Sort, uses)))
 	} else {
-		err = r.pileRecords(p, k, q.Hidden, keep, uses)
+		err = r.pileRecords(p, k, q, program, keep, uses, found)
 	}
 	if err != nil {
 		return Listing{}, err
@@ -88,35 +94,75 @@ func (r *reader) pileProspects(p *pile, retired bool, keep func(listed) (bool, e
 	return err
 }
 
-// pileRecords reads the records of any other kind, by groups. There may be
-// hundreds of thousands: of each only what is asked for is worked out, what the
-// expression looks at first.
-func (r *reader) pileRecords(p *pile, k *record.Kind, retired bool, keep func(listed) (bool, error), uses []string) error {
+// pileRecords lists the records of any other kind, by groups. There may be
+// hundreds of thousands: what packs can tell of them is asked of these, and of
+// the others only what is asked for is worked out, what the expression looks at
+// first.
+func (r *reader) pileRecords(p *pile, k *record.Kind, q ListQuery, program *query.Program, keep func(listed) (bool, error), uses []string, found map[entry.RecordID]bool) error {
 	looks := names(uses, p.sort)
-	shows := names(p.columns)
+	if found != nil {
+		return r.pileFound(p, q.Hidden, keep, looks, found)
+	}
+	if a, ok := r.ask(k, q, program); ok {
+		return r.pilePacked(a, p, keep, looks)
+	}
+	return r.pileAll(p, k, q.Hidden, keep, looks)
+}
+
+// pileAll reads every record.
+func (r *reader) pileAll(p *pile, k *record.Kind, retired bool, keep func(listed) (bool, error), looks map[string]bool) error {
 	for stored, err := range r.n.store.Records(r.ctx, storage.Query{Kind: k.Number, Hidden: retired}) {
 		if err != nil {
 			return err
 		}
-		leader := r.groups.Leader(stored.ID)
-		if leader != stored.ID && r.seen(leader) {
-			continue
+		if err := r.pileOne(p, stored, retired, keep, looks); err != nil {
+			return err
 		}
-		r.rows[stored.ID] = stored
-		if g, ok := r.group(stored.ID); ok && (retired || g.visibility() != merge.Hidden) {
-			l := r.listed(g, looks)
-			if ok, err := keep(l); err != nil {
-				return err
-			} else if ok {
-				l.title = r.title(l.id)
-				p.add(l, func(l listed) listed { return r.completed(l, g, shows) })
-			}
-		}
-		// Nothing else asks for it, and all of them don't fit into memory.
-		delete(r.rows, stored.ID)
-		delete(r.titles, leader)
 	}
 	return r.err
+}
+
+// pileFound lists records that a search has found, and those that are one with
+// them.
+func (r *reader) pileFound(p *pile, retired bool, keep func(listed) (bool, error), looks map[string]bool, found map[entry.RecordID]bool) error {
+	for _, leader := range slices.Sorted(maps.Keys(found)) {
+		for _, m := range r.groups.Members(leader) {
+			row, ok := r.row(m)
+			if !ok || !retired && !shown(row) {
+				continue
+			}
+			if err := r.pileOne(p, row, retired, keep, looks); err != nil {
+				return err
+			}
+		}
+	}
+	return r.err
+}
+
+// pileOne lists one record, unless another one of its group speaks for it.
+func (r *reader) pileOne(p *pile, stored storage.Row, retired bool, keep func(listed) (bool, error), looks map[string]bool) error {
+	leader := r.groups.Leader(stored.ID)
+	if leader != stored.ID && r.seen(leader) {
+		return nil
+	}
+	// Nothing else asks for it, and all of them don't fit into memory.
+	defer func() {
+		delete(r.rows, stored.ID)
+		delete(r.titles, leader)
+	}()
+	r.rows[stored.ID] = stored
+	g, ok := r.group(stored.ID)
+	if !ok || !retired && g.visibility() == merge.Hidden {
+		return nil
+	}
+	l := r.listed(g, looks)
+	if ok, err := keep(l); err != nil || !ok {
+		return err
+	}
+	l.title = r.title(l.id)
+	shows := names(p.columns)
+	p.add(l, func(l listed) listed { return r.completed(l, g, shows) })
+	return nil
 }
 
 // names gathers the fields that columns and expressions speak of.
@@ -156,40 +202,57 @@ func columnsOf(k *record.Kind, fields query.Fields, q ListQuery) ([]string, erro
 	return columns, nil
 }
 
-// filter compiles what a record has to satisfy, and says which names it uses.
-func (n *Node) filter(ctx context.Context, k *record.Kind, fields query.Fields, q ListQuery) (func(listed) (bool, error), []string, error) {
-	keep := func(listed) (bool, error) { return true, nil }
-	if q.Search != "" {
-		search := n.store.Search
-		if q.Hidden {
-			search = n.store.SearchAll
-		}
-		ids, err := search(ctx, q.Search, k.Number, 0)
-		if err != nil {
-			return nil, nil, err
-		}
-		groups, found := n.store.Groups(), map[entry.RecordID]bool{}
-		for _, id := range ids {
-			found[groups.Leader(id)] = true
-		}
-		keep = func(l listed) (bool, error) { return found[l.id], nil }
+// found returns the records that a search finds, by their leaders; nil when
+// nothing is searched for.
+func (n *Node) found(ctx context.Context, k *record.Kind, q ListQuery) (map[entry.RecordID]bool, error) {
+	if q.Search == "" {
+		return nil, nil
 	}
+	search := n.store.Search
+	if q.Hidden {
+		search = n.store.SearchAll
+	}
+	ids, err := search(ctx, q.Search, k.Number, 0)
+	if err != nil {
+		return nil, err
+	}
+	groups, found := n.store.Groups(), map[entry.RecordID]bool{}
+	for _, id := range ids {
+		found[groups.Leader(id)] = true
+	}
+	return found, nil
+}
+
+// compile reads the expression; nil when there is none.
+func compile(fields query.Fields, q ListQuery) (*query.Program, error) {
 	if strings.TrimSpace(q.Where) == "" {
-		return keep, nil, nil
+		return nil, nil
 	}
 	program, err := query.Compile(fields, q.Where)
 	if err != nil {
-		return nil, nil, refuse(ErrInvalid, "%v", err)
+		return nil, refuse(ErrInvalid, "%v", err)
 	}
-	found := keep
+	return program, nil
+}
+
+func match(program *query.Program, vars map[string]any) (bool, error) {
+	ok, err := program.Match(vars)
+	if errors.Is(err, query.ErrTooCostly) {
+		err = refuse(ErrInvalid, "%v", err)
+	}
+	return ok, err
+}
+
+// filter says what a record has to satisfy, and which names that looks at.
+func filter(found map[entry.RecordID]bool, program *query.Program) (func(listed) (bool, error), []string) {
+	var uses []string
+	if program != nil {
+		uses = program.Uses()
+	}
 	return func(l listed) (bool, error) {
-		if ok, err := found(l); !ok || err != nil {
-			return ok, err
+		if found != nil && !found[l.id] || program == nil {
+			return found == nil || found[l.id], nil
 		}
-		ok, err := program.Match(l.vars)
-		if errors.Is(err, query.ErrTooCostly) {
-			err = refuse(ErrInvalid, "%v", err)
-		}
-		return ok, err
-	}, program.Uses(), nil
+		return match(program, l.vars)
+	}, uses
 }

@@ -56,12 +56,9 @@ func (r *reader) look(g group, vars map[string]any, only map[string]bool) {
 // named, unless that is nil.
 func (r *reader) fields(g group, vars map[string]any, only map[string]bool) {
 	for known, v := range g.shown(only) {
-		plain, err := known.Native(v)
-		if err != nil {
+		plain, ok := r.plain(known, v)
+		if !ok {
 			continue
-		}
-		if id := entry.RecordID(v.Bytes); v.Op == entry.OpReference && id.Valid() {
-			plain = r.title(id)
 		}
 		if !known.Field.IsMap() {
 			vars[known.Field.Name] = plain
@@ -74,6 +71,15 @@ func (r *reader) fields(g group, vars map[string]any, only map[string]bool) {
 		}
 		keys[known.Key] = plain
 	}
+}
+
+// plain is a value as expressions see it; false for one that can't be read.
+func (r *reader) plain(known record.Register, v record.Value) (any, bool) {
+	plain, err := known.Native(v)
+	if id := entry.RecordID(v.Bytes); err == nil && v.Op == entry.OpReference && id.Valid() {
+		plain = r.title(id)
+	}
+	return plain, err == nil
 }
 
 // shown goes through the values to show of the fields that are named, or of all
@@ -160,12 +166,16 @@ func (p *pile) rows() []Row {
 // compare sorts by the names given, then by title and id: equal questions get
 // equal answers on every laptop.
 func (p *pile) compare(a, b piled) int {
-	for i, name := range p.sort {
-		if c := a.keys[i].compare(b.keys[i], strings.HasPrefix(name, "-")); c != 0 {
+	return cmp.Or(compareKeys(p.sort, a.keys, b.keys), strings.Compare(a.row.Title, b.row.Title), cmp.Compare(a.row.ID, b.row.ID))
+}
+
+func compareKeys(sort []string, a, b []sortKey) int {
+	for i, name := range sort {
+		if c := a[i].compare(b[i], strings.HasPrefix(name, "-")); c != 0 {
 			return c
 		}
 	}
-	return cmp.Or(strings.Compare(a.row.Title, b.row.Title), cmp.Compare(a.row.ID, b.row.ID))
+	return 0
 }
 
 // sortKey is a value as it is compared: numbers as such, the rest as text without

@@ -2,6 +2,7 @@ package node
 
 import (
 	"context"
+	"crypto/ed25519"
 	"crypto/rand"
 	"errors"
 	"fmt"
@@ -50,7 +51,10 @@ type Node struct {
 	store *storage.Store
 
 	// keys changes when a staff is founded or joined, one attempt at a time.
-	keys     atomic.Pointer[identity]
+	keys atomic.Pointer[identity]
+	// pair is the device's key pair, made of its seed once: every save asks for
+	// it, and making it costs as much as signing.
+	pair     ed25519.PrivateKey
 	entering sync.Mutex
 	// secrets is held while what the keys' file holds is replaced.
 	secrets sync.Mutex
@@ -75,6 +79,7 @@ type Node struct {
 	stop    context.CancelFunc
 	inbox   chan Event
 	grown   chan struct{} // see tidy
+	looks   lookTitles
 	running sync.WaitGroup
 }
 
@@ -136,6 +141,7 @@ func (n *Node) start(ctx context.Context) error {
 		return err
 	}
 	n.keys.Store(keys)
+	n.pair = keys.key()
 	var staff entry.StaffID
 	if n.id().founded() {
 		if staff, err = n.id().staff(); err != nil {
@@ -149,7 +155,7 @@ func (n *Node) start(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	n.own = &OwnLogs{Staff: staff, Key: n.id().key(), Random: n.cfg.Random, Certificate: n.certificate}
+	n.own = &OwnLogs{Staff: staff, Key: n.pair, Random: n.cfg.Random, Certificate: n.certificate}
 	n.core = NewCore(n.store, n.own, heldKeys{n})
 	if err := TakeToken(ctx, n.store, n.tokenOutside(), n.own); err != nil {
 		n.cfg.Log.Warn("own logs aren't continued", "cause", err)
@@ -273,6 +279,7 @@ func (n *Node) carryOut(actions []Action) (saved Saved, rejudge bool) {
 			n.cfg.Log.Warn("to be tried again", "cause", a.Err)
 		case Grown:
 			rejudge = rejudge || a.Outcome.Control
+			n.looks.touched(a.Outcome.Touched)
 			n.watchers.grown(a.Outcome.Touched)
 			n.stir()
 		}
@@ -284,3 +291,6 @@ func (n *Node) carryOut(actions []Action) (saved Saved, rejudge bool) {
 func (n *Node) Founded() bool { return n.id().founded() }
 
 func (n *Node) id() *identity { return n.keys.Load() }
+
+// public is this laptop's key as others know it.
+func (n *Node) public() ed25519.PublicKey { return n.pair.Public().(ed25519.PublicKey) }

@@ -1,6 +1,7 @@
 package node
 
 import (
+	"bytes"
 	"context"
 	"encoding/hex"
 	"fmt"
@@ -11,22 +12,28 @@ import (
 // pairings are the pairings under way, by a name that only their screens know.
 type pairings struct {
 	mu  sync.Mutex
-	all map[string]chan string
+	all map[string]keyboard
 }
 
-func (p *pairings) open(random io.Reader) (string, chan string, error) {
+// keyboard brings what is typed on this side's screen.
+type keyboard struct {
+	codes chan string
+	roots chan []byte
+}
+
+func (p *pairings) open(random io.Reader) (string, keyboard, error) {
 	name := make([]byte, 16)
 	if _, err := io.ReadFull(random, name); err != nil {
-		return "", nil, fmt.Errorf("read randomness: %w", err)
+		return "", keyboard{}, fmt.Errorf("read randomness: %w", err)
 	}
-	answers := make(chan string, 1)
+	t := keyboard{codes: make(chan string, 1), roots: make(chan []byte, 1)}
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	if p.all == nil {
-		p.all = map[string]chan string{}
+		p.all = map[string]keyboard{}
 	}
-	p.all[hex.EncodeToString(name)] = answers
-	return hex.EncodeToString(name), answers, nil
+	p.all[hex.EncodeToString(name)] = t
+	return hex.EncodeToString(name), t, nil
 }
 
 func (p *pairings) close(name string) {
@@ -37,18 +44,44 @@ func (p *pairings) close(name string) {
 
 // Answer types the other screen's code into a pairing.
 func (n *Node) Answer(pairing, code string) error {
-	n.pairings.mu.Lock()
-	defer n.pairings.mu.Unlock()
-	answers, ok := n.pairings.all[pairing]
-	if !ok {
-		return refuse(ErrNotFound, "that pairing is over: start again with plumbline invite")
+	t, err := n.pairings.typing(pairing)
+	if err != nil {
+		return err
 	}
 	select {
-	case answers <- code:
+	case t.codes <- code:
 		return nil
 	default:
 		return refuse(ErrInvalid, "a code was typed already and is being checked")
 	}
+}
+
+// Root types the root into a recovery. The text is overwritten once it has been
+// read.
+func (n *Node) Root(pairing string, text []byte) error {
+	t, err := n.pairings.typing(pairing)
+	if err != nil {
+		return err
+	}
+	own := bytes.Clone(text)
+	clear(text)
+	select {
+	case t.roots <- own:
+		return nil
+	default:
+		clear(own)
+		return refuse(ErrInvalid, "a root was typed already and is being checked")
+	}
+}
+
+func (p *pairings) typing(pairing string) (keyboard, error) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	t, ok := p.all[pairing]
+	if !ok {
+		return t, refuse(ErrNotFound, "that pairing is over: start again with plumbline invite")
+	}
+	return t, nil
 }
 
 // prompt shows codes on, and takes them from, a screen that follows the steps.

@@ -22,12 +22,13 @@ type reader struct {
 	rows   map[entry.RecordID]storage.Row
 	titles map[entry.RecordID]string
 	writes map[entry.RecordID][]merge.Write // what was written to records in conflict
+	age    uint64                           // of the remembered titles when reading began
 	err    error
 }
 
 func (n *Node) reader(ctx context.Context) *reader {
 	return &reader{
-		n: n, ctx: ctx, groups: n.store.Groups(), rows: map[entry.RecordID]storage.Row{}, titles: map[entry.RecordID]string{},
+		n: n, ctx: ctx, age: n.looks.current(), groups: n.store.Groups(), rows: map[entry.RecordID]storage.Row{}, titles: map[entry.RecordID]string{},
 		writes: map[entry.RecordID][]merge.Write{},
 	}
 }

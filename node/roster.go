@@ -152,6 +152,11 @@ func (n *Node) Revoke(ctx context.Context, who string, demote bool) ([]entry.Dev
 	if err != nil {
 		return nil, err
 	}
+	return n.cut(own, members, who, demote)
+}
+
+// cut ends what the laptops may do.
+func (n *Node) cut(own entry.Certificate, members []Member, who string, demote bool) ([]entry.DeviceID, error) {
 	beyond := entry.BeyondNothing
 	if demote {
 		beyond = entry.BeyondScout
@@ -177,7 +182,7 @@ func (n *Node) Revoke(ctx context.Context, who string, demote bool) ([]entry.Dev
 
 // ranksBelow refuses a cut that would bind nothing.
 func (n *Node) ranksBelow(own entry.Certificate, m Member) error {
-	if m.Device == entry.DeviceOf(n.id().public()) {
+	if m.Device == entry.DeviceOf(n.public()) {
 		return refuse(ErrRights, "this laptop can't cut itself: another director can")
 	}
 	for _, c := range n.store.Verdict().Grants {

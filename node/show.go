@@ -27,11 +27,13 @@ func (r *reader) view(g group) Record {
 	return view
 }
 
-func kindName(id entry.RecordID) string {
-	if k, ok := record.Stored().KindOf(id); ok {
+func kindName(id entry.RecordID) string { return nameOf(id.Kind()) }
+
+func nameOf(kind entry.Kind) string {
+	if k, ok := record.Stored().Kind(kind); ok {
 		return k.Name
 	}
-	return fmt.Sprintf("kind %d", id.Kind())
+	return fmt.Sprintf("kind %d", kind)
 }
 
 // aKind is kindName with its article.

@@ -12,7 +12,7 @@ import (
 // Status says where this laptop stands.
 func (n *Node) Status(ctx context.Context) (Status, error) {
 	s := Status{Version: n.cfg.Version, Staff: n.store.Staff(), StateHash: n.store.StateHash(), Founded: n.Founded()}
-	s.Device = entry.DeviceOf(n.id().public())
+	s.Device = entry.DeviceOf(n.public())
 	counts, err := n.store.Counts(ctx)
 	if err != nil {
 		return s, err

@@ -1,7 +1,11 @@
 package node
 
 import (
+	"runtime/debug"
 	"time"
+
+	"plumbline/storage"
+	"plumbline/sync/entry"
 )
 
 // calm is how long nothing must have come before the node does what can wait.
@@ -10,6 +14,9 @@ const calm = 300 * time.Millisecond
 // tidyAtOnce is how many records go into the search index in one transaction,
 // which a save may have to wait for.
 const tidyAtOnce = 1024
+
+// packsAtOnce is how many packs are stored in one transaction.
+const packsAtOnce = 64
 
 // tidy works out ahead what the next question would have to: once nothing has
 // come for a while it brings the search index and the summaries up to date.
@@ -23,10 +30,58 @@ func (n *Node) tidy() {
 		if err == nil && !left {
 			err = n.overview.tidy(n.reader(n.ctx))
 		}
+		if err == nil && len(n.grown) == 0 {
+			err = n.packAll()
+		}
+		if err == nil && len(n.grown) == 0 {
+			err = n.rest()
+		}
 		if err != nil && n.ctx.Err() == nil {
 			n.cfg.Log.Warn("search index and summaries wait for the next question", "cause", err)
 		}
 	}
+}
+
+// packAll makes the packs that lists are answered from.
+func (n *Node) packAll() error {
+	for _, kind := range packedKinds {
+		if err := n.pack(kind); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (n *Node) pack(kind entry.Kind) error {
+	packs, mark, err := n.store.Packs(n.ctx, kind)
+	if err != nil {
+		return err
+	}
+	made := map[storage.Number][]byte{}
+	for i, p := range packs {
+		if p.Data == nil {
+			rows, err := n.store.Packed(n.ctx, p.First)
+			if err != nil {
+				return err
+			}
+			made[p.First] = packRecords(p.First, rows)
+		}
+		if len(made) == packsAtOnce || i == len(packs)-1 {
+			if err := n.store.PutPacks(n.ctx, mark, made); err != nil || len(n.grown) > 0 {
+				return err
+			}
+			clear(made)
+		}
+	}
+	return nil
+}
+
+// rest gives the memory back that a catch-up took: an idle laptop keeps none of
+// the pages that it wrote, the system has them.
+func (n *Node) rest() error {
+	err := n.store.Rest()
+	debug.FreeOSMemory()
+	return err
 }
 
 // awaitCalm waits until something has come, and then nothing more; false when

@@ -66,6 +66,16 @@ func (r *reader) title(id entry.RecordID) string {
 	if t, ok := r.titles[id]; ok {
 		return t
 	}
+	if id.Kind() == record.Look {
+		if t, ok := r.n.looks.get(id); ok {
+			return t
+		}
+		defer func() {
+			if r.err == nil {
+				r.n.looks.put(r.age, id, r.titles[id])
+			}
+		}()
+	}
 	// Marked before it is known, since references may run in a circle.
 	r.titles[id] = shortID(id)
 	if t := r.compose(id); t != "" {
@@ -75,34 +85,55 @@ func (r *reader) title(id entry.RecordID) string {
 }
 
 func (r *reader) compose(id entry.RecordID) string {
-	join := func(parts ...string) string {
-		return strings.Join(slices.DeleteFunc(parts, func(s string) bool { return s == "" }), ", ")
-	}
-	refer := func(field string) string {
+	return composeTitle(id.Kind(), func(field string) string { return r.joinedText(id, field) }, func(field string) string {
 		if to := r.shownRef(id, field); to.Valid() {
 			return r.title(to)
 		}
 		return ""
+	}, func() string { return r.personName(id.Person()) })
+}
+
+// composeTitle makes a title of a record's fields, of the titles of what it
+// refers to, and of the name of its person; "" where it has none of its own.
+func composeTitle(kind entry.Kind, text, refer func(field string) string, person func() string) string {
+	join := func(parts ...string) string {
+		return strings.Join(slices.DeleteFunc(parts, func(s string) bool { return s == "" }), ", ")
 	}
-	switch id.Kind() {
+	switch kind {
 	case record.Prospect, record.Person, record.Device, record.Factor, record.Staff:
-		return r.joinedText(id, "name")
+		return text("name")
 	case record.Measurement:
-		return join(refer("prospect"), r.joinedText(id, "what")+" "+r.joinedText(id, "reading"))
+		return join(refer("prospect"), text("what")+" "+text("reading"))
 	case record.Game:
-		return join(r.joinedText(id, "away")+" at "+r.joinedText(id, "home"), r.joinedText(id, "date"))
+		return join(text("away")+" at "+text("home"), text("date"))
 	case record.Look:
-		return join(refer("prospect"), refer("game"), "seen by "+r.personName(id.Person()))
+		return join(refer("prospect"), refer("game"), "seen by "+person())
 	case record.Rep:
-		return join("rep "+r.joinedText(id, "number"), refer("look"))
+		return join(titleLead(kind, text), refer("look"))
 	case record.Evaluation:
-		return join(refer("prospect"), "evaluated by "+r.personName(id.Person()))
+		return join(refer("prospect"), "evaluated by "+person())
 	case record.Claim:
-		return join(r.joinedText(id, "text"), refer("evaluation"))
+		return join(text("text"), refer("evaluation"))
 	case record.Flag, record.Assignment:
-		return join(kindName(id), refer("prospect"))
+		return join(nameOf(kind), refer("prospect"))
 	}
 	return ""
+}
+
+// titleLead is what a title begins with, where that tells most titles apart; it
+// spares working out the rest.
+func titleLead(kind entry.Kind, text func(field string) string) string {
+	if kind == record.Rep {
+		return "rep " + text("number")
+	}
+	return ""
+}
+
+// titleFields are the fields that composeTitle asks for, of the kinds that are
+// listed from packs.
+var titleFields = map[entry.Kind][]string{
+	record.Game: {"away", "home", "date"}, record.Look: {"prospect", "game"}, record.Rep: {"number", "look"},
+	record.Evaluation: {"prospect"}, record.Flag: {"prospect"}, record.Assignment: {"prospect"},
 }
 
 // joinedText is shownText over all records of a group: what people see of it.

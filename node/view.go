@@ -260,16 +260,19 @@ type Change struct {
 
 // PairingStep is one step of a pairing as it is shown to a person.
 type PairingStep struct {
-	Step      string // "waiting", "code" or "done"
+	Step      string // "waiting", "code", "root" or "done"
 	Pairing   string
 	Addresses []string
 	Word      string
 	Code      string
+	Wrong     string // with "root": what was wrong with the one before
 	// With "done".
 	Device                entry.DeviceID
 	Person                entry.PersonID
 	Staff                 entry.StaffID
 	PersonName, StaffName string
+	Cut                   []string // laptops that a recovery has cut
+	Kept                  string   // the file that keeps the ledger from before
 }
 
 // KindInfo describes a kind of record.

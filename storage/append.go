@@ -84,9 +84,10 @@ type draft struct {
 	// strangers are records known not to be held.
 	strangers  map[entry.RecordID]bool
 	newEntries *rows
-	newRows    *rows    // of record
-	newKeys    []newKey // of record_key
-	newRefs    *rows    // of ref
+	newRows    *rows              // of record
+	newKeys    []newKey           // of record_key
+	unpacked   map[recordKey]bool // packs of which a record has changed
+	newRefs    *rows              // of ref
 	refolds    map[entry.RecordID]recordKey
 	touched    map[entry.RecordID]bool
 	seeds      map[entry.RecordID]bool // touched, and what touched ones no longer refer to
@@ -109,8 +110,8 @@ func (s *Store) draft(ctx context.Context) *draft {
 		newRefs:    s.writer.rows("INSERT OR IGNORE INTO ref (target, source)", 2),
 		memory:     *before, before: before, ctx: ctx, w: s.writer, projector: s.projector, builtBy: s.builtBy(),
 		grew: map[merge.Branch]*growth{}, owned: map[merge.Branch]bool{}, records: map[entry.RecordID]*folding{},
-		strangers: map[entry.RecordID]bool{},
-		refolds:   map[entry.RecordID]recordKey{}, touched: map[entry.RecordID]bool{}, seeds: map[entry.RecordID]bool{},
+		strangers: map[entry.RecordID]bool{}, unpacked: map[recordKey]bool{},
+		refolds: map[entry.RecordID]recordKey{}, touched: map[entry.RecordID]bool{}, seeds: map[entry.RecordID]bool{},
 	}
 }
 
@@ -123,7 +124,7 @@ func (d *draft) carryOut() error {
 	d.copyRest()
 	d.fold.mark++
 	for _, step := range []func() error{
-		d.notice, d.decide, d.bound, d.foldAll, d.storeBranches, d.measure,
+		d.notice, d.decide, d.bound, d.foldAll, d.storeBranches, d.measure, d.storeUnpacked,
 	} {
 		if err := step(); err != nil {
 			return err

@@ -3,9 +3,13 @@ package storage
 import (
 	"crypto/sha256"
 	"encoding/binary"
+	"strings"
 
 	"plumbline/sync/entry"
 )
+
+// marks stands for so many arguments in a list.
+func marks(n int) string { return "?" + strings.Repeat(", ?", n-1) }
 
 // idKey is what a record is found by. Two ids of one key are as unlikely as
 // they are harmless: whoever looks compares the ids too.

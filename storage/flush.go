@@ -73,6 +73,7 @@ func (d *draft) storeRow(f *folding, state any, kept int) error {
 	if f.fresh {
 		return d.insertRow(f, state, lamport, conflicts, kept)
 	}
+	d.unpack(f.n)
 	return d.w.exec("UPDATE record SET state = ?, lamport = ?, conflicts = ?, retirements = ? WHERE n = ?",
 		state, lamport, conflicts, kept, f.n)
 }
@@ -87,6 +88,7 @@ func (f *folding) state() any {
 
 func (d *draft) insertRow(f *folding, state any, lamport uint64, conflicts, kept int) error {
 	d.newKeys = append(d.newKeys, newKey{idKey(f.id), f.n})
+	d.unpack(f.n)
 	return d.newRows.add(f.n, []byte(f.id), state, lamport, conflicts, kept, merge.Visible)
 }
 
@@ -139,14 +141,13 @@ func (d *draft) storeRefs(f *folding, refs []entry.RecordID) error {
 	return nil
 }
 
+// storeWords leaves it to IndexWords to write what has changed.
 func (d *draft) storeWords(f *folding, words string) error {
-	switch {
-	case words == f.was.words:
+	if words == f.was.words {
 		return nil
-	case words == "":
-		return d.w.exec("DELETE FROM words WHERE rowid = ?", f.n)
 	}
-	return d.w.exec("INSERT OR REPLACE INTO words (rowid, text) VALUES (?, ?)", f.n, words)
+	d.rewords = true
+	return d.w.exec("INSERT OR IGNORE INTO reword (record) VALUES (?)", f.n)
 }
 
 func (d *draft) noteRetirements(f *folding, kept int) error {
@@ -167,6 +168,7 @@ func (d *draft) show(f *folding, v merge.Visibility) error {
 	}
 	f.shown = v
 	d.touched[f.id] = true
+	d.unpack(f.n)
 	return d.w.exec("UPDATE record SET visibility = ? WHERE n = ?", v, f.n)
 }
 

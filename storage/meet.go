@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
-	"strings"
 
 	"plumbline/sync/entry"
 	"plumbline/sync/merge"
@@ -36,7 +35,7 @@ func (d *draft) meet(entries []entry.Entry) error {
 		keys = append(keys, keys[0]) // so that one statement does for all
 	}
 	for some := range slices.Chunk(keys, lookAtOnce) {
-		met, err := d.heldRecords("k.key IN (?"+strings.Repeat(", ?", lookAtOnce-1)+")", some...)
+		met, err := d.heldRecords("k.key IN ("+marks(lookAtOnce)+")", some...)
 		if err != nil {
 			return err
 		}

@@ -39,6 +39,8 @@ type memory struct {
 	next map[entry.Kind]recordKey
 	// worded is the last record of a kind that is in the search index.
 	worded map[entry.Kind]recordKey
+	// rewords is set while records in the search index have other words by now.
+	rewords bool
 }
 
 // logInfo is what never changes of a log.

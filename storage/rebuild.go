@@ -32,7 +32,7 @@ func (s *Store) Rebuild(ctx context.Context) error {
 		if err := d.refoldEverything(); err != nil {
 			return err
 		}
-		if err := d.measureAll(); err != nil {
+		if err := errors.Join(d.measureAll(), d.storeUnpacked()); err != nil {
 			return err
 		}
 		if err := ctx.Err(); err != nil {
@@ -51,7 +51,8 @@ func (s *Store) Rebuild(ctx context.Context) error {
 // branches alone.
 func (d *draft) refoldEverything() error {
 	for _, text := range []string{
-		"DELETE FROM ref", "DELETE FROM record_key", "DELETE FROM summary", "DELETE FROM stale", "DELETE FROM worded", "INSERT INTO words (words) VALUES ('delete-all')",
+		"DELETE FROM ref", "DELETE FROM record_key", "DELETE FROM summary", "DELETE FROM pack", "DELETE FROM stale", "DELETE FROM worded", "DELETE FROM reword",
+		"INSERT INTO words (words) VALUES ('delete-all')",
 		"UPDATE record SET state = NULL, lamport = 0, conflicts = 0, retirements = 0, visibility = 0",
 	} {
 		if err := d.w.exec(text); err != nil {
@@ -64,6 +65,7 @@ func (d *draft) refoldEverything() error {
 	clear(d.records)
 	clear(d.strangers)
 	clear(d.worded)
+	d.rewords = false
 	clear(d.pairs)
 	clear(d.retired)
 	d.order = nil

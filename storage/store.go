@@ -136,6 +136,13 @@ func (s *Store) Close() error {
 	return failure("close database", errors.Join(append(failed, s.writer.close())...))
 }
 
+// Rest gives up the pages that are kept for the next transaction.
+func (s *Store) Rest() error {
+	s.writing.Lock()
+	defer s.writing.Unlock()
+	return failure("give memory back", s.writer.plain("PRAGMA shrink_memory"))
+}
+
 // Staff returns whose database it is; zero until founded.
 func (s *Store) Staff() entry.StaffID { return s.held.Load().staff }
 

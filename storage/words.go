@@ -12,12 +12,12 @@ import (
 // enough that a save that comes in between hardly waits.
 const wordsAtOnce = 4096
 
-// IndexWords adds records to the search index that came since it was brought up
-// to date, at most limit of them, and reports whether some are left. A catch-up
-// would cost half as much again if it did so itself (measured), so [Store.Search]
-// does, and whoever has nothing else to do.
+// IndexWords brings the search index up to date for at most limit records, and
+// reports whether some are left. A catch-up would cost half as much again if it
+// did so itself (measured), so [Store.Search] does, and whoever has nothing else
+// to do.
 func (s *Store) IndexWords(ctx context.Context, limit int) (left bool, err error) {
-	if s.readOnly || s.projector == nil || len(s.held.Load().unworded()) == 0 {
+	if s.readOnly || s.projector == nil || s.held.Load().allWorded() {
 		return false, nil
 	}
 	s.writing.Lock()
@@ -32,13 +32,18 @@ func (s *Store) IndexWords(ctx context.Context, limit int) (left bool, err error
 				}
 			}
 		}
+		for ; limit > 0 && m.rewords; limit -= pageSize {
+			if err := s.reindex(ctx, &m); err != nil {
+				return err
+			}
+		}
 		return nil
 	})
 	if err != nil {
 		return false, failure("index words", err)
 	}
 	s.held.Store(&m)
-	return len(m.unworded()) > 0, nil
+	return !m.allWorded(), nil
 }
 
 func (s *Store) indexAll(ctx context.Context) error {
@@ -48,6 +53,8 @@ func (s *Store) indexAll(ctx context.Context) error {
 		}
 	}
 }
+
+func (m *memory) allWorded() bool { return !m.rewords && len(m.unworded()) == 0 }
 
 // unworded returns the kinds of which records aren't in the search index yet.
 func (m *memory) unworded() []entry.Kind {
@@ -63,36 +70,66 @@ func (m *memory) unworded() []entry.Kind {
 
 // indexPage adds the next records of a kind.
 func (s *Store) indexPage(ctx context.Context, m *memory, kind entry.Kind) error {
+	from := max(m.worded[kind], firstOf(kind)) + 1
+	upto := min(from+pageSize, m.next[kind]) - 1
+	if err := s.index(ctx, "WHERE r.state IS NOT NULL AND r.n BETWEEN ? AND ?", from, upto); err != nil {
+		return err
+	}
+	m.worded[kind] = upto
+	return s.writer.exec("INSERT OR REPLACE INTO worded (kind, n) VALUES (?, ?)", kind, upto)
+}
+
+// reindex takes up the first records whose words have changed.
+func (s *Store) reindex(ctx context.Context, m *memory) error {
+	const some = "(SELECT record FROM reword ORDER BY record LIMIT ?)"
+	if err := s.writer.exec("DELETE FROM words WHERE rowid IN "+some, pageSize); err != nil {
+		return err
+	}
+	if err := s.index(ctx, "WHERE r.state IS NOT NULL AND r.n IN "+some, pageSize); err != nil {
+		return err
+	}
+	if err := s.writer.exec("DELETE FROM reword WHERE record IN "+some, pageSize); err != nil {
+		return err
+	}
+	return m.loadRewords(s.writer.query)
+}
+
+// index adds records that aren't in the index.
+func (s *Store) index(ctx context.Context, where string, args ...any) error {
 	if err := ctx.Err(); err != nil {
 		return err
 	}
-	from := max(m.worded[kind], firstOf(kind)) + 1
-	upto := min(from+pageSize, m.next[kind]) - 1
 	texts := map[recordKey]string{}
 	err := querier(s.writer.query).records(func(r stored) error {
 		if text := s.projector.Words(r.Record); text != "" {
 			texts[r.n] = text
 		}
 		return nil
-	}, "WHERE r.state IS NOT NULL AND r.n BETWEEN ? AND ?", from, upto)
-	if err != nil {
-		return err
-	}
+	}, where, args...)
 	for _, n := range slices.Sorted(maps.Keys(texts)) {
-		if err := s.writer.exec("INSERT INTO words (rowid, text) VALUES (?, ?)", n, texts[n]); err != nil {
-			return err
+		if err == nil {
+			err = s.writer.exec("INSERT INTO words (rowid, text) VALUES (?, ?)", n, texts[n])
 		}
 	}
-	m.worded[kind] = upto
-	return s.writer.exec("INSERT OR REPLACE INTO worded (kind, n) VALUES (?, ?)", kind, upto)
+	return err
 }
 
 func (m *memory) loadWorded(q querier) error {
-	return q(func(scan func(...any) error) error {
+	err := q(func(scan func(...any) error) error {
 		var kind entry.Kind
 		var n recordKey
 		err := scan(&kind, &n)
 		m.worded[kind] = n
 		return err
 	}, "SELECT kind, n FROM worded")
+	if err != nil {
+		return err
+	}
+	return m.loadRewords(q)
+}
+
+func (m *memory) loadRewords(q querier) (err error) {
+	var one recordKey
+	m.rewords, err = q.one("SELECT record FROM reword LIMIT 1", nil, &one)
+	return err
 }

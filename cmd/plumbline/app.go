@@ -60,7 +60,7 @@ func (a *app) root() *cobra.Command {
 	)
 	a.add(root, "records", a.list(), a.show(), a.fields(), a.addRecord(), a.set(), a.file(), a.retire(), a.keep(), a.importTable(), a.export())
 	a.add(root, "doubts", a.conflicts(), a.settle(), a.doubles(), a.same(), a.aside(), a.accept())
-	a.add(root, "staff", a.init(), a.invite(), a.join(), a.roster(), a.promote(), a.revoke())
+	a.add(root, "staff", a.init(), a.invite(), a.join(), a.recover(), a.roster(), a.promote(), a.revoke())
 	a.add(root, "laptop", a.run(), a.openPage(), a.demo(), a.status(), a.connect(), a.verify(), a.backup(), a.restore(), a.version())
 	return root
 }

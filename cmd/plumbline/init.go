@@ -81,12 +81,12 @@ func (a *app) found(ctx context.Context, c *rpc.Client, req *v1.FoundRequest, ro
 
 // wipeScreen takes the root off a terminal, and out of what it keeps of lines
 // that have gone by: whoever sits there next would read it.
-func (a *app) wipeScreen() error {
+func (a *app) wipeScreen(says string) error {
 	if isTerminal(a.out) {
 		const clear = "\x1b[2J\x1b[3J\x1b[H"
 		fmt.Fprint(a.out, clear)
 	}
-	_, err := fmt.Fprintln(a.out, "The staff is founded. See that the root is on no screen any more: clear this one, with what it has scrolled by.")
+	_, err := fmt.Fprintln(a.out, says+" See that the root is on no screen any more: clear this one, with what it has scrolled by.")
 	return err
 }
 
@@ -112,7 +112,7 @@ func (a *app) confirmRoot(ctx context.Context, root string) error {
 			return fmt.Errorf("the staff is founded, but the root wasn't typed back: see that it is on paper: %w", err)
 		}
 		if strings.EqualFold(typed, groups[asked.Int64()]) {
-			return a.wipeScreen()
+			return a.wipeScreen("The staff is founded.")
 		}
 		fmt.Fprintln(a.out, "That isn't it: compare your paper with the screen.")
 	}

@@ -34,8 +34,9 @@ type pairing[S step] struct {
 	client *rpc.Client
 	stream steps[S]
 	show   func(S) error
-	code   S    // the step that asks for a code
-	asking bool // it waits for one
+	root   func(context.Context, S) error // types the root, if it is asked for
+	code   S                              // the step that asks for a code
+	asking bool                           // it waits for one
 	done   bool
 }
 
@@ -80,7 +81,7 @@ func (p *pairing[S]) listen(ctx context.Context, steps <-chan S) error {
 			if !ok {
 				return nil
 			}
-			if err := p.take(s); err != nil {
+			if err := p.take(ctx, s); err != nil {
 				return err
 			}
 		case line, ok := <-typed:
@@ -95,11 +96,14 @@ func (p *pairing[S]) listen(ctx context.Context, steps <-chan S) error {
 	}
 }
 
-func (p *pairing[S]) take(s S) error {
+func (p *pairing[S]) take(ctx context.Context, s S) error {
 	if err := p.show(s); err != nil {
 		return err
 	}
 	p.done = p.done || s.GetStep() == "done"
+	if s.GetStep() == "root" && p.root != nil {
+		return p.root(ctx, s)
+	}
 	if p.asking = s.GetStep() == "code"; !p.asking {
 		return nil
 	}

@@ -9,6 +9,7 @@ import (
 	"io"
 	"math/rand/v2"
 	"net"
+	"os"
 	"os/exec"
 	"path/filepath"
 	"slices"
@@ -30,6 +31,7 @@ import (
 //	port NAME                   set the variable to a port that is free
 //	ready LAPTOP                wait until its node takes calls
 //	pair LAPTOP NEW PERSON      invite PERSON on one laptop, join on the other
+//	recover LAPTOP NEW ARGS…    invite with --recovery on one laptop, recover on the other
 //	link LAPTOP OTHER           connect to where the other one listens
 //	alike LAPTOP…               wait until all hold the same entries and state
 func TestMain(m *testing.M) {
@@ -40,7 +42,7 @@ func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{
 		Dir: "testdata",
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
-			"port": scriptPort, "on": scriptOn, "fails": scriptFails, "ready": scriptReady, "pair": scriptPair, "link": scriptLink, "alike": scriptAlike,
+			"port": scriptPort, "on": scriptOn, "fails": scriptFails, "ready": scriptReady, "pair": scriptPair, "recover": scriptRecover, "link": scriptLink, "alike": scriptAlike,
 		},
 	})
 }
@@ -180,6 +182,31 @@ func scriptPair(ts *testscript.TestScript, _ bool, args []string) {
 	joiner.end()
 }
 
+// scriptRecover does the same with a new laptop and the root on paper. Negated, it
+// wants the recovery to fail, and the inviting side to end by itself.
+func scriptRecover(ts *testscript.TestScript, neg bool, args []string) {
+	ctx, cancel := context.WithTimeout(context.Background(), patience)
+	defer cancel()
+	inviter := startScreen(ctx, ts, laptop(ts, args[0], "invite", "--recovery"))
+	address, word := inviter.read("address"), inviter.read("word")
+	joiner := startScreen(ctx, ts, laptop(ts, args[1], append([]string{"recover", address, word, "--device", args[1]}, args[2:]...)...))
+	ours, theirs := inviter.read("code"), joiner.read("code")
+	inviter.enter(theirs)
+	joiner.enter(ours)
+	if !neg {
+		inviter.end()
+		joiner.end()
+		return
+	}
+	for _, s := range []*screen{joiner, inviter} {
+		if err := s.cmd.Wait(); err == nil {
+			ts.Fatalf("%v went well, and should have failed", s.cmd.Args)
+		}
+		ts.Logf("%s", &s.errs)
+	}
+	ts.Check(os.WriteFile(ts.MkAbs("said"), []byte(joiner.errs.String()), 0o600))
+}
+
 // screen is a command that a person reads and types on.
 type screen struct {
 	ts   *testscript.TestScript
@@ -191,6 +218,7 @@ type screen struct {
 
 func startScreen(ctx context.Context, ts *testscript.TestScript, args []string) *screen {
 	s := &screen{ts: ts, cmd: exec.CommandContext(ctx, "plumbline", args...)}
+	s.cmd.Dir = ts.MkAbs(".")
 	in, err := s.cmd.StdinPipe()
 	ts.Check(err)
 	out, err := s.cmd.StdoutPipe()

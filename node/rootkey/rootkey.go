@@ -8,6 +8,7 @@ import (
 	"crypto/sha256"
 	"encoding/base32"
 	"errors"
+	"fmt"
 	"strings"
 )
 
@@ -17,6 +18,13 @@ const checkBytes = 4
 
 // Group is how many letters stand together.
 const Group = 4
+
+// Count is how many groups a root has; the last one is shorter.
+const (
+	letterCount = (8*(ed25519.SeedSize+checkBytes) + 4) / 5
+	Count       = (letterCount + Group - 1) / Group
+	lastGroup   = letterCount - (Count-1)*Group
+)
 
 // ErrText is returned when a text isn't a root, or has a slip in it.
 var ErrText = errors.New("this isn't the root: check it letter by letter against the paper")
@@ -40,18 +48,53 @@ func Text(seed []byte) string {
 func Groups(root string) []string { return strings.Fields(root) }
 
 // Parse reads a root's text; spaces, dashes and the size of letters don't
-// matter.
-func Parse(root string) ([]byte, error) {
-	letters := strings.ToUpper(strings.NewReplacer(" ", "", "-", "", "\n", "", "\t", "").Replace(root))
-	data, err := text.DecodeString(letters)
-	if err != nil || len(data) != ed25519.SeedSize+checkBytes {
-		return nil, ErrText
+// matter. It leaves no copy behind but the seed that it returns, which the caller
+// clears, like the text.
+func Parse(root []byte) ([]byte, error) {
+	letters := make([]byte, 0, len(root))
+	for _, c := range root {
+		if !strings.ContainsRune(" -\r\n\t", rune(c)) {
+			letters = append(letters, upper(c))
+		}
 	}
-	seed := data[:ed25519.SeedSize]
-	if sum := check(seed); string(sum[:checkBytes]) != string(data[ed25519.SeedSize:]) {
-		return nil, ErrText
+	data := make([]byte, text.DecodedLen(len(letters)))
+	n, err := text.Decode(data, letters)
+	clear(letters)
+	seed := data[:min(n, ed25519.SeedSize)]
+	if err == nil && n == ed25519.SeedSize+checkBytes {
+		if sum := check(seed); string(sum[:checkBytes]) == string(data[ed25519.SeedSize:n]) {
+			return seed, nil
+		}
 	}
-	return seed, nil
+	clear(data)
+	return nil, ErrText
+}
+
+// WrongGroup says what is wrong with the group of that number, from 1, as typed
+// alone; nothing if it may be right.
+func WrongGroup(number int, group []byte) string {
+	want := Group
+	if number == Count {
+		want = lastGroup
+	}
+	letters := 0
+	for _, c := range group {
+		if c = upper(c); (c < 'A' || c > 'Z') && (c < '2' || c > '7') {
+			return fmt.Sprintf("group %d holds %q: a root has letters and the digits 2 to 7 only", number, c)
+		}
+		letters++
+	}
+	if letters != want {
+		return fmt.Sprintf("group %d has %d letters, not %d", number, letters, want)
+	}
+	return ""
+}
+
+func upper(c byte) byte {
+	if c >= 'a' && c <= 'z' {
+		c -= 'a' - 'A'
+	}
+	return c
 }
 
 func check(seed []byte) [32]byte {

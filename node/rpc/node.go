@@ -39,6 +39,11 @@ type Node interface {
 	// They end early when ctx ends or step returns an error.
 	Invite(ctx context.Context, person, title string, director bool, step func(node.PairingStep) error) error
 	Join(ctx context.Context, address, word, device string, step func(node.PairingStep) error) error
+	// InviteByRoot and Recover are the two sides of a recovery.
+	InviteByRoot(ctx context.Context, step func(node.PairingStep) error) error
+	Recover(ctx context.Context, recovery node.Recovery, step func(node.PairingStep) error) error
+	// Root overwrites the text.
+	Root(pairing string, text []byte) error
 	Answer(pairing, code string) error
 	Promote(ctx context.Context, who string) ([]entry.DeviceID, error)
 	Revoke(ctx context.Context, who string, demote bool) ([]entry.DeviceID, error)

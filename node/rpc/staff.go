@@ -26,9 +26,11 @@ func (s *staff) Found(ctx context.Context, req *v1.FoundRequest) (*v1.FoundRespo
 func (s *staff) Invite(ctx context.Context, req *v1.InviteRequest, stream *connect.ServerStream[v1.InviteResponse]) error {
 	ctx, done := s.bound(ctx)
 	defer done()
-	return toWire(s.node.Invite(ctx, req.GetPerson(), req.GetTitle(), req.GetDirector(), func(step node.PairingStep) error {
-		return stream.Send(inviteStepTo(step))
-	}))
+	show := func(step node.PairingStep) error { return stream.Send(inviteStepTo(step)) }
+	if req.GetRecovery() {
+		return toWire(s.node.InviteByRoot(ctx, show))
+	}
+	return toWire(s.node.Invite(ctx, req.GetPerson(), req.GetTitle(), req.GetDirector(), show))
 }
 
 func (s *staff) Join(ctx context.Context, req *v1.JoinRequest, stream *connect.ServerStream[v1.JoinResponse]) error {
@@ -37,6 +39,20 @@ func (s *staff) Join(ctx context.Context, req *v1.JoinRequest, stream *connect.S
 	return toWire(s.node.Join(ctx, req.GetAddress(), req.GetWord(), req.GetDevice(), func(step node.PairingStep) error {
 		return stream.Send(joinStepTo(step))
 	}))
+}
+
+func (s *staff) Recover(ctx context.Context, req *v1.RecoverRequest, stream *connect.ServerStream[v1.RecoverResponse]) error {
+	ctx, done := s.bound(ctx)
+	defer done()
+	r := node.Recovery{Address: req.GetAddress(), Word: req.GetWord(), Device: req.GetDevice(), Person: req.GetPerson(), Lost: req.GetLost()}
+	return toWire(s.node.Recover(ctx, r, func(step node.PairingStep) error { return stream.Send(recoverStepTo(step)) }))
+}
+
+func (s *staff) Root(_ context.Context, req *v1.RootRequest) (*v1.RootResponse, error) {
+	if err := s.node.Root(req.GetPairing(), req.GetRoot()); err != nil {
+		return nil, toWire(err)
+	}
+	return &v1.RootResponse{}, nil
 }
 
 func (s *staff) Answer(_ context.Context, req *v1.AnswerRequest) (*v1.AnswerResponse, error) {

@@ -20,6 +20,13 @@ func joinStepTo(s node.PairingStep) *v1.JoinResponse {
 	}
 }
 
+func recoverStepTo(s node.PairingStep) *v1.RecoverResponse {
+	return &v1.RecoverResponse{
+		Step: s.Step, Pairing: s.Pairing, Code: s.Code, Staff: text(s.Staff), Person: text(s.Person),
+		StaffName: s.StaffName, PersonName: s.PersonName, Wrong: s.Wrong, Devices: s.Cut,
+	}
+}
+
 func memberTo(m node.Member) *v1.Member {
 	return &v1.Member{
 		Device: text(m.Device), DeviceName: m.DeviceName, Person: text(m.Author.Person), PersonName: m.Author.Name,

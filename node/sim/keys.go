@@ -98,8 +98,8 @@ func (w *World) checkKeys(group []*Laptop) {
 		}
 		for _, other := range w.laptops {
 			_, _, admission := node.Best(l.up.store.Verdict(), other.public())
-			if admission != merge.Revoked {
-				continue
+			if admission != merge.Revoked || other.readmitted {
+				continue // of a readmission whose entry is lost the key is left
 			}
 			for _, key := range usable {
 				if slices.Contains(other.ring.keys, key) {

@@ -34,6 +34,8 @@ type Laptop struct {
 
 	up   *process // nil while it doesn't run
 	gone bool     // for good
+	// readmitted is set once it was invited again after a cut.
+	readmitted bool
 	// cloned is set when another copy of its key and disk exists, or existed.
 	cloned bool
 
@@ -159,7 +161,7 @@ func (l *Laptop) start() {
 		l.up.core = node.NewCore(watched, l.up.own, l.ring)
 	})
 	l.step(node.Started{})
-	l.w.say("%s runs, holding %d", l, len(l.held))
+	l.w.say("%s (device %.4s) runs, holding %d", l, l.device(), len(l.held))
 }
 
 // guarded runs what may end in the middle of a write.

@@ -5,6 +5,7 @@ import (
 
 	"plumbline/node"
 	"plumbline/sync/entry"
+	"plumbline/sync/exchange"
 	"plumbline/sync/merge"
 )
 
@@ -139,6 +140,9 @@ func (l *Laptop) verdict() *merge.Verdict {
 func (w *World) send(l *Laptop, a node.Send) {
 	w.sent += len(a.Message)
 	w.note("message", a.Message)
+	if a.Message[0] == exchange.KindLinkKeys {
+		w.say("%s passes link keys", l)
+	}
 	for _, k := range w.links {
 		for _, s := range k.sides {
 			if s.id == a.Link && s.l == l && s.peer().lives() && !s.peer().deaf {

@@ -29,17 +29,17 @@ const withinSeeds = 200
 func TestPlantedFaultsAreFound(t *testing.T) {
 	names, program := plant(t)
 	require.GreaterOrEqual(t, len(names), 12)
-	run := func(name string) (string, error) {
-		command := exec.Command(program, "-test.run=^TestSeeds$", "-sim.shrink=false", fmt.Sprint("-sim.seeds=", withinSeeds))
+	run := func(name string, seeds int) (string, error) {
+		command := exec.Command(program, "-test.run=^TestSeeds$", "-sim.shrink=false", fmt.Sprint("-sim.seeds=", seeds))
 		command.Env = append(os.Environ(), plantedIn+"="+name)
 		out, err := command.CombinedOutput()
 		return string(out), err
 	}
-	out, err := run("")
+	out, err := run("", 30)
 	require.NoErrorf(t, err, "with all of them asleep:\n%s", out)
 	for _, name := range names {
 		t.Run(name, func(t *testing.T) {
-			out, err := run(name)
+			out, err := run(name, withinSeeds)
 			require.Errorf(t, err, "not found within %d seeds", withinSeeds)
 			found := regexp.MustCompile(`seed \d+: .*`).FindString(out)
 			require.NotEmptyf(t, found, "something else failed:\n%s", out)

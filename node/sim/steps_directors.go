@@ -179,6 +179,7 @@ func (w *World) readmit(d *dice) {
 	if target != nil && w.admit(d, by, target, d.one(3), by.cutsOf(target)) {
 		w.count.add("readmission")
 		target.ring.pair(by.ring)
+		target.readmitted = true
 		w.introduce(by, target)
 	}
 }
@@ -241,6 +242,9 @@ func (w *World) rootStep(d *dice) {
 	} else {
 		w.rootGrants(at, entry.RoleDirector, uint64(1+d.IntN(2)))
 	}
+	says, err := entry.DecodeBody(w.root.run.Entries[len(w.root.run.Entries)-1].Body)
+	w.must(err)
 	w.count.add("root speaks")
+	w.say("the root at %s: %s", at, describe(says))
 	w.rootSpeaks(at)
 }

@@ -192,7 +192,7 @@ func (w *World) clone(d *dice) {
 	twin.disk, twin.outside = disk, &outside{half: l.outside.half, faults: disk.Faults()}
 	twin.ring = l.ring.copy(disk.Faults())
 	twin.key, twin.person, twin.certificate = l.key, l.person, l.certificate
-	twin.promised = maps.Clone(l.promised)
+	twin.promised, twin.readmitted = maps.Clone(l.promised), l.readmitted
 	for _, other := range w.laptops {
 		if other.key.Equal(l.key) {
 			other.cloned = true

@@ -151,6 +151,13 @@ func describe(b entry.Body) string {
 		}
 		return strings.Join(parts, ", ")
 	}
+	switch b.Kind {
+	case entry.KindCut:
+		return fmt.Sprintf("cuts device %.4s", b.Cut.Device)
+	case entry.KindGrant:
+		cert, _ := entry.DecodeCertificate(b.Grant.Certificate)
+		return fmt.Sprintf("grants device %.4s", entry.DeviceOf(cert.Device))
+	}
 	return fmt.Sprint("kind ", b.Kind)
 }
 

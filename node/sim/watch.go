@@ -118,6 +118,7 @@ func (w *World) recognizeNew(l *Laptop, log entry.LogID, after entry.Point, e en
 	}
 	if f.Says.Kind == entry.KindLinkKey && !root {
 		w.count.add("link key changed")
+		w.say("%s announces a link key", l)
 	}
 	if f.Prev == nil && !root {
 		w.count.add("new log")

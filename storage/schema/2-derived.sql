@@ -61,6 +61,19 @@ CREATE TABLE worded (
     n    INTEGER NOT NULL
 );
 
+-- reword holds the records among those whose words have changed since.
+CREATE TABLE reword (
+    record INTEGER PRIMARY KEY
+);
+
+-- pack holds what the caller made of the records numbered n * 512 onwards; data
+-- is NULL when one of them has changed since, in the transaction numbered mark.
+CREATE TABLE pack (
+    n    INTEGER PRIMARY KEY,
+    mark INTEGER NOT NULL,
+    data BLOB
+);
+
 -- summary holds what the caller computed about a record, stale the records
 -- about which it must be computed anew since the transaction numbered mark.
 CREATE TABLE summary (

@@ -239,3 +239,22 @@ func TestWriterNeedsRandomness(t *testing.T) {
 		t.Error("an entry was written without randomness")
 	}
 }
+
+// FuzzParse reads identifiers as people type them: what is read is written the
+// same way.
+func FuzzParse(f *testing.F) {
+	f.Add(shared.String())
+	f.Add(idA.String())
+	f.Add(DeviceID{1, 2, 3}.String())
+	f.Fuzz(func(t *testing.T, text string) {
+		if id, err := ParseRecordID(text); err == nil && id.String() != text {
+			t.Errorf("record %q is written %q", text, id)
+		}
+		if id, err := ParseID(text); err == nil && id.String() != text {
+			t.Errorf("entry %q is written %q", text, id)
+		}
+		if id, err := ParseDeviceID(text); err == nil && id.String() != text {
+			t.Errorf("device %q is written %q", text, id)
+		}
+	})
+}

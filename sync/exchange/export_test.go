@@ -13,6 +13,11 @@ type (
 
 func Decode(message []byte) (any, error) { return decode(message) }
 
+func (m have) Encoded() []byte    { return m.encode() }
+func (m want) Encoded() []byte    { return m.encode() }
+func (m chunk) Encoded() []byte   { return m.encode() }
+func (m decline) Encoded() []byte { return m.encode() }
+
 func (m have) Tips() []Tip               { return m.tips }
 func (m decline) Tips() []Tip            { return m.tips }
 func (m want) Log() entry.LogID          { return m.log }

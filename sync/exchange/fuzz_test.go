@@ -1,6 +1,7 @@
 package exchange_test
 
 import (
+	"reflect"
 	"testing"
 
 	"plumbline/sync/entry"
@@ -44,6 +45,46 @@ func FuzzReceive(f *testing.F) {
 					}
 				}
 			}
+		}
+	})
+}
+
+// FuzzUnpack takes the inside of a chunk, compressed as it travels, and the
+// compressed bytes as they are. Nothing comes out that is larger than a chunk.
+func FuzzUnpack(f *testing.F) {
+	run := exchangetest.NewStaff(3).Laptop(entry.RoleScout).Open(false).Write(3, 40).Run()
+	packed := exchange.Pack(run.After, raws(run), run.Points)
+	f.Add([]byte{0, 0}, packed)
+	f.Add([]byte{1, 2, 7, 1, 8, 0}, packed[:len(packed)/2])
+	f.Fuzz(func(t *testing.T, plain, packed []byte) {
+		for _, data := range [][]byte{packed, exchange.Compress(plain)} {
+			entries, points, err := exchange.Unpack(run.After, data)
+			size := 0
+			for _, e := range entries {
+				size += e.Size()
+			}
+			if size > exchange.MaxChunk || err != nil && len(entries)+len(points) > 0 {
+				t.Errorf("%d entries of %d bytes, %d points, %v", len(entries), size, len(points), err)
+			}
+		}
+	})
+}
+
+// FuzzMessage reads a message: what is understood is written as it was.
+func FuzzMessage(f *testing.F) {
+	log := exchangetest.NewStaff(3).Laptop(entry.RoleScout).Open(false)
+	at := log.Write(2, 40).Run().Tip()
+	f.Add(exchange.HaveMessage(true, false, exchange.Tip{Log: log.Log, Point: at, Control: true}))
+	f.Add(exchange.WantMessage(7, log.Log, at, at))
+	f.Add(exchange.ChunkMessage(9, log.Log, at, at, []byte("packed")))
+	f.Fuzz(func(t *testing.T, message []byte) {
+		m, err := exchange.Decode(message)
+		if err != nil || m == nil {
+			return
+		}
+		written := m.(interface{ Encoded() []byte }).Encoded()
+		if again, err := exchange.Decode(written); err != nil || !reflect.DeepEqual(again, m) {
+			t.Errorf("%+v, written and read again %+v, %v", m, again, err)
 		}
 	})
 }

@@ -47,7 +47,9 @@ func (s *Session) offer(tip Tip) {
 		return
 	}
 	k := s.met(tip.Log, tip.Point)
-	relayed := s.config.Claims.received[tip.Log] == tip.Point
+	// Control entries are passed on as they come: whoever they cut is heard no
+	// more, and couldn't ask for them.
+	relayed := !tip.Control && s.config.Claims.received[tip.Log] == tip.Point
 	if k.told || !k.has && !relayed && s.push(tip) {
 		return
 	}

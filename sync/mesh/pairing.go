@@ -11,6 +11,9 @@ import (
 // MaxPayload is the most that an inviter may hand over, in bytes.
 const MaxPayload = 4 << 20
 
+// MaxPetition is the most that a joiner may answer, in bytes.
+const MaxPetition = 8 << 10
+
 // Prompt is the person in front of the screen. Two codes of six digits are
 // compared: each screen shows one and asks for the one on the other screen.
 type Prompt interface {
@@ -40,11 +43,16 @@ type InviteConfig struct {
 	Lasts    time.Duration
 	Prompt   Prompt
 	Announce func(Invitation)
-	// Welcome is called once both sides have typed the right code: it grants
-	// the device and returns what it needs to be a member, at most
-	// [MaxPayload] bytes.
-	Welcome func(device ed25519.PublicKey) (payload []byte, err error)
-	Random  io.Reader
+	// Offer returns what the joiner needs to petition, at most [MaxPayload]
+	// bytes. It is called once both sides have typed the right code.
+	Offer func() ([]byte, error)
+	// Welcome grants the device and returns what it needs to be a member, at
+	// most [MaxPayload] bytes.
+	Welcome func(device ed25519.PublicKey, petition []byte) (payload []byte, err error)
+	// Carry, if set, is called with the connection once the joiner has kept its
+	// welcome. What it returns is what Invite returns.
+	Carry  func(ctx context.Context, c *Carrier) error
+	Random io.Reader
 }
 
 // JoinConfig is the joiner's side of a pairing.
@@ -53,8 +61,14 @@ type JoinConfig struct {
 	Word    string
 	Device  ed25519.PrivateKey
 	Prompt  Prompt
-	// Check keeps the payload, or refuses it. That the root is the one
-	// promised before the codes were compared has been checked.
-	Check  func(root ed25519.PublicKey, payload []byte) error
+	// Petition answers the inviter's offer, or gives up: at most
+	// [MaxPetition] bytes. That the root is the one promised before the codes
+	// were compared has been checked. Without it the petition is empty.
+	Petition func(ctx context.Context, root ed25519.PublicKey, offer []byte) ([]byte, error)
+	// Check keeps the payload, or refuses it.
+	Check func(root ed25519.PublicKey, payload []byte) error
+	// Carry, if set, is called with the connection once the welcome is kept.
+	// What it returns is what Join returns.
+	Carry  func(ctx context.Context, c *Carrier) error
 	Random io.Reader
 }

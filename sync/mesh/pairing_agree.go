@@ -20,6 +20,7 @@ type session struct {
 	conn *tls.Conn
 	raw  net.Conn
 	seen transcript
+	peer ed25519.PublicKey
 	mine string // shown on this screen
 	want string // asked for
 }

@@ -11,6 +11,7 @@ import (
 	"io"
 	"log/slog"
 	"net/netip"
+	"slices"
 	"time"
 )
 
@@ -136,7 +137,7 @@ func (cfg InviteConfig) meet(conn *tls.Conn, raw *budgetConn, word string) (*ses
 	if !they.signed(signature, dialing, e) || boundTo(e, they) != hello.bound {
 		return nil, ErrProof
 	}
-	s := &session{conn: conn, raw: raw, seen: transcript{e: e, bound: hello.bound, inviter: me, root: root, joiner: they}}
+	s := &session{conn: conn, raw: raw, peer: they.key, seen: transcript{e: e, bound: hello.bound, inviter: me, root: root, joiner: they}}
 	s.mine, s.want = s.seen.codes()
 	return s, nil
 }
@@ -148,7 +149,52 @@ func (cfg InviteConfig) pair(ctx context.Context, s *session) error {
 	if err := s.agree(ctx, cfg.Prompt); err != nil {
 		return err
 	}
-	payload, err := cfg.Welcome(s.seen.joiner.key)
+	petition, err := cfg.hear(s)
+	if err != nil {
+		return err
+	}
+	payload, err := cfg.Welcome(s.seen.joiner.key, petition)
+	if err := s.hand([]byte{admits}, payload, err); err != nil {
+		return err
+	}
+	switch v, err := readByte(s.conn); {
+	case err != nil:
+		return errOurs{ErrUnconfirmed}
+	case v != admits:
+		return errOurs{fmt.Errorf("%w: it refused what it was given", ErrDeclined)}
+	}
+	if cfg.Carry == nil {
+		return nil
+	}
+	if err := cfg.Carry(ctx, newCarrier(s)); err != nil {
+		return errOurs{err}
+	}
+	return nil
+}
+
+// hear makes the offer and returns the joiner's petition.
+func (cfg InviteConfig) hear(s *session) ([]byte, error) {
+	var offer []byte
+	var err error
+	if cfg.Offer != nil {
+		offer, err = cfg.Offer()
+	}
+	if err := s.hand(cfg.Root, offer, err); err != nil {
+		return nil, err
+	}
+	answer, err := readFrame(s.conn, 1+MaxPetition)
+	if err != nil {
+		return nil, errOurs{fmt.Errorf("%w (%w)", ErrBroken, err)}
+	}
+	if len(answer) == 0 || answer[0] != admits {
+		return nil, errOurs{ErrDeclined}
+	}
+	return answer[1:], nil
+}
+
+// hand sends one frame with something before the payload, or says that nothing
+// will come.
+func (s *session) hand(before, payload []byte, err error) error {
 	if err == nil && len(payload) > MaxPayload {
 		err = fmt.Errorf("%w: %d bytes to hand over, at most %d", ErrTooLarge, len(payload), MaxPayload)
 	}
@@ -156,14 +202,8 @@ func (cfg InviteConfig) pair(ctx context.Context, s *session) error {
 		s.conn.Write(appendFrame(nil, nil)) // nothing will come
 		return errOurs{fmt.Errorf("welcome the new laptop: %w", err)}
 	}
-	if err := writeFrame(steady{s.conn}, append(append([]byte{}, cfg.Root...), payload...)); err != nil {
+	if err := writeFrame(steady{s.conn}, slices.Concat(before, payload)); err != nil {
 		return errOurs{ErrUnconfirmed}
-	}
-	switch v, err := readByte(s.conn); {
-	case err != nil:
-		return errOurs{ErrUnconfirmed}
-	case v != admits:
-		return errOurs{fmt.Errorf("%w: it refused what it was given", ErrDeclined)}
 	}
 	return nil
 }

@@ -8,6 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"net"
+	"slices"
 	"time"
 )
 
@@ -35,7 +36,7 @@ func Join(ctx context.Context, cfg JoinConfig) error {
 	if err := s.agree(ctx, cfg.Prompt); err != nil {
 		return err
 	}
-	return cfg.keep(s)
+	return cfg.keep(ctx, s)
 }
 
 func (cfg JoinConfig) meet(ctx context.Context, raw net.Conn) (*session, error) {
@@ -70,38 +71,69 @@ func (cfg JoinConfig) meet(ctx context.Context, raw net.Conn) (*session, error) 
 	if err := writeAll(conn, me.nonce[:], me.key, me.sign(cfg.Device, dialing, e)); err != nil {
 		return nil, err
 	}
-	s := &session{conn: conn, raw: raw, seen: seen}
+	s := &session{conn: conn, raw: raw, peer: they.key, seen: seen}
 	s.want, s.mine = seen.codes()
 	return s, nil
 }
 
-// keep takes what the inviter hands over, if it is of the staff that was
-// promised before the codes were compared.
-func (cfg JoinConfig) keep(s *session) error {
+// petition answers the inviter's offer, if it is of the staff that was promised
+// before the codes were compared.
+func (cfg JoinConfig) petition(ctx context.Context, s *session) (ed25519.PublicKey, error) {
 	data, err := readFrame(s.conn, ed25519.PublicKeySize+MaxPayload)
+	if err != nil {
+		return nil, fmt.Errorf("%w (%w)", ErrBroken, err)
+	}
+	if len(data) < ed25519.PublicKeySize {
+		return nil, ErrDeclined
+	}
+	root := ed25519.PublicKey(data[:ed25519.PublicKeySize])
+	var petition []byte
+	if rootHash(root, s.seen.inviter.nonce) != s.seen.root {
+		err = ErrRoot
+	} else if cfg.Petition != nil {
+		petition, err = cfg.Petition(ctx, root, data[ed25519.PublicKeySize:])
+	}
+	if err != nil {
+		s.conn.Write(appendFrame(nil, nil))
+		return nil, fmt.Errorf("join: %w", err)
+	}
+	if err := writeFrame(s.conn, slices.Concat([]byte{admits}, petition)); err != nil {
+		return nil, ErrBroken
+	}
+	return root, nil
+}
+
+// keep takes what the inviter hands over.
+func (cfg JoinConfig) keep(ctx context.Context, s *session) error {
+	root, err := cfg.petition(ctx, s)
+	if err != nil {
+		return err
+	}
+	data, err := readFrame(s.conn, 1+MaxPayload)
 	if err != nil {
 		return fmt.Errorf("%w (%w)", ErrBroken, err)
 	}
-	if len(data) < ed25519.PublicKeySize {
+	if len(data) == 0 || data[0] != admits {
 		return ErrDeclined
 	}
-	root := ed25519.PublicKey(data[:ed25519.PublicKeySize])
-	if rootHash(root, s.seen.inviter.nonce) != s.seen.root {
-		err = ErrRoot
-	} else {
-		err = cfg.Check(root, data[ed25519.PublicKeySize:])
-	}
-	if err != nil {
+	if err := cfg.Check(root, data[1:]); err != nil {
 		s.conn.Write([]byte{refuses})
 		return fmt.Errorf("join: %w", err)
 	}
 	if _, err := s.conn.Write([]byte{admits}); err != nil {
 		return nil // it is kept; only the inviter doesn't know yet
 	}
+	if cfg.Carry != nil {
+		return cfg.Carry(ctx, newCarrier(s))
+	}
 	// Until the inviter has heard it, closing could take the answer back.
-	s.conn.CloseWrite()
-	raw := s.raw
-	raw.SetReadDeadline(time.Now().Add(strangerTime))
-	raw.Read(make([]byte, 1))
+	s.goodbye()
 	return nil
+}
+
+// goodbye waits until the other side has heard everything.
+func (s *session) goodbye() {
+	s.conn.CloseWrite()
+	s.raw.SetReadDeadline(time.Now().Add(strangerTime))
+	s.raw.Read(make([]byte, 1))
 }

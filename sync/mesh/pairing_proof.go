@@ -16,8 +16,14 @@ import (
 //	joiner    nonce, key, signature
 //	          both show one code of six digits and ask for the other one
 //	both      yes, once the right one is typed
-//	inviter   frame: root, payload
+//	inviter   frame: root, offer
+//	joiner    frame: yes, petition
+//	inviter   frame: yes, payload
 //	joiner    yes, once it is kept
+//
+// From then on both may carry messages. No frame says that a side gives up.
+//
+//	2026-11: offer and petition.
 //
 // The joiner is bound to its nonce before it sees the inviter's, and the
 // inviter has given its own before it sees the joiner's. Somebody in the

@@ -54,7 +54,7 @@ func invite(t *testing.T, change func(*InviteConfig)) *invitation {
 	cfg := InviteConfig{
 		Root: root, Device: i.device, Host: "127.0.0.1", Port: -1, Prompt: i.screen, Random: rand.Reader,
 		Announce: func(a Invitation) { announced <- a },
-		Welcome: func(device ed25519.PublicKey) ([]byte, error) {
+		Welcome: func(device ed25519.PublicKey, petition []byte) ([]byte, error) {
 			i.welcome <- device
 			return i.payload, nil
 		},
@@ -286,7 +286,7 @@ func TestAnotherRootThanPromised(t *testing.T) {
 		s.seen.root = rootHash(make([]byte, 32), s.seen.inviter.nonce)
 		change(s)
 		kept := false
-		err := JoinConfig{Check: func(ed25519.PublicKey, []byte) error { kept = true; return nil }}.keep(s)
+		err := JoinConfig{Check: func(ed25519.PublicKey, []byte) error { kept = true; return nil }}.keep(context.Background(), s)
 		if !errors.Is(err, ErrRoot) || kept {
 			t.Errorf("%s: %v, kept %t", name, err, kept)
 		}
@@ -383,7 +383,7 @@ func TestTheJoinerRefusesWhatItGets(t *testing.T) {
 func TestTheInviterCantGrant(t *testing.T) {
 	errFull := errors.New("no space left")
 	i := invite(t, func(c *InviteConfig) {
-		c.Welcome = func(ed25519.PublicKey) ([]byte, error) { return nil, errFull }
+		c.Welcome = func(ed25519.PublicKey, []byte) ([]byte, error) { return nil, errFull }
 	})
 	j := join(t, i.address(), i.at.Word, nil)
 	i.typed <- next(t, j.shown)

@@ -1,5 +1,4 @@
 import { expect, type Page, test } from '@playwright/test';
-import { serious } from './axe';
 import { type Laptop, Staff, typing } from './staff';
 
 let staff: Staff;
@@ -66,29 +65,6 @@ test('a conflict is settled by keyboard alone, and the other laptop’s open pag
   expect(refused).toEqual([[], []]);
   await mine.close();
   await theirs.close();
-});
-
-test('nothing serious is found on any page, by day and in a dim room', async ({ browser }) => {
-  const page = await browser.newPage();
-  await page.goto(await director.run('open', '--print'));
-  await expect(page.getByRole('row').nth(3)).toBeVisible();
-  const prospect = await page.getByRole('link', { name: 'Fenno Daskovick' }).getAttribute('href');
-  for (const path of ['/', prospect ?? '', '/conflicts', '/doubles', '/lists/factor', '/new/prospect', '/import', '/laptops']) {
-    for (const colorScheme of ['light', 'dark'] as const) {
-      await page.emulateMedia({ colorScheme });
-      await page.goto(director.api + path);
-      await expect(page.getByText(/^live/)).toBeVisible();
-      await expect(page.getByRole('heading', { level: 1 })).toBeAttached();
-      expect(await serious(page), `${path} ${colorScheme}`).toEqual([]);
-    }
-  }
-  for (const [key, name] of [['?', 'Keys'], ['Control+k', 'Go to']] as const) {
-    await page.keyboard.press(key);
-    await expect(page.getByRole('dialog', { name })).toBeVisible();
-    expect(await serious(page), name).toEqual([]);
-    await page.keyboard.press('Escape');
-  }
-  await page.close();
 });
 
 test('half of an edit outlives a killed node and a reload, and is saved then', async ({ browser }) => {

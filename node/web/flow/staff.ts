@@ -57,6 +57,10 @@ export class Laptop {
     return said.page;
   }
 
+  get process(): number {
+    return this.node?.pid ?? 0;
+  }
+
   async stop(signal: NodeJS.Signals = 'SIGTERM'): Promise<void> {
     const node = this.node;
     if (!node) return;

@@ -139,11 +139,13 @@ func (x *FoundResponse) GetStaff() string {
 type InviteRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Who joins: a name, which makes a person, or a person's id or name for one
-	// more laptop of theirs.
+	// more laptop of theirs. Empty with recovery.
 	Person string `protobuf:"bytes,1,opt,name=person,proto3" json:"person,omitempty"`
 	// A person's title, such as area_scout.
-	Title         string `protobuf:"bytes,2,opt,name=title,proto3" json:"title,omitempty"`
-	Director      bool   `protobuf:"varint,3,opt,name=director,proto3" json:"director,omitempty"`
+	Title    string `protobuf:"bytes,2,opt,name=title,proto3" json:"title,omitempty"`
+	Director bool   `protobuf:"varint,3,opt,name=director,proto3" json:"director,omitempty"`
+	// Whoever joins shows a grant of the staff's root: see Recover.
+	Recovery      bool `protobuf:"varint,4,opt,name=recovery,proto3" json:"recovery,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -195,6 +197,13 @@ func (x *InviteRequest) GetTitle() string {
 func (x *InviteRequest) GetDirector() bool {
 	if x != nil {
 		return x.Director
+	}
+	return false
+}
+
+func (x *InviteRequest) GetRecovery() bool {
+	if x != nil {
+		return x.Recovery
 	}
 	return false
 }
@@ -458,6 +467,285 @@ func (x *JoinResponse) GetPersonName() string {
 	return ""
 }
 
+type RecoverRequest struct {
+	state   protoimpl.MessageState `protogen:"open.v1"`
+	Address string                 `protobuf:"bytes,1,opt,name=address,proto3" json:"address,omitempty"`
+	Word    string                 `protobuf:"bytes,2,opt,name=word,proto3" json:"word,omitempty"`
+	Device  string                 `protobuf:"bytes,3,opt,name=device,proto3" json:"device,omitempty"`
+	// Who sits at the new laptop; the director, if there is one alone.
+	Person string `protobuf:"bytes,4,opt,name=person,proto3" json:"person,omitempty"`
+	// Whose laptops are lost, or which; the person's director's laptops if empty.
+	Lost          []string `protobuf:"bytes,5,rep,name=lost,proto3" json:"lost,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RecoverRequest) Reset() {
+	*x = RecoverRequest{}
+	mi := &file_plumbline_v1_staff_proto_msgTypes[6]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RecoverRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RecoverRequest) ProtoMessage() {}
+
+func (x *RecoverRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_plumbline_v1_staff_proto_msgTypes[6]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RecoverRequest.ProtoReflect.Descriptor instead.
+func (*RecoverRequest) Descriptor() ([]byte, []int) {
+	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{6}
+}
+
+func (x *RecoverRequest) GetAddress() string {
+	if x != nil {
+		return x.Address
+	}
+	return ""
+}
+
+func (x *RecoverRequest) GetWord() string {
+	if x != nil {
+		return x.Word
+	}
+	return ""
+}
+
+func (x *RecoverRequest) GetDevice() string {
+	if x != nil {
+		return x.Device
+	}
+	return ""
+}
+
+func (x *RecoverRequest) GetPerson() string {
+	if x != nil {
+		return x.Person
+	}
+	return ""
+}
+
+func (x *RecoverRequest) GetLost() []string {
+	if x != nil {
+		return x.Lost
+	}
+	return nil
+}
+
+type RecoverResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The step: "code", "root" (answer with Root), "done".
+	Step    string `protobuf:"bytes,1,opt,name=step,proto3" json:"step,omitempty"`
+	Pairing string `protobuf:"bytes,2,opt,name=pairing,proto3" json:"pairing,omitempty"`
+	Code    string `protobuf:"bytes,3,opt,name=code,proto3" json:"code,omitempty"`
+	Staff   string `protobuf:"bytes,4,opt,name=staff,proto3" json:"staff,omitempty"`
+	Person  string `protobuf:"bytes,5,opt,name=person,proto3" json:"person,omitempty"`
+	// Also with "root", so that a person sees whose root is asked for.
+	StaffName  string `protobuf:"bytes,6,opt,name=staff_name,json=staffName,proto3" json:"staff_name,omitempty"`
+	PersonName string `protobuf:"bytes,7,opt,name=person_name,json=personName,proto3" json:"person_name,omitempty"`
+	// With "root": what was wrong with the one typed before.
+	Wrong string `protobuf:"bytes,8,opt,name=wrong,proto3" json:"wrong,omitempty"`
+	// With "done": the laptops that were cut.
+	Devices       []string `protobuf:"bytes,9,rep,name=devices,proto3" json:"devices,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RecoverResponse) Reset() {
+	*x = RecoverResponse{}
+	mi := &file_plumbline_v1_staff_proto_msgTypes[7]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RecoverResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RecoverResponse) ProtoMessage() {}
+
+func (x *RecoverResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_plumbline_v1_staff_proto_msgTypes[7]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RecoverResponse.ProtoReflect.Descriptor instead.
+func (*RecoverResponse) Descriptor() ([]byte, []int) {
+	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{7}
+}
+
+func (x *RecoverResponse) GetStep() string {
+	if x != nil {
+		return x.Step
+	}
+	return ""
+}
+
+func (x *RecoverResponse) GetPairing() string {
+	if x != nil {
+		return x.Pairing
+	}
+	return ""
+}
+
+func (x *RecoverResponse) GetCode() string {
+	if x != nil {
+		return x.Code
+	}
+	return ""
+}
+
+func (x *RecoverResponse) GetStaff() string {
+	if x != nil {
+		return x.Staff
+	}
+	return ""
+}
+
+func (x *RecoverResponse) GetPerson() string {
+	if x != nil {
+		return x.Person
+	}
+	return ""
+}
+
+func (x *RecoverResponse) GetStaffName() string {
+	if x != nil {
+		return x.StaffName
+	}
+	return ""
+}
+
+func (x *RecoverResponse) GetPersonName() string {
+	if x != nil {
+		return x.PersonName
+	}
+	return ""
+}
+
+func (x *RecoverResponse) GetWrong() string {
+	if x != nil {
+		return x.Wrong
+	}
+	return ""
+}
+
+func (x *RecoverResponse) GetDevices() []string {
+	if x != nil {
+		return x.Devices
+	}
+	return nil
+}
+
+type RootRequest struct {
+	state   protoimpl.MessageState `protogen:"open.v1"`
+	Pairing string                 `protobuf:"bytes,1,opt,name=pairing,proto3" json:"pairing,omitempty"`
+	// The text on paper. The node overwrites it once it has signed.
+	Root          []byte `protobuf:"bytes,2,opt,name=root,proto3" json:"root,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RootRequest) Reset() {
+	*x = RootRequest{}
+	mi := &file_plumbline_v1_staff_proto_msgTypes[8]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RootRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RootRequest) ProtoMessage() {}
+
+func (x *RootRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_plumbline_v1_staff_proto_msgTypes[8]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RootRequest.ProtoReflect.Descriptor instead.
+func (*RootRequest) Descriptor() ([]byte, []int) {
+	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{8}
+}
+
+func (x *RootRequest) GetPairing() string {
+	if x != nil {
+		return x.Pairing
+	}
+	return ""
+}
+
+func (x *RootRequest) GetRoot() []byte {
+	if x != nil {
+		return x.Root
+	}
+	return nil
+}
+
+type RootResponse struct {
+	state         protoimpl.MessageState `protogen:"open.v1"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RootResponse) Reset() {
+	*x = RootResponse{}
+	mi := &file_plumbline_v1_staff_proto_msgTypes[9]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RootResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RootResponse) ProtoMessage() {}
+
+func (x *RootResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_plumbline_v1_staff_proto_msgTypes[9]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RootResponse.ProtoReflect.Descriptor instead.
+func (*RootResponse) Descriptor() ([]byte, []int) {
+	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{9}
+}
+
 type AnswerRequest struct {
 	state         protoimpl.MessageState `protogen:"open.v1"`
 	Pairing       string                 `protobuf:"bytes,1,opt,name=pairing,proto3" json:"pairing,omitempty"`
@@ -468,7 +756,7 @@ type AnswerRequest struct {
 
 func (x *AnswerRequest) Reset() {
 	*x = AnswerRequest{}
-	mi := &file_plumbline_v1_staff_proto_msgTypes[6]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -480,7 +768,7 @@ func (x *AnswerRequest) String() string {
 func (*AnswerRequest) ProtoMessage() {}
 
 func (x *AnswerRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_staff_proto_msgTypes[6]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -493,7 +781,7 @@ func (x *AnswerRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use AnswerRequest.ProtoReflect.Descriptor instead.
 func (*AnswerRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{6}
+	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *AnswerRequest) GetPairing() string {
@@ -518,7 +806,7 @@ type AnswerResponse struct {
 
 func (x *AnswerResponse) Reset() {
 	*x = AnswerResponse{}
-	mi := &file_plumbline_v1_staff_proto_msgTypes[7]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -530,7 +818,7 @@ func (x *AnswerResponse) String() string {
 func (*AnswerResponse) ProtoMessage() {}
 
 func (x *AnswerResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_staff_proto_msgTypes[7]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -543,7 +831,7 @@ func (x *AnswerResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use AnswerResponse.ProtoReflect.Descriptor instead.
 func (*AnswerResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{7}
+	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{11}
 }
 
 type PromoteRequest struct {
@@ -556,7 +844,7 @@ type PromoteRequest struct {
 
 func (x *PromoteRequest) Reset() {
 	*x = PromoteRequest{}
-	mi := &file_plumbline_v1_staff_proto_msgTypes[8]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -568,7 +856,7 @@ func (x *PromoteRequest) String() string {
 func (*PromoteRequest) ProtoMessage() {}
 
 func (x *PromoteRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_staff_proto_msgTypes[8]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -581,7 +869,7 @@ func (x *PromoteRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PromoteRequest.ProtoReflect.Descriptor instead.
 func (*PromoteRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{8}
+	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *PromoteRequest) GetWho() string {
@@ -600,7 +888,7 @@ type PromoteResponse struct {
 
 func (x *PromoteResponse) Reset() {
 	*x = PromoteResponse{}
-	mi := &file_plumbline_v1_staff_proto_msgTypes[9]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -612,7 +900,7 @@ func (x *PromoteResponse) String() string {
 func (*PromoteResponse) ProtoMessage() {}
 
 func (x *PromoteResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_staff_proto_msgTypes[9]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -625,7 +913,7 @@ func (x *PromoteResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PromoteResponse.ProtoReflect.Descriptor instead.
 func (*PromoteResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{9}
+	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *PromoteResponse) GetDevices() []string {
@@ -647,7 +935,7 @@ type RevokeRequest struct {
 
 func (x *RevokeRequest) Reset() {
 	*x = RevokeRequest{}
-	mi := &file_plumbline_v1_staff_proto_msgTypes[10]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -659,7 +947,7 @@ func (x *RevokeRequest) String() string {
 func (*RevokeRequest) ProtoMessage() {}
 
 func (x *RevokeRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_staff_proto_msgTypes[10]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -672,7 +960,7 @@ func (x *RevokeRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RevokeRequest.ProtoReflect.Descriptor instead.
 func (*RevokeRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{10}
+	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *RevokeRequest) GetWho() string {
@@ -698,7 +986,7 @@ type RevokeResponse struct {
 
 func (x *RevokeResponse) Reset() {
 	*x = RevokeResponse{}
-	mi := &file_plumbline_v1_staff_proto_msgTypes[11]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -710,7 +998,7 @@ func (x *RevokeResponse) String() string {
 func (*RevokeResponse) ProtoMessage() {}
 
 func (x *RevokeResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_staff_proto_msgTypes[11]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -723,7 +1011,7 @@ func (x *RevokeResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RevokeResponse.ProtoReflect.Descriptor instead.
 func (*RevokeResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{11}
+	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *RevokeResponse) GetDevices() []string {
@@ -743,7 +1031,7 @@ type AcceptRequest struct {
 
 func (x *AcceptRequest) Reset() {
 	*x = AcceptRequest{}
-	mi := &file_plumbline_v1_staff_proto_msgTypes[12]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -755,7 +1043,7 @@ func (x *AcceptRequest) String() string {
 func (*AcceptRequest) ProtoMessage() {}
 
 func (x *AcceptRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_staff_proto_msgTypes[12]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -768,7 +1056,7 @@ func (x *AcceptRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use AcceptRequest.ProtoReflect.Descriptor instead.
 func (*AcceptRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{12}
+	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *AcceptRequest) GetWho() string {
@@ -787,7 +1075,7 @@ type AcceptResponse struct {
 
 func (x *AcceptResponse) Reset() {
 	*x = AcceptResponse{}
-	mi := &file_plumbline_v1_staff_proto_msgTypes[13]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -799,7 +1087,7 @@ func (x *AcceptResponse) String() string {
 func (*AcceptResponse) ProtoMessage() {}
 
 func (x *AcceptResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_staff_proto_msgTypes[13]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -812,7 +1100,7 @@ func (x *AcceptResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use AcceptResponse.ProtoReflect.Descriptor instead.
 func (*AcceptResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{13}
+	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *AcceptResponse) GetDevices() []string {
@@ -830,7 +1118,7 @@ type RosterRequest struct {
 
 func (x *RosterRequest) Reset() {
 	*x = RosterRequest{}
-	mi := &file_plumbline_v1_staff_proto_msgTypes[14]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -842,7 +1130,7 @@ func (x *RosterRequest) String() string {
 func (*RosterRequest) ProtoMessage() {}
 
 func (x *RosterRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_staff_proto_msgTypes[14]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -855,7 +1143,7 @@ func (x *RosterRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RosterRequest.ProtoReflect.Descriptor instead.
 func (*RosterRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{14}
+	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{18}
 }
 
 type RosterResponse struct {
@@ -867,7 +1155,7 @@ type RosterResponse struct {
 
 func (x *RosterResponse) Reset() {
 	*x = RosterResponse{}
-	mi := &file_plumbline_v1_staff_proto_msgTypes[15]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -879,7 +1167,7 @@ func (x *RosterResponse) String() string {
 func (*RosterResponse) ProtoMessage() {}
 
 func (x *RosterResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_staff_proto_msgTypes[15]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -892,7 +1180,7 @@ func (x *RosterResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RosterResponse.ProtoReflect.Descriptor instead.
 func (*RosterResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{15}
+	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *RosterResponse) GetMembers() []*Member {
@@ -917,7 +1205,7 @@ type Member struct {
 
 func (x *Member) Reset() {
 	*x = Member{}
-	mi := &file_plumbline_v1_staff_proto_msgTypes[16]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -929,7 +1217,7 @@ func (x *Member) String() string {
 func (*Member) ProtoMessage() {}
 
 func (x *Member) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_staff_proto_msgTypes[16]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -942,7 +1230,7 @@ func (x *Member) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Member.ProtoReflect.Descriptor instead.
 func (*Member) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{16}
+	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *Member) GetDevice() string {
@@ -998,11 +1286,12 @@ const file_plumbline_v1_staff_proto_rawDesc = "" +
 	"\x06device\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18xR\x06device\"9\n" +
 	"\rFoundResponse\x12\x12\n" +
 	"\x04root\x18\x01 \x01(\tR\x04root\x12\x14\n" +
-	"\x05staff\x18\x02 \x01(\tR\x05staff\"b\n" +
-	"\rInviteRequest\x12\x1f\n" +
-	"\x06person\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06person\x12\x14\n" +
+	"\x05staff\x18\x02 \x01(\tR\x05staff\"u\n" +
+	"\rInviteRequest\x12\x16\n" +
+	"\x06person\x18\x01 \x01(\tR\x06person\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12\x1a\n" +
-	"\bdirector\x18\x03 \x01(\bR\bdirector\"\xd5\x01\n" +
+	"\bdirector\x18\x03 \x01(\bR\bdirector\x12\x1a\n" +
+	"\brecovery\x18\x04 \x01(\bR\brecovery\"\xd5\x01\n" +
 	"\x0eInviteResponse\x12\x12\n" +
 	"\x04step\x18\x01 \x01(\tR\x04step\x12\x18\n" +
 	"\apairing\x18\x02 \x01(\tR\apairing\x12\x1c\n" +
@@ -1026,7 +1315,29 @@ const file_plumbline_v1_staff_proto_rawDesc = "" +
 	"\n" +
 	"staff_name\x18\x06 \x01(\tR\tstaffName\x12\x1f\n" +
 	"\vperson_name\x18\a \x01(\tR\n" +
-	"personName\"F\n" +
+	"personName\"\xa6\x01\n" +
+	"\x0eRecoverRequest\x12!\n" +
+	"\aaddress\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\aaddress\x12\x1b\n" +
+	"\x04word\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04word\x12\x1f\n" +
+	"\x06device\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18xR\x06device\x12\x1f\n" +
+	"\x06person\x18\x04 \x01(\tB\a\xbaH\x04r\x02\x18xR\x06person\x12\x12\n" +
+	"\x04lost\x18\x05 \x03(\tR\x04lost\"\xf1\x01\n" +
+	"\x0fRecoverResponse\x12\x12\n" +
+	"\x04step\x18\x01 \x01(\tR\x04step\x12\x18\n" +
+	"\apairing\x18\x02 \x01(\tR\apairing\x12\x12\n" +
+	"\x04code\x18\x03 \x01(\tR\x04code\x12\x14\n" +
+	"\x05staff\x18\x04 \x01(\tR\x05staff\x12\x16\n" +
+	"\x06person\x18\x05 \x01(\tR\x06person\x12\x1d\n" +
+	"\n" +
+	"staff_name\x18\x06 \x01(\tR\tstaffName\x12\x1f\n" +
+	"\vperson_name\x18\a \x01(\tR\n" +
+	"personName\x12\x14\n" +
+	"\x05wrong\x18\b \x01(\tR\x05wrong\x12\x18\n" +
+	"\adevices\x18\t \x03(\tR\adevices\"N\n" +
+	"\vRootRequest\x12!\n" +
+	"\apairing\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\apairing\x12\x1c\n" +
+	"\x04root\x18\x02 \x01(\fB\b\xbaH\x05z\x03\x18\x80 R\x04root\"\x0e\n" +
+	"\fRootResponse\"F\n" +
 	"\rAnswerRequest\x12!\n" +
 	"\apairing\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\apairing\x12\x12\n" +
 	"\x04code\x18\x02 \x01(\tR\x04code\"\x10\n" +
@@ -1055,11 +1366,13 @@ const file_plumbline_v1_staff_proto_rawDesc = "" +
 	"\vperson_name\x18\x04 \x01(\tR\n" +
 	"personName\x12\x12\n" +
 	"\x04role\x18\x05 \x01(\tR\x04role\x12\x18\n" +
-	"\arevoked\x18\x06 \x01(\bR\arevoked2\xb4\x04\n" +
+	"\arevoked\x18\x06 \x01(\bR\arevoked2\xbd\x05\n" +
 	"\fStaffService\x12@\n" +
 	"\x05Found\x12\x1a.plumbline.v1.FoundRequest\x1a\x1b.plumbline.v1.FoundResponse\x12E\n" +
 	"\x06Invite\x12\x1b.plumbline.v1.InviteRequest\x1a\x1c.plumbline.v1.InviteResponse0\x01\x12?\n" +
-	"\x04Join\x12\x19.plumbline.v1.JoinRequest\x1a\x1a.plumbline.v1.JoinResponse0\x01\x12C\n" +
+	"\x04Join\x12\x19.plumbline.v1.JoinRequest\x1a\x1a.plumbline.v1.JoinResponse0\x01\x12H\n" +
+	"\aRecover\x12\x1c.plumbline.v1.RecoverRequest\x1a\x1d.plumbline.v1.RecoverResponse0\x01\x12=\n" +
+	"\x04Root\x12\x19.plumbline.v1.RootRequest\x1a\x1a.plumbline.v1.RootResponse\x12C\n" +
 	"\x06Answer\x12\x1b.plumbline.v1.AnswerRequest\x1a\x1c.plumbline.v1.AnswerResponse\x12F\n" +
 	"\aPromote\x12\x1c.plumbline.v1.PromoteRequest\x1a\x1d.plumbline.v1.PromoteResponse\x12C\n" +
 	"\x06Revoke\x12\x1b.plumbline.v1.RevokeRequest\x1a\x1c.plumbline.v1.RevokeResponse\x12C\n" +
@@ -1080,7 +1393,7 @@ func file_plumbline_v1_staff_proto_rawDescGZIP() []byte {
 	return file_plumbline_v1_staff_proto_rawDescData
 }
 
-var file_plumbline_v1_staff_proto_msgTypes = make([]protoimpl.MessageInfo, 17)
+var file_plumbline_v1_staff_proto_msgTypes = make([]protoimpl.MessageInfo, 21)
 var file_plumbline_v1_staff_proto_goTypes = []any{
 	(*FoundRequest)(nil),    // 0: plumbline.v1.FoundRequest
 	(*FoundResponse)(nil),   // 1: plumbline.v1.FoundResponse
@@ -1088,38 +1401,46 @@ var file_plumbline_v1_staff_proto_goTypes = []any{
 	(*InviteResponse)(nil),  // 3: plumbline.v1.InviteResponse
 	(*JoinRequest)(nil),     // 4: plumbline.v1.JoinRequest
 	(*JoinResponse)(nil),    // 5: plumbline.v1.JoinResponse
-	(*AnswerRequest)(nil),   // 6: plumbline.v1.AnswerRequest
-	(*AnswerResponse)(nil),  // 7: plumbline.v1.AnswerResponse
-	(*PromoteRequest)(nil),  // 8: plumbline.v1.PromoteRequest
-	(*PromoteResponse)(nil), // 9: plumbline.v1.PromoteResponse
-	(*RevokeRequest)(nil),   // 10: plumbline.v1.RevokeRequest
-	(*RevokeResponse)(nil),  // 11: plumbline.v1.RevokeResponse
-	(*AcceptRequest)(nil),   // 12: plumbline.v1.AcceptRequest
-	(*AcceptResponse)(nil),  // 13: plumbline.v1.AcceptResponse
-	(*RosterRequest)(nil),   // 14: plumbline.v1.RosterRequest
-	(*RosterResponse)(nil),  // 15: plumbline.v1.RosterResponse
-	(*Member)(nil),          // 16: plumbline.v1.Member
+	(*RecoverRequest)(nil),  // 6: plumbline.v1.RecoverRequest
+	(*RecoverResponse)(nil), // 7: plumbline.v1.RecoverResponse
+	(*RootRequest)(nil),     // 8: plumbline.v1.RootRequest
+	(*RootResponse)(nil),    // 9: plumbline.v1.RootResponse
+	(*AnswerRequest)(nil),   // 10: plumbline.v1.AnswerRequest
+	(*AnswerResponse)(nil),  // 11: plumbline.v1.AnswerResponse
+	(*PromoteRequest)(nil),  // 12: plumbline.v1.PromoteRequest
+	(*PromoteResponse)(nil), // 13: plumbline.v1.PromoteResponse
+	(*RevokeRequest)(nil),   // 14: plumbline.v1.RevokeRequest
+	(*RevokeResponse)(nil),  // 15: plumbline.v1.RevokeResponse
+	(*AcceptRequest)(nil),   // 16: plumbline.v1.AcceptRequest
+	(*AcceptResponse)(nil),  // 17: plumbline.v1.AcceptResponse
+	(*RosterRequest)(nil),   // 18: plumbline.v1.RosterRequest
+	(*RosterResponse)(nil),  // 19: plumbline.v1.RosterResponse
+	(*Member)(nil),          // 20: plumbline.v1.Member
 }
 var file_plumbline_v1_staff_proto_depIdxs = []int32{
-	16, // 0: plumbline.v1.RosterResponse.members:type_name -> plumbline.v1.Member
+	20, // 0: plumbline.v1.RosterResponse.members:type_name -> plumbline.v1.Member
 	0,  // 1: plumbline.v1.StaffService.Found:input_type -> plumbline.v1.FoundRequest
 	2,  // 2: plumbline.v1.StaffService.Invite:input_type -> plumbline.v1.InviteRequest
 	4,  // 3: plumbline.v1.StaffService.Join:input_type -> plumbline.v1.JoinRequest
-	6,  // 4: plumbline.v1.StaffService.Answer:input_type -> plumbline.v1.AnswerRequest
-	8,  // 5: plumbline.v1.StaffService.Promote:input_type -> plumbline.v1.PromoteRequest
-	10, // 6: plumbline.v1.StaffService.Revoke:input_type -> plumbline.v1.RevokeRequest
-	12, // 7: plumbline.v1.StaffService.Accept:input_type -> plumbline.v1.AcceptRequest
-	14, // 8: plumbline.v1.StaffService.Roster:input_type -> plumbline.v1.RosterRequest
-	1,  // 9: plumbline.v1.StaffService.Found:output_type -> plumbline.v1.FoundResponse
-	3,  // 10: plumbline.v1.StaffService.Invite:output_type -> plumbline.v1.InviteResponse
-	5,  // 11: plumbline.v1.StaffService.Join:output_type -> plumbline.v1.JoinResponse
-	7,  // 12: plumbline.v1.StaffService.Answer:output_type -> plumbline.v1.AnswerResponse
-	9,  // 13: plumbline.v1.StaffService.Promote:output_type -> plumbline.v1.PromoteResponse
-	11, // 14: plumbline.v1.StaffService.Revoke:output_type -> plumbline.v1.RevokeResponse
-	13, // 15: plumbline.v1.StaffService.Accept:output_type -> plumbline.v1.AcceptResponse
-	15, // 16: plumbline.v1.StaffService.Roster:output_type -> plumbline.v1.RosterResponse
-	9,  // [9:17] is the sub-list for method output_type
-	1,  // [1:9] is the sub-list for method input_type
+	6,  // 4: plumbline.v1.StaffService.Recover:input_type -> plumbline.v1.RecoverRequest
+	8,  // 5: plumbline.v1.StaffService.Root:input_type -> plumbline.v1.RootRequest
+	10, // 6: plumbline.v1.StaffService.Answer:input_type -> plumbline.v1.AnswerRequest
+	12, // 7: plumbline.v1.StaffService.Promote:input_type -> plumbline.v1.PromoteRequest
+	14, // 8: plumbline.v1.StaffService.Revoke:input_type -> plumbline.v1.RevokeRequest
+	16, // 9: plumbline.v1.StaffService.Accept:input_type -> plumbline.v1.AcceptRequest
+	18, // 10: plumbline.v1.StaffService.Roster:input_type -> plumbline.v1.RosterRequest
+	1,  // 11: plumbline.v1.StaffService.Found:output_type -> plumbline.v1.FoundResponse
+	3,  // 12: plumbline.v1.StaffService.Invite:output_type -> plumbline.v1.InviteResponse
+	5,  // 13: plumbline.v1.StaffService.Join:output_type -> plumbline.v1.JoinResponse
+	7,  // 14: plumbline.v1.StaffService.Recover:output_type -> plumbline.v1.RecoverResponse
+	9,  // 15: plumbline.v1.StaffService.Root:output_type -> plumbline.v1.RootResponse
+	11, // 16: plumbline.v1.StaffService.Answer:output_type -> plumbline.v1.AnswerResponse
+	13, // 17: plumbline.v1.StaffService.Promote:output_type -> plumbline.v1.PromoteResponse
+	15, // 18: plumbline.v1.StaffService.Revoke:output_type -> plumbline.v1.RevokeResponse
+	17, // 19: plumbline.v1.StaffService.Accept:output_type -> plumbline.v1.AcceptResponse
+	19, // 20: plumbline.v1.StaffService.Roster:output_type -> plumbline.v1.RosterResponse
+	11, // [11:21] is the sub-list for method output_type
+	1,  // [1:11] is the sub-list for method input_type
 	1,  // [1:1] is the sub-list for extension type_name
 	1,  // [1:1] is the sub-list for extension extendee
 	0,  // [0:1] is the sub-list for field type_name
@@ -1136,7 +1457,7 @@ func file_plumbline_v1_staff_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_plumbline_v1_staff_proto_rawDesc), len(file_plumbline_v1_staff_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   17,
+			NumMessages:   21,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

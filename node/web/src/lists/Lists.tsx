@@ -7,6 +7,7 @@ import { useKeys } from '../keys/useKeys';
 import { Export } from '../parts/Export';
 import { useSay } from '../parts/Said';
 import { count, plainName } from '../parts/words';
+import { Wide } from '../parts/Wide';
 import { sentence } from '../transport';
 import './lists.css';
 
@@ -91,7 +92,7 @@ function OneList({ kind }: { kind: string }) {
       <p className="soft fine" role="status">
         {answer.data && (rows.length < answer.data.total ? `The first ${rows.length} of ${count(answer.data.total, plainName(kind))}: search to find the others.` : count(answer.data.total, plainName(kind)))}
       </p>
-      <div className="wide">
+      <Wide of={plainName(kind)}>
         <table className="book">
           <thead>
             <tr>
@@ -118,7 +119,7 @@ function OneList({ kind }: { kind: string }) {
             ))}
           </tbody>
         </table>
-      </div>
+      </Wide>
       {answer.data && rows.length === 0 && <p className="soft">None{search ? ' that matches' : ' yet'}.</p>}
     </main>
   );

@@ -3,6 +3,7 @@ import { useFile } from '../form/File';
 import { useRights } from '../form/rights';
 import type { Record } from '../gen/plumbline/v1/record_pb';
 import { plainName } from '../parts/words';
+import { Wide } from '../parts/Wide';
 import { ValueView } from '../value/ValueView';
 import { fieldOf, ofKind, textIn } from './fields';
 import { useOpen } from './open';
@@ -18,7 +19,7 @@ export function Evaluations({ related }: { related: readonly Record[] }) {
   const grades = [...used].filter((name) => name.startsWith('grades.')).sort();
   return (
     <>
-      <div className="wide">
+      <Wide of="Grades">
         <table className="book grades">
           <thead>
             <tr>
@@ -48,7 +49,7 @@ export function Evaluations({ related }: { related: readonly Record[] }) {
             ))}
           </tbody>
         </table>
-      </div>
+      </Wide>
       {all.map((one) => (
         <Words key={one.id} evaluation={one} />
       ))}

@@ -4,27 +4,30 @@ import type { Revision } from '../gen/plumbline/v1/record_pb';
 import { minute } from '../parts/dates';
 import { plainName } from '../parts/words';
 import { sentence } from '../transport';
+import { Wide } from '../parts/Wide';
 
 /** Every entry on the record, the newest first, also those that don't count. */
 export function History({ record }: { record: string }) {
   const answer = useQuery(LedgerService.method.history, { record });
   if (answer.error) return <p className="notice">{sentence(answer.error)}</p>;
   return (
-    <table className="book history">
-      <thead>
-        <tr>
-          <th>Written</th>
-          <th>By</th>
-          <th>What</th>
-          <th>From</th>
-        </tr>
-      </thead>
-      <tbody>
-        {[...(answer.data?.revisions ?? [])].reverse().map((revision) => (
-          <Line key={revision.id} revision={revision} />
-        ))}
-      </tbody>
-    </table>
+    <Wide of="History">
+      <table className="book history">
+        <thead>
+          <tr>
+            <th>Written</th>
+            <th>By</th>
+            <th>What</th>
+            <th>From</th>
+          </tr>
+        </thead>
+        <tbody>
+          {[...(answer.data?.revisions ?? [])].reverse().map((revision) => (
+            <Line key={revision.id} revision={revision} />
+          ))}
+        </tbody>
+      </table>
+    </Wide>
   );
 }
 

@@ -2,6 +2,7 @@ import { Fragment, useId } from 'react';
 import { Acts } from '../form/Acts';
 import type { Record } from '../gen/plumbline/v1/record_pb';
 import { count } from '../parts/words';
+import { Wide } from '../parts/Wide';
 import { ValueView } from '../value/ValueView';
 import { fieldOf, ofKind, referenceIn, textIn } from './fields';
 import { useOpen } from './open';
@@ -21,55 +22,57 @@ export function Looks({ prospect, related }: { prospect: Record; related: readon
   if (looks.length === 0) return <p className="soft">Nobody has watched him yet.</p>;
   const reps = ofKind(related, 'rep');
   return (
-    <table className="book looks">
-      <thead>
-        <tr>
-          <th>Game</th>
-          <th>How</th>
-          <th>Scout</th>
-          <th className="number">Reps</th>
-          <th>Won, even, lost</th>
-          <th>
-            <span className="unseen">What can be done</span>
-          </th>
-        </tr>
-      </thead>
-      <tbody>
-        {looks.map((look) => {
-          const game = fieldOf(look, 'game');
-          const own = reps.filter((rep) => referenceIn(rep, 'look') === look.id);
-          const results = tally(own);
-          const isOpen = open.look === look.id;
-          return (
-            <Fragment key={look.id}>
-            <tr>
-              <th scope="row">{game ? <ValueView field={game} plain /> : <span className="soft">no game named</span>}</th>
-              <td>{textIn(look, 'mode')}</td>
-              <td>{look.personName}</td>
-              <td className="number">{sum(results)}</td>
-              <td>
-                <RepBar results={results} />
-              </td>
-              <td className="acts-cell">
-                <Acts record={look} name={`the look at ${textIn(look, 'game')}`} onChange={() => go({ look: look.id, change: look.id })}>
-                  <button type="button" className="act" aria-expanded={isOpen} onClick={() => go(isOpen ? {} : { look: look.id })}>
-                    {isOpen ? 'hide the reps' : 'reps'}
-                  </button>
-                </Acts>
-              </td>
-            </tr>
-            {isOpen && (
-              <tr className="opened">
-                <td colSpan={6}>
-                  <Reps look={look} reps={own} prospect={prospect} related={related} />
+    <Wide of="Looks">
+      <table className="book looks">
+        <thead>
+          <tr>
+            <th>Game</th>
+            <th>How</th>
+            <th>Scout</th>
+            <th className="number">Reps</th>
+            <th>Won, even, lost</th>
+            <th>
+              <span className="unseen">What can be done</span>
+            </th>
+          </tr>
+        </thead>
+        <tbody>
+          {looks.map((look) => {
+            const game = fieldOf(look, 'game');
+            const own = reps.filter((rep) => referenceIn(rep, 'look') === look.id);
+            const results = tally(own);
+            const isOpen = open.look === look.id;
+            return (
+              <Fragment key={look.id}>
+              <tr>
+                <th scope="row">{game ? <ValueView field={game} plain /> : <span className="soft">no game named</span>}</th>
+                <td>{textIn(look, 'mode')}</td>
+                <td>{look.personName}</td>
+                <td className="number">{sum(results)}</td>
+                <td>
+                  <RepBar results={results} />
+                </td>
+                <td className="acts-cell">
+                  <Acts record={look} name={`the look at ${textIn(look, 'game')}`} onChange={() => go({ look: look.id, change: look.id })}>
+                    <button type="button" className="act" aria-expanded={isOpen} onClick={() => go(isOpen ? {} : { look: look.id })}>
+                      {isOpen ? 'hide the reps' : 'reps'}
+                    </button>
+                  </Acts>
                 </td>
               </tr>
-            )}
-            </Fragment>
-          );
-        })}
-      </tbody>
-    </table>
+              {isOpen && (
+                <tr className="opened">
+                  <td colSpan={6}>
+                    <Reps look={look} reps={own} prospect={prospect} related={related} />
+                  </td>
+                </tr>
+              )}
+              </Fragment>
+            );
+          })}
+        </tbody>
+      </table>
+    </Wide>
   );
 }
 

@@ -2,6 +2,7 @@ import type { JsonObject } from '@bufbuild/protobuf';
 import { Acts } from '../form/Acts';
 import type { Record } from '../gen/plumbline/v1/record_pb';
 import { plainName } from '../parts/words';
+import { Wide } from '../parts/Wide';
 import { ValueView } from '../value/ValueView';
 import { fieldOf } from './fields';
 import { useOpen } from './open';
@@ -15,28 +16,30 @@ export function Measurements({ related, summary }: { related: readonly Record[];
   const all = readings(related);
   if (all.size === 0) return <p className="soft">No measurements yet.</p>;
   return (
-    <table className="book">
-      <thead>
-        <tr>
-          <th>What</th>
-          <th className="number">Reading</th>
-          <th>Source</th>
-          <th>Date</th>
-          <th className="number">Standing</th>
-          <th>Written by</th>
-          <th>
-            <span className="unseen">What can be done</span>
-          </th>
-        </tr>
-      </thead>
-      {[...all].map(([what, these]) => (
-        <tbody key={what}>
-          {these.map((reading, i) => (
-            <Line key={reading.record.id} reading={reading} first={i === 0} standing={i === 0 ? standing(what, summary) : ''} />
-          ))}
-        </tbody>
-      ))}
-    </table>
+    <Wide of="Measurements">
+      <table className="book">
+        <thead>
+          <tr>
+            <th>What</th>
+            <th className="number">Reading</th>
+            <th>Source</th>
+            <th>Date</th>
+            <th className="number">Standing</th>
+            <th>Written by</th>
+            <th>
+              <span className="unseen">What can be done</span>
+            </th>
+          </tr>
+        </thead>
+        {[...all].map(([what, these]) => (
+          <tbody key={what}>
+            {these.map((reading, i) => (
+              <Line key={reading.record.id} reading={reading} first={i === 0} standing={i === 0 ? standing(what, summary) : ''} />
+            ))}
+          </tbody>
+        ))}
+      </table>
+    </Wide>
   );
 }
 

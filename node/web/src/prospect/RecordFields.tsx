@@ -92,7 +92,7 @@ function Unsaved({ about, label, onGoOn }: { about: string; label: string; onGoO
       <button type="button" aria-label={`Go on with ${label}`} onClick={onGoOn}>
         Go on
       </button>
-      <button type="button" aria-label={`Drop what was typed for ${label}`} onClick={drop}>
+      <button type="button" aria-label={`Drop it, what was typed for ${label}`} onClick={drop}>
         Drop it
       </button>
     </p>

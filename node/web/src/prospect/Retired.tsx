@@ -4,6 +4,7 @@ import { Acts } from '../form/Acts';
 import { useRetire } from '../form/Retire';
 import { LedgerService } from '../gen/plumbline/v1/ledger_pb';
 import { type Record, Visibility } from '../gen/plumbline/v1/record_pb';
+import { Wide } from '../parts/Wide';
 
 /** What was retired of what refers to him, and the way to keep it again. */
 export function Retired({ prospect }: { prospect: Record }) {
@@ -23,18 +24,20 @@ export function Retired({ prospect }: { prospect: Record }) {
       </p>
       {retired?.length === 0 && <p className="soft">Nothing was.</p>}
       {retired && retired.length > 0 && (
-        <table className="book">
-          <tbody>
-            {retired.map((one) => (
-              <tr key={one.id}>
-                <th scope="row">{one.title}</th>
-                <td className="acts-cell">
-                  <Acts record={one} name={one.title} />
-                </td>
-              </tr>
-            ))}
-          </tbody>
-        </table>
+        <Wide of="Retired">
+          <table className="book">
+            <tbody>
+              {retired.map((one) => (
+                <tr key={one.id}>
+                  <th scope="row">{one.title}</th>
+                  <td className="acts-cell">
+                    <Acts record={one} name={one.title} />
+                  </td>
+                </tr>
+              ))}
+            </tbody>
+          </table>
+        </Wide>
       )}
     </>
   );

@@ -39,6 +39,10 @@ const (
 	StaffServiceInviteProcedure = "/plumbline.v1.StaffService/Invite"
 	// StaffServiceJoinProcedure is the fully-qualified name of the StaffService's Join RPC.
 	StaffServiceJoinProcedure = "/plumbline.v1.StaffService/Join"
+	// StaffServiceRecoverProcedure is the fully-qualified name of the StaffService's Recover RPC.
+	StaffServiceRecoverProcedure = "/plumbline.v1.StaffService/Recover"
+	// StaffServiceRootProcedure is the fully-qualified name of the StaffService's Root RPC.
+	StaffServiceRootProcedure = "/plumbline.v1.StaffService/Root"
 	// StaffServiceAnswerProcedure is the fully-qualified name of the StaffService's Answer RPC.
 	StaffServiceAnswerProcedure = "/plumbline.v1.StaffService/Answer"
 	// StaffServicePromoteProcedure is the fully-qualified name of the StaffService's Promote RPC.
@@ -60,6 +64,11 @@ type StaffServiceClient interface {
 	Invite(context.Context, *v1.InviteRequest) (*connect.ServerStreamForClient[v1.InviteResponse], error)
 	// Join joins the staff of the laptop that invites.
 	Join(context.Context, *v1.JoinRequest) (*connect.ServerStreamForClient[v1.JoinResponse], error)
+	// Recover makes a new laptop a director's by the staff's root. The laptop that
+	// invites needn't be a director's: it invites with recovery.
+	Recover(context.Context, *v1.RecoverRequest) (*connect.ServerStreamForClient[v1.RecoverResponse], error)
+	// Root types the root into a recovery that asks for it.
+	Root(context.Context, *v1.RootRequest) (*v1.RootResponse, error)
 	// Answer types the other screen's code into a pairing that asks for it.
 	Answer(context.Context, *v1.AnswerRequest) (*v1.AnswerResponse, error)
 	// Promote gives a laptop a director's rights.
@@ -102,6 +111,18 @@ func NewStaffServiceClient(httpClient connect.HTTPClient, baseURL string, opts .
 			connect.WithSchema(staffServiceMethods.ByName("Join")),
 			connect.WithClientOptions(opts...),
 		),
+		recover: connect.NewClient[v1.RecoverRequest, v1.RecoverResponse](
+			httpClient,
+			baseURL+StaffServiceRecoverProcedure,
+			connect.WithSchema(staffServiceMethods.ByName("Recover")),
+			connect.WithClientOptions(opts...),
+		),
+		root: connect.NewClient[v1.RootRequest, v1.RootResponse](
+			httpClient,
+			baseURL+StaffServiceRootProcedure,
+			connect.WithSchema(staffServiceMethods.ByName("Root")),
+			connect.WithClientOptions(opts...),
+		),
 		answer: connect.NewClient[v1.AnswerRequest, v1.AnswerResponse](
 			httpClient,
 			baseURL+StaffServiceAnswerProcedure,
@@ -140,6 +161,8 @@ type staffServiceClient struct {
 	found   *connect.Client[v1.FoundRequest, v1.FoundResponse]
 	invite  *connect.Client[v1.InviteRequest, v1.InviteResponse]
 	join    *connect.Client[v1.JoinRequest, v1.JoinResponse]
+	recover *connect.Client[v1.RecoverRequest, v1.RecoverResponse]
+	root    *connect.Client[v1.RootRequest, v1.RootResponse]
 	answer  *connect.Client[v1.AnswerRequest, v1.AnswerResponse]
 	promote *connect.Client[v1.PromoteRequest, v1.PromoteResponse]
 	revoke  *connect.Client[v1.RevokeRequest, v1.RevokeResponse]
@@ -164,6 +187,20 @@ func (c *staffServiceClient) Invite(ctx context.Context, req *v1.InviteRequest) 
 // Join calls plumbline.v1.StaffService.Join.
 func (c *staffServiceClient) Join(ctx context.Context, req *v1.JoinRequest) (*connect.ServerStreamForClient[v1.JoinResponse], error) {
 	return c.join.CallServerStream(ctx, connect.NewRequest(req))
+}
+
+// Recover calls plumbline.v1.StaffService.Recover.
+func (c *staffServiceClient) Recover(ctx context.Context, req *v1.RecoverRequest) (*connect.ServerStreamForClient[v1.RecoverResponse], error) {
+	return c.recover.CallServerStream(ctx, connect.NewRequest(req))
+}
+
+// Root calls plumbline.v1.StaffService.Root.
+func (c *staffServiceClient) Root(ctx context.Context, req *v1.RootRequest) (*v1.RootResponse, error) {
+	response, err := c.root.CallUnary(ctx, connect.NewRequest(req))
+	if response != nil {
+		return response.Msg, err
+	}
+	return nil, err
 }
 
 // Answer calls plumbline.v1.StaffService.Answer.
@@ -220,6 +257,11 @@ type StaffServiceHandler interface {
 	Invite(context.Context, *v1.InviteRequest, *connect.ServerStream[v1.InviteResponse]) error
 	// Join joins the staff of the laptop that invites.
 	Join(context.Context, *v1.JoinRequest, *connect.ServerStream[v1.JoinResponse]) error
+	// Recover makes a new laptop a director's by the staff's root. The laptop that
+	// invites needn't be a director's: it invites with recovery.
+	Recover(context.Context, *v1.RecoverRequest, *connect.ServerStream[v1.RecoverResponse]) error
+	// Root types the root into a recovery that asks for it.
+	Root(context.Context, *v1.RootRequest) (*v1.RootResponse, error)
 	// Answer types the other screen's code into a pairing that asks for it.
 	Answer(context.Context, *v1.AnswerRequest) (*v1.AnswerResponse, error)
 	// Promote gives a laptop a director's rights.
@@ -256,6 +298,18 @@ func NewStaffServiceHandler(svc StaffServiceHandler, opts ...connect.HandlerOpti
 		StaffServiceJoinProcedure,
 		svc.Join,
 		connect.WithSchema(staffServiceMethods.ByName("Join")),
+		connect.WithHandlerOptions(opts...),
+	)
+	staffServiceRecoverHandler := connect.NewServerStreamHandlerSimple(
+		StaffServiceRecoverProcedure,
+		svc.Recover,
+		connect.WithSchema(staffServiceMethods.ByName("Recover")),
+		connect.WithHandlerOptions(opts...),
+	)
+	staffServiceRootHandler := connect.NewUnaryHandlerSimple(
+		StaffServiceRootProcedure,
+		svc.Root,
+		connect.WithSchema(staffServiceMethods.ByName("Root")),
 		connect.WithHandlerOptions(opts...),
 	)
 	staffServiceAnswerHandler := connect.NewUnaryHandlerSimple(
@@ -296,6 +350,10 @@ func NewStaffServiceHandler(svc StaffServiceHandler, opts ...connect.HandlerOpti
 			staffServiceInviteHandler.ServeHTTP(w, r)
 		case StaffServiceJoinProcedure:
 			staffServiceJoinHandler.ServeHTTP(w, r)
+		case StaffServiceRecoverProcedure:
+			staffServiceRecoverHandler.ServeHTTP(w, r)
+		case StaffServiceRootProcedure:
+			staffServiceRootHandler.ServeHTTP(w, r)
 		case StaffServiceAnswerProcedure:
 			staffServiceAnswerHandler.ServeHTTP(w, r)
 		case StaffServicePromoteProcedure:
@@ -325,6 +383,14 @@ func (UnimplementedStaffServiceHandler) Invite(context.Context, *v1.InviteReques
 
 func (UnimplementedStaffServiceHandler) Join(context.Context, *v1.JoinRequest, *connect.ServerStream[v1.JoinResponse]) error {
 	return connect.NewError(connect.CodeUnimplemented, errors.New("plumbline.v1.StaffService.Join is not implemented"))
+}
+
+func (UnimplementedStaffServiceHandler) Recover(context.Context, *v1.RecoverRequest, *connect.ServerStream[v1.RecoverResponse]) error {
+	return connect.NewError(connect.CodeUnimplemented, errors.New("plumbline.v1.StaffService.Recover is not implemented"))
+}
+
+func (UnimplementedStaffServiceHandler) Root(context.Context, *v1.RootRequest) (*v1.RootResponse, error) {
+	return nil, connect.NewError(connect.CodeUnimplemented, errors.New("plumbline.v1.StaffService.Root is not implemented"))
 }
 
 func (UnimplementedStaffServiceHandler) Answer(context.Context, *v1.AnswerRequest) (*v1.AnswerResponse, error) {

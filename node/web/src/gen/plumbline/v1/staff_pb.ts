@@ -10,7 +10,7 @@ import type { Message } from "@bufbuild/protobuf";
  * Describes the file plumbline/v1/staff.proto.
  */
 export const file_plumbline_v1_staff: GenFile = /*@__PURE__*/
-  fileDesc("ChhwbHVtYmxpbmUvdjEvc3RhZmYucHJvdG8SDHBsdW1ibGluZS52MSI9CgxGb3VuZFJlcXVlc3QSDQoFc3RhZmYYASABKAkSDgoGcGVyc29uGAIgASgJEg4KBmRldmljZRgDIAEoCSIsCg1Gb3VuZFJlc3BvbnNlEgwKBHJvb3QYASABKAkSDQoFc3RhZmYYAiABKAkiQAoNSW52aXRlUmVxdWVzdBIOCgZwZXJzb24YASABKAkSDQoFdGl0bGUYAiABKAkSEAoIZGlyZWN0b3IYAyABKAgikwEKDkludml0ZVJlc3BvbnNlEgwKBHN0ZXAYASABKAkSDwoHcGFpcmluZxgCIAEoCRIRCglhZGRyZXNzZXMYAyADKAkSDAoEd29yZBgEIAEoCRIMCgRjb2RlGAUgASgJEg4KBmRldmljZRgGIAEoCRIOCgZwZXJzb24YByABKAkSEwoLcGVyc29uX25hbWUYCCABKAkiPAoLSm9pblJlcXVlc3QSDwoHYWRkcmVzcxgBIAEoCRIMCgR3b3JkGAIgASgJEg4KBmRldmljZRgDIAEoCSKDAQoMSm9pblJlc3BvbnNlEgwKBHN0ZXAYASABKAkSDwoHcGFpcmluZxgCIAEoCRIMCgRjb2RlGAMgASgJEg0KBXN0YWZmGAQgASgJEg4KBnBlcnNvbhgFIAEoCRISCgpzdGFmZl9uYW1lGAYgASgJEhMKC3BlcnNvbl9uYW1lGAcgASgJIi4KDUFuc3dlclJlcXVlc3QSDwoHcGFpcmluZxgBIAEoCRIMCgRjb2RlGAIgASgJIhAKDkFuc3dlclJlc3BvbnNlIh0KDlByb21vdGVSZXF1ZXN0EgsKA3dobxgBIAEoCSIiCg9Qcm9tb3RlUmVzcG9uc2USDwoHZGV2aWNlcxgBIAMoCSIsCg1SZXZva2VSZXF1ZXN0EgsKA3dobxgBIAEoCRIOCgZkZW1vdGUYAiABKAgiIQoOUmV2b2tlUmVzcG9uc2USDwoHZGV2aWNlcxgBIAMoCSIcCg1BY2NlcHRSZXF1ZXN0EgsKA3dobxgBIAEoCSIhCg5BY2NlcHRSZXNwb25zZRIPCgdkZXZpY2VzGAEgAygJIg8KDVJvc3RlclJlcXVlc3QiNwoOUm9zdGVyUmVzcG9uc2USJQoHbWVtYmVycxgBIAMoCzIULnBsdW1ibGluZS52MS5NZW1iZXIicQoGTWVtYmVyEg4KBmRldmljZRgBIAEoCRITCgtkZXZpY2VfbmFtZRgCIAEoCRIOCgZwZXJzb24YAyABKAkSEwoLcGVyc29uX25hbWUYBCABKAkSDAoEcm9sZRgFIAEoCRIPCgdyZXZva2VkGAYgASgIMrQECgxTdGFmZlNlcnZpY2USQAoFRm91bmQSGi5wbHVtYmxpbmUudjEuRm91bmRSZXF1ZXN0GhsucGx1bWJsaW5lLnYxLkZvdW5kUmVzcG9uc2USRQoGSW52aXRlEhsucGx1bWJsaW5lLnYxLkludml0ZVJlcXVlc3QaHC5wbHVtYmxpbmUudjEuSW52aXRlUmVzcG9uc2UwARI/CgRKb2luEhkucGx1bWJsaW5lLnYxLkpvaW5SZXF1ZXN0GhoucGx1bWJsaW5lLnYxLkpvaW5SZXNwb25zZTABEkMKBkFuc3dlchIbLnBsdW1ibGluZS52MS5BbnN3ZXJSZXF1ZXN0GhwucGx1bWJsaW5lLnYxLkFuc3dlclJlc3BvbnNlEkYKB1Byb21vdGUSHC5wbHVtYmxpbmUudjEuUHJvbW90ZVJlcXVlc3QaHS5wbHVtYmxpbmUudjEuUHJvbW90ZVJlc3BvbnNlEkMKBlJldm9rZRIbLnBsdW1ibGluZS52MS5SZXZva2VSZXF1ZXN0GhwucGx1bWJsaW5lLnYxLlJldm9rZVJlc3BvbnNlEkMKBkFjY2VwdBIbLnBsdW1ibGluZS52MS5BY2NlcHRSZXF1ZXN0GhwucGx1bWJsaW5lLnYxLkFjY2VwdFJlc3BvbnNlEkMKBlJvc3RlchIbLnBsdW1ibGluZS52MS5Sb3N0ZXJSZXF1ZXN0GhwucGx1bWJsaW5lLnYxLlJvc3RlclJlc3BvbnNlYgZwcm90bzM");
+  fileDesc("ChhwbHVtYmxpbmUvdjEvc3RhZmYucHJvdG8SDHBsdW1ibGluZS52MSI9CgxGb3VuZFJlcXVlc3QSDQoFc3RhZmYYASABKAkSDgoGcGVyc29uGAIgASgJEg4KBmRldmljZRgDIAEoCSIsCg1Gb3VuZFJlc3BvbnNlEgwKBHJvb3QYASABKAkSDQoFc3RhZmYYAiABKAkiUgoNSW52aXRlUmVxdWVzdBIOCgZwZXJzb24YASABKAkSDQoFdGl0bGUYAiABKAkSEAoIZGlyZWN0b3IYAyABKAgSEAoIcmVjb3ZlcnkYBCABKAgikwEKDkludml0ZVJlc3BvbnNlEgwKBHN0ZXAYASABKAkSDwoHcGFpcmluZxgCIAEoCRIRCglhZGRyZXNzZXMYAyADKAkSDAoEd29yZBgEIAEoCRIMCgRjb2RlGAUgASgJEg4KBmRldmljZRgGIAEoCRIOCgZwZXJzb24YByABKAkSEwoLcGVyc29uX25hbWUYCCABKAkiPAoLSm9pblJlcXVlc3QSDwoHYWRkcmVzcxgBIAEoCRIMCgR3b3JkGAIgASgJEg4KBmRldmljZRgDIAEoCSKDAQoMSm9pblJlc3BvbnNlEgwKBHN0ZXAYASABKAkSDwoHcGFpcmluZxgCIAEoCRIMCgRjb2RlGAMgASgJEg0KBXN0YWZmGAQgASgJEg4KBnBlcnNvbhgFIAEoCRISCgpzdGFmZl9uYW1lGAYgASgJEhMKC3BlcnNvbl9uYW1lGAcgASgJIl0KDlJlY292ZXJSZXF1ZXN0Eg8KB2FkZHJlc3MYASABKAkSDAoEd29yZBgCIAEoCRIOCgZkZXZpY2UYAyABKAkSDgoGcGVyc29uGAQgASgJEgwKBGxvc3QYBSADKAkipgEKD1JlY292ZXJSZXNwb25zZRIMCgRzdGVwGAEgASgJEg8KB3BhaXJpbmcYAiABKAkSDAoEY29kZRgDIAEoCRINCgVzdGFmZhgEIAEoCRIOCgZwZXJzb24YBSABKAkSEgoKc3RhZmZfbmFtZRgGIAEoCRITCgtwZXJzb25fbmFtZRgHIAEoCRINCgV3cm9uZxgIIAEoCRIPCgdkZXZpY2VzGAkgAygJIiwKC1Jvb3RSZXF1ZXN0Eg8KB3BhaXJpbmcYASABKAkSDAoEcm9vdBgCIAEoDCIOCgxSb290UmVzcG9uc2UiLgoNQW5zd2VyUmVxdWVzdBIPCgdwYWlyaW5nGAEgASgJEgwKBGNvZGUYAiABKAkiEAoOQW5zd2VyUmVzcG9uc2UiHQoOUHJvbW90ZVJlcXVlc3QSCwoDd2hvGAEgASgJIiIKD1Byb21vdGVSZXNwb25zZRIPCgdkZXZpY2VzGAEgAygJIiwKDVJldm9rZVJlcXVlc3QSCwoDd2hvGAEgASgJEg4KBmRlbW90ZRgCIAEoCCIhCg5SZXZva2VSZXNwb25zZRIPCgdkZXZpY2VzGAEgAygJIhwKDUFjY2VwdFJlcXVlc3QSCwoDd2hvGAEgASgJIiEKDkFjY2VwdFJlc3BvbnNlEg8KB2RldmljZXMYASADKAkiDwoNUm9zdGVyUmVxdWVzdCI3Cg5Sb3N0ZXJSZXNwb25zZRIlCgdtZW1iZXJzGAEgAygLMhQucGx1bWJsaW5lLnYxLk1lbWJlciJxCgZNZW1iZXISDgoGZGV2aWNlGAEgASgJEhMKC2RldmljZV9uYW1lGAIgASgJEg4KBnBlcnNvbhgDIAEoCRITCgtwZXJzb25fbmFtZRgEIAEoCRIMCgRyb2xlGAUgASgJEg8KB3Jldm9rZWQYBiABKAgyvQUKDFN0YWZmU2VydmljZRJACgVGb3VuZBIaLnBsdW1ibGluZS52MS5Gb3VuZFJlcXVlc3QaGy5wbHVtYmxpbmUudjEuRm91bmRSZXNwb25zZRJFCgZJbnZpdGUSGy5wbHVtYmxpbmUudjEuSW52aXRlUmVxdWVzdBocLnBsdW1ibGluZS52MS5JbnZpdGVSZXNwb25zZTABEj8KBEpvaW4SGS5wbHVtYmxpbmUudjEuSm9pblJlcXVlc3QaGi5wbHVtYmxpbmUudjEuSm9pblJlc3BvbnNlMAESSAoHUmVjb3ZlchIcLnBsdW1ibGluZS52MS5SZWNvdmVyUmVxdWVzdBodLnBsdW1ibGluZS52MS5SZWNvdmVyUmVzcG9uc2UwARI9CgRSb290EhkucGx1bWJsaW5lLnYxLlJvb3RSZXF1ZXN0GhoucGx1bWJsaW5lLnYxLlJvb3RSZXNwb25zZRJDCgZBbnN3ZXISGy5wbHVtYmxpbmUudjEuQW5zd2VyUmVxdWVzdBocLnBsdW1ibGluZS52MS5BbnN3ZXJSZXNwb25zZRJGCgdQcm9tb3RlEhwucGx1bWJsaW5lLnYxLlByb21vdGVSZXF1ZXN0Gh0ucGx1bWJsaW5lLnYxLlByb21vdGVSZXNwb25zZRJDCgZSZXZva2USGy5wbHVtYmxpbmUudjEuUmV2b2tlUmVxdWVzdBocLnBsdW1ibGluZS52MS5SZXZva2VSZXNwb25zZRJDCgZBY2NlcHQSGy5wbHVtYmxpbmUudjEuQWNjZXB0UmVxdWVzdBocLnBsdW1ibGluZS52MS5BY2NlcHRSZXNwb25zZRJDCgZSb3N0ZXISGy5wbHVtYmxpbmUudjEuUm9zdGVyUmVxdWVzdBocLnBsdW1ibGluZS52MS5Sb3N0ZXJSZXNwb25zZWIGcHJvdG8z");
 
 /**
  * @generated from message plumbline.v1.FoundRequest
@@ -71,7 +71,7 @@ export const FoundResponseSchema: GenMessage<FoundResponse> = /*@__PURE__*/
 export type InviteRequest = Message<"plumbline.v1.InviteRequest"> & {
   /**
    * Who joins: a name, which makes a person, or a person's id or name for one
-   * more laptop of theirs.
+   * more laptop of theirs. Empty with recovery.
    *
    * @generated from field: string person = 1;
    */
@@ -88,6 +88,13 @@ export type InviteRequest = Message<"plumbline.v1.InviteRequest"> & {
    * @generated from field: bool director = 3;
    */
   director: boolean;
+
+  /**
+   * Whoever joins shows a grant of the staff's root: see Recover.
+   *
+   * @generated from field: bool recovery = 4;
+   */
+  recovery: boolean;
 };
 
 /**
@@ -238,6 +245,149 @@ export const JoinResponseSchema: GenMessage<JoinResponse> = /*@__PURE__*/
   messageDesc(file_plumbline_v1_staff, 5);
 
 /**
+ * @generated from message plumbline.v1.RecoverRequest
+ */
+export type RecoverRequest = Message<"plumbline.v1.RecoverRequest"> & {
+  /**
+   * @generated from field: string address = 1;
+   */
+  address: string;
+
+  /**
+   * @generated from field: string word = 2;
+   */
+  word: string;
+
+  /**
+   * @generated from field: string device = 3;
+   */
+  device: string;
+
+  /**
+   * Who sits at the new laptop; the director, if there is one alone.
+   *
+   * @generated from field: string person = 4;
+   */
+  person: string;
+
+  /**
+   * Whose laptops are lost, or which; the person's director's laptops if empty.
+   *
+   * @generated from field: repeated string lost = 5;
+   */
+  lost: string[];
+};
+
+/**
+ * Describes the message plumbline.v1.RecoverRequest.
+ * Use `create(RecoverRequestSchema)` to create a new message.
+ */
+export const RecoverRequestSchema: GenMessage<RecoverRequest> = /*@__PURE__*/
+  messageDesc(file_plumbline_v1_staff, 6);
+
+/**
+ * @generated from message plumbline.v1.RecoverResponse
+ */
+export type RecoverResponse = Message<"plumbline.v1.RecoverResponse"> & {
+  /**
+   * The step: "code", "root" (answer with Root), "done".
+   *
+   * @generated from field: string step = 1;
+   */
+  step: string;
+
+  /**
+   * @generated from field: string pairing = 2;
+   */
+  pairing: string;
+
+  /**
+   * @generated from field: string code = 3;
+   */
+  code: string;
+
+  /**
+   * @generated from field: string staff = 4;
+   */
+  staff: string;
+
+  /**
+   * @generated from field: string person = 5;
+   */
+  person: string;
+
+  /**
+   * Also with "root", so that a person sees whose root is asked for.
+   *
+   * @generated from field: string staff_name = 6;
+   */
+  staffName: string;
+
+  /**
+   * @generated from field: string person_name = 7;
+   */
+  personName: string;
+
+  /**
+   * With "root": what was wrong with the one typed before.
+   *
+   * @generated from field: string wrong = 8;
+   */
+  wrong: string;
+
+  /**
+   * With "done": the laptops that were cut.
+   *
+   * @generated from field: repeated string devices = 9;
+   */
+  devices: string[];
+};
+
+/**
+ * Describes the message plumbline.v1.RecoverResponse.
+ * Use `create(RecoverResponseSchema)` to create a new message.
+ */
+export const RecoverResponseSchema: GenMessage<RecoverResponse> = /*@__PURE__*/
+  messageDesc(file_plumbline_v1_staff, 7);
+
+/**
+ * @generated from message plumbline.v1.RootRequest
+ */
+export type RootRequest = Message<"plumbline.v1.RootRequest"> & {
+  /**
+   * @generated from field: string pairing = 1;
+   */
+  pairing: string;
+
+  /**
+   * The text on paper. The node overwrites it once it has signed.
+   *
+   * @generated from field: bytes root = 2;
+   */
+  root: Uint8Array;
+};
+
+/**
+ * Describes the message plumbline.v1.RootRequest.
+ * Use `create(RootRequestSchema)` to create a new message.
+ */
+export const RootRequestSchema: GenMessage<RootRequest> = /*@__PURE__*/
+  messageDesc(file_plumbline_v1_staff, 8);
+
+/**
+ * @generated from message plumbline.v1.RootResponse
+ */
+export type RootResponse = Message<"plumbline.v1.RootResponse"> & {
+};
+
+/**
+ * Describes the message plumbline.v1.RootResponse.
+ * Use `create(RootResponseSchema)` to create a new message.
+ */
+export const RootResponseSchema: GenMessage<RootResponse> = /*@__PURE__*/
+  messageDesc(file_plumbline_v1_staff, 9);
+
+/**
  * @generated from message plumbline.v1.AnswerRequest
  */
 export type AnswerRequest = Message<"plumbline.v1.AnswerRequest"> & {
@@ -257,7 +407,7 @@ export type AnswerRequest = Message<"plumbline.v1.AnswerRequest"> & {
  * Use `create(AnswerRequestSchema)` to create a new message.
  */
 export const AnswerRequestSchema: GenMessage<AnswerRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_staff, 6);
+  messageDesc(file_plumbline_v1_staff, 10);
 
 /**
  * @generated from message plumbline.v1.AnswerResponse
@@ -270,7 +420,7 @@ export type AnswerResponse = Message<"plumbline.v1.AnswerResponse"> & {
  * Use `create(AnswerResponseSchema)` to create a new message.
  */
 export const AnswerResponseSchema: GenMessage<AnswerResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_staff, 7);
+  messageDesc(file_plumbline_v1_staff, 11);
 
 /**
  * @generated from message plumbline.v1.PromoteRequest
@@ -289,7 +439,7 @@ export type PromoteRequest = Message<"plumbline.v1.PromoteRequest"> & {
  * Use `create(PromoteRequestSchema)` to create a new message.
  */
 export const PromoteRequestSchema: GenMessage<PromoteRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_staff, 8);
+  messageDesc(file_plumbline_v1_staff, 12);
 
 /**
  * @generated from message plumbline.v1.PromoteResponse
@@ -306,7 +456,7 @@ export type PromoteResponse = Message<"plumbline.v1.PromoteResponse"> & {
  * Use `create(PromoteResponseSchema)` to create a new message.
  */
 export const PromoteResponseSchema: GenMessage<PromoteResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_staff, 9);
+  messageDesc(file_plumbline_v1_staff, 13);
 
 /**
  * @generated from message plumbline.v1.RevokeRequest
@@ -332,7 +482,7 @@ export type RevokeRequest = Message<"plumbline.v1.RevokeRequest"> & {
  * Use `create(RevokeRequestSchema)` to create a new message.
  */
 export const RevokeRequestSchema: GenMessage<RevokeRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_staff, 10);
+  messageDesc(file_plumbline_v1_staff, 14);
 
 /**
  * @generated from message plumbline.v1.RevokeResponse
@@ -349,7 +499,7 @@ export type RevokeResponse = Message<"plumbline.v1.RevokeResponse"> & {
  * Use `create(RevokeResponseSchema)` to create a new message.
  */
 export const RevokeResponseSchema: GenMessage<RevokeResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_staff, 11);
+  messageDesc(file_plumbline_v1_staff, 15);
 
 /**
  * @generated from message plumbline.v1.AcceptRequest
@@ -368,7 +518,7 @@ export type AcceptRequest = Message<"plumbline.v1.AcceptRequest"> & {
  * Use `create(AcceptRequestSchema)` to create a new message.
  */
 export const AcceptRequestSchema: GenMessage<AcceptRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_staff, 12);
+  messageDesc(file_plumbline_v1_staff, 16);
 
 /**
  * @generated from message plumbline.v1.AcceptResponse
@@ -385,7 +535,7 @@ export type AcceptResponse = Message<"plumbline.v1.AcceptResponse"> & {
  * Use `create(AcceptResponseSchema)` to create a new message.
  */
 export const AcceptResponseSchema: GenMessage<AcceptResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_staff, 13);
+  messageDesc(file_plumbline_v1_staff, 17);
 
 /**
  * @generated from message plumbline.v1.RosterRequest
@@ -398,7 +548,7 @@ export type RosterRequest = Message<"plumbline.v1.RosterRequest"> & {
  * Use `create(RosterRequestSchema)` to create a new message.
  */
 export const RosterRequestSchema: GenMessage<RosterRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_staff, 14);
+  messageDesc(file_plumbline_v1_staff, 18);
 
 /**
  * @generated from message plumbline.v1.RosterResponse
@@ -415,7 +565,7 @@ export type RosterResponse = Message<"plumbline.v1.RosterResponse"> & {
  * Use `create(RosterResponseSchema)` to create a new message.
  */
 export const RosterResponseSchema: GenMessage<RosterResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_staff, 15);
+  messageDesc(file_plumbline_v1_staff, 19);
 
 /**
  * Member is one laptop of the staff.
@@ -459,7 +609,7 @@ export type Member = Message<"plumbline.v1.Member"> & {
  * Use `create(MemberSchema)` to create a new message.
  */
 export const MemberSchema: GenMessage<Member> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_staff, 16);
+  messageDesc(file_plumbline_v1_staff, 20);
 
 /**
  * StaffService founds a staff, admits laptops and ends their standing.
@@ -501,6 +651,27 @@ export const StaffService: GenService<{
     methodKind: "server_streaming";
     input: typeof JoinRequestSchema;
     output: typeof JoinResponseSchema;
+  },
+  /**
+   * Recover makes a new laptop a director's by the staff's root. The laptop that
+   * invites needn't be a director's: it invites with recovery.
+   *
+   * @generated from rpc plumbline.v1.StaffService.Recover
+   */
+  recover: {
+    methodKind: "server_streaming";
+    input: typeof RecoverRequestSchema;
+    output: typeof RecoverResponseSchema;
+  },
+  /**
+   * Root types the root into a recovery that asks for it.
+   *
+   * @generated from rpc plumbline.v1.StaffService.Root
+   */
+  root: {
+    methodKind: "unary";
+    input: typeof RootRequestSchema;
+    output: typeof RootResponseSchema;
   },
   /**
    * Answer types the other screen's code into a pairing that asks for it.
