@@ -38,13 +38,20 @@ func standings(rows []listed, of []measure.What) {
 	}
 }
 
-// standingOf adds the percentiles of all measures to one of the rows.
+// standingOf adds the percentiles of all measures to one of the rows. Only those
+// of his position are looked at for each measure: it is done for every page.
 func standingOf(row listed, rows []listed) listed {
 	row.vars = maps.Clone(row.vars)
+	var peers []listed
+	for _, other := range rows {
+		if position(other) == position(row) {
+			peers = append(peers, other)
+		}
+	}
 	for _, what := range measure.All() {
 		var cohort []float64
-		for _, other := range rows {
-			if value, ok := other.measured(what); ok && position(other) == position(row) {
+		for _, peer := range peers {
+			if value, ok := peer.measured(what); ok {
 				cohort = append(cohort, value)
 			}
 		}
