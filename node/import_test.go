@@ -69,6 +69,37 @@ func TestAnImportReplacesOnlyItsOwn(t *testing.T) {
 	r = a.load("prospect", "name,school,class_year,jersey\nOrrin Vale,Salt Lick,2027,73\n")
 	require.Equal(t, 1, r.Conflicts)
 	require.ElementsMatch(t, []string{"79", "73"}, a.texts(id, "jersey"))
+	require.Equal(t, []ImportedRecord{{
+		Line: 2, Kind: "prospect", Title: "Orrin Vale", Fields: []ImportedField{{Name: "jersey", Before: "79", After: "73", Beside: true}},
+	}}, r.Records)
+}
+
+// What an import tells beforehand is what it does then, what differs from others
+// first.
+func TestADryRunTellsWhatBecomesOfEachRecord(t *testing.T) {
+	a := found(t)
+	a.load("prospect", class)
+	table := "name,school,class_year,jersey\nAda Nye,Salt Lick,2027,11\nPim Rask,Pine Bluffs,2027,62\nOrrin Vale,Salt Lick,2027,71\n"
+	tell := func(dry bool) []ImportedRecord {
+		r, err := a.Import(t.Context(), ImportRequest{Kind: "prospect", Data: []byte(table), DryRun: dry})
+		require.NoError(t, err)
+		return r.Records
+	}
+	orrin, err := a.List(t.Context(), ListQuery{Search: "Orrin"})
+	require.NoError(t, err)
+	a.set(orrin.Rows[0].ID, "jersey", "17")
+	told := tell(true)
+	var order []string
+	for _, r := range told {
+		order = append(order, r.Title)
+	}
+	require.Equal(t, []string{"Orrin Vale", "Pim Rask", "Ada Nye Salt Lick"}, order)
+	require.True(t, told[0].Fields[0].Beside)
+	require.Equal(t, []ImportedField{{Name: "jersey", After: "62"}}, told[1].Fields)
+	require.True(t, told[2].Added)
+	require.Equal(t, 2, told[2].Line)
+	require.Equal(t, told, tell(false))
+	require.Empty(t, tell(true))
 }
 
 func TestABadRowStoresNothingUnlessAskedTo(t *testing.T) {

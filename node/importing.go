@@ -44,7 +44,7 @@ func (n *Node) Import(ctx context.Context, q ImportRequest) (ImportReport, error
 	if len(report.Errors) > 0 && !q.Partial {
 		return refusedTable(report, result), nil
 	}
-	b := importing{writer: w, file: cmp.Or(q.File, "the table"), sheet: result.Sheet, source: cmp.Or(q.Source, defaultSource), report: &report, ids: map[naturalKey]entry.RecordID{}, without: map[naturalKey]bool{}}
+	b := importing{writer: w, file: cmp.Or(q.File, "the table"), sheet: result.Sheet, source: cmp.Or(q.Source, defaultSource), report: &report, ids: map[naturalKey]entry.RecordID{}, without: map[naturalKey]bool{}, told: map[bool]int{}}
 	for _, p := range result.Proposals {
 		if err := b.take(p); err != nil {
 			return ImportReport{}, err
@@ -58,6 +58,7 @@ func (n *Node) Import(ctx context.Context, q ImportRequest) (ImportReport, error
 		return refusedTable(report, result), w.err
 	}
 	report.WrongRows = wrongRows(report.Errors, result)
+	slices.SortStableFunc(report.Records, func(a, c ImportedRecord) int { return weight(a) - weight(c) })
 	if q.DryRun {
 		return report, w.err
 	}
@@ -101,6 +102,9 @@ type importing struct {
 	ids    map[naturalKey]entry.RecordID
 	// without are the records that are left out, and what refers to them is.
 	without map[naturalKey]bool
+	// told counts the records that the report tells of: those that were there, and
+	// those that weren't.
+	told map[bool]int
 }
 
 func (b *importing) take(p importer.Proposal) error {
@@ -129,11 +133,14 @@ func (b *importing) take(p importer.Proposal) error {
 		return nil
 	}
 	var changes []entry.Change
+	told := b.telling(p, id, exists)
 	for _, f := range p.Fields {
 		if c, ok := b.change(have, exists, f); ok {
 			changes = append(changes, c)
+			told.field(f, have, exists, c)
 		}
 	}
+	told.done(len(changes) > 0)
 	if p.Mention && (p.Kind == record.Prospect || p.Kind == record.Game) {
 		b.remark(p)
 	}

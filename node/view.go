@@ -187,6 +187,23 @@ type ImportReport struct {
 	Remarks []string
 	// WrongRows are the rows that errors are about.
 	WrongRows []TableRow
+	// Records are the first that change or are added.
+	Records []ImportedRecord
+}
+
+// ImportedRecord is what an import makes of one record.
+type ImportedRecord struct {
+	Line        int
+	Kind, Title string
+	Added       bool
+	Fields      []ImportedField
+}
+
+// ImportedField is one field that an import writes; Beside if others' values stay
+// next to it.
+type ImportedField struct {
+	Name, Before, After string
+	Beside              bool
 }
 
 // TableRow is one row of a table, as it stands there.

@@ -2,6 +2,7 @@ package prose
 
 import (
 	"slices"
+	"strings"
 	"unicode/utf8"
 
 	"github.com/sergi/go-diff/diffmatchpatch"
@@ -17,8 +18,67 @@ type change struct {
 // to count as two: fewer are what is left by chance of a sentence written anew.
 const island = 3
 
+// most is how many tokens of two texts are compared word by word. The time that
+// takes grows with the square of what differs; longer texts are compared sentence
+// by sentence first, and a stretch that is longer still counts as one change.
+const most = 2000
+
 // changes finds what leads from one text to another.
 func changes(have, want []string) []change {
+	if len(have)+len(want) <= most {
+		return joined(have, slid(have, differences(have, want)))
+	}
+	before, after := sentences(have), sentences(want)
+	var found []change
+	whole := change{0, len(before), after}
+	rough := []change{whole}
+	if len(before)+len(after) <= most {
+		rough = differences(before, after)
+	}
+	from, to, done := 0, 0, 0
+	for _, r := range rough {
+		from += count(before[done:r.from])
+		to, done = from+count(before[r.from:r.to]), r.to
+		words := tokens(strings.Join(r.words, ""))
+		if to-from+len(words) > most {
+			found = append(found, change{from, to, words})
+		} else {
+			for _, c := range differences(have[from:to], words) {
+				found = append(found, change{from + c.from, from + c.to, c.words})
+			}
+		}
+		from = to
+	}
+	return joined(have, slid(have, found))
+}
+
+// sentences puts tokens together up to the end of a line or of a sentence.
+func sentences(of []string) []string {
+	var cut []string
+	start := 0
+	for i, token := range of {
+		if token == "\n" || strings.ContainsAny(token, ".!?") {
+			cut = append(cut, strings.Join(of[start:i+1], ""))
+			start = i + 1
+		}
+	}
+	if start < len(of) {
+		cut = append(cut, strings.Join(of[start:], ""))
+	}
+	return cut
+}
+
+// count is how many tokens sentences hold.
+func count(sentences []string) int {
+	n := 0
+	for _, s := range sentences {
+		n += len(tokens(s))
+	}
+	return n
+}
+
+// differences finds where two lists differ.
+func differences(have, want []string) []change {
 	var found []change
 	at, read := 0, 0
 	for _, d := range compared(have, want) {
@@ -39,7 +99,7 @@ func changes(have, want []string) []change {
 			read += n
 		}
 	}
-	return joined(have, slid(have, found))
+	return found
 }
 
 // compared lets the library compare: each different token stands as one rune.
@@ -74,9 +134,14 @@ func slid(have []string, found []change) []change {
 	end := len(have)
 	for i := len(found) - 1; i >= 0; i-- {
 		c := &found[i]
-		for c.from == c.to && c.to < end && c.words[0] == have[c.to] {
-			c.words = append(slices.Clone(c.words[1:]), c.words[0])
-			c.from, c.to = c.from+1, c.to+1
+		steps := 0
+		for c.from == c.to && c.to+steps < end && c.words[steps%len(c.words)] == have[c.to+steps] {
+			steps++
+		}
+		if steps > 0 {
+			turn := steps % len(c.words)
+			c.words = slices.Concat(c.words[turn:], c.words[:turn])
+			c.from, c.to = c.from+steps, c.to+steps
 		}
 		for len(c.words) == 0 && c.to < end && have[c.from] == have[c.to] {
 			c.from, c.to = c.from+1, c.to+1

@@ -1,6 +1,7 @@
 package prose_test
 
 import (
+	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -108,6 +109,28 @@ func put(parts []prose.Part, says func(prose.Part) string) string {
 	return text.String()
 }
 
+// Long texts are compared by sentences first; what isn't made of sentences is
+// taken whole. Either way nothing is lost.
+func TestLongTexts(t *testing.T) {
+	var sentences []string
+	for i := range 800 {
+		sentences = append(sentences, fmt.Sprintf("In rep %d he sets late and catches wide.", i))
+	}
+	note := strings.Join(sentences, " ")
+	first := strings.Replace(note, "rep 20 he", "rep 20 he never", 1)
+	second := strings.Replace(note, "rep 700 he sets late", "rep 700 he sets early", 1)
+	merged, whole := prose.Text(prose.Merge(note, []string{first, second}))
+	require.True(t, whole)
+	require.Equal(t, strings.Replace(first, "rep 700 he sets late", "rep 700 he sets early", 1), merged)
+
+	shapeless := func(sign string) string { return strings.Repeat("a"+sign+"b", 8000) }
+	texts := []string{shapeless(";") + "!", shapeless(":")}
+	parts := prose.Merge(shapeless(","), texts)
+	for i, text := range texts {
+		require.Equal(t, text, put(parts, func(p prose.Part) string { return p.Versions[i] }))
+	}
+}
+
 // What is merged here without a question, git merges too, and alike. Every word
 // is another one, so that there is only one way to tell what was changed; git
 // merges lines, so each word has a line. Source: git merge-file of the git that
@@ -157,8 +180,18 @@ func edited(t *rapid.T, words []string, mark string) []string {
 
 func BenchmarkMerge(b *testing.B) {
 	long := strings.Repeat("He sets late and catches with his hands wide; the anchor holds on the second try. ", 390)
-	first, second := strings.ReplaceAll(long, "late", "early"), strings.ReplaceAll(long, "try", "step")
-	for b.Loop() {
-		prose.Merge(long, []string{first, second})
+	var other strings.Builder
+	for i := range 5000 {
+		fmt.Fprintf(&other, "%d words", i)
+	}
+	for name, texts := range map[string][]string{
+		"everywhere another word": {strings.ReplaceAll(long, "late", "early"), strings.ReplaceAll(long, "try", "step")},
+		"nothing in common":       {other.String(), strings.ToUpper(other.String())},
+	} {
+		b.Run(name, func(b *testing.B) {
+			for b.Loop() {
+				prose.Merge(long, texts)
+			}
+		})
 	}
 }

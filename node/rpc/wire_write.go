@@ -42,6 +42,16 @@ func importTo(r node.ImportReport) *v1.ImportResponse {
 		Rows: count(r.Rows), Added: count(r.Added), Changed: count(r.Changed), Unchanged: count(r.Unchanged),
 		Conflicts: count(r.Conflicts), Errors: each(r.Errors, rowErrorTo), DryRun: r.DryRun,
 		Skipped: count(r.Skipped), Remarks: r.Remarks, WrongRows: each(r.WrongRows, tableRowTo),
+		Records: each(r.Records, importedTo),
+	}
+}
+
+func importedTo(r node.ImportedRecord) *v1.ImportedRecord {
+	return &v1.ImportedRecord{
+		Line: count(r.Line), Kind: r.Kind, Title: r.Title, Added: r.Added,
+		Fields: each(r.Fields, func(f node.ImportedField) *v1.ImportedField {
+			return &v1.ImportedField{Name: f.Name, Before: f.Before, After: f.After, Beside: f.Beside}
+		}),
 	}
 }
 

@@ -1,6 +1,9 @@
-import { expect, test } from '@playwright/test';
+import { mkdtemp, writeFile } from 'node:fs/promises';
+import { join } from 'node:path';
+import { expect, type Page, test } from '@playwright/test';
 import { expectReadable } from './axe';
 import { type Laptop, Staff } from './staff';
+import { workbook, zip } from './workbook';
 
 // A table of somebody else's making: heads that nobody knows, and a height that is none. All names are invented.
 const table = [
@@ -12,9 +15,11 @@ const table = [
 let staff: Staff;
 let director: Laptop;
 
+test.describe.configure({ mode: 'serial' });
 test.beforeAll(async () => {
   staff = await Staff.found();
   director = staff.laptop('maro-desk');
+  await director.start();
 });
 test.afterAll(async () => {
   await director.stop();
@@ -23,14 +28,14 @@ test.afterAll(async () => {
 
 test('columns are given their fields, wrong cells show where they are, and the right rows come in', async ({ browser }) => {
   const page = await browser.newPage();
-  await page.goto(await director.start());
+  await page.goto(await director.run('open', '--print'));
   await page.getByRole('link', { name: 'Import' }).click();
   await page.getByLabel('The list’s name').fill('late list');
   await page.getByLabel('File').setInputFiles({ name: 'late.csv', mimeType: 'text/csv', buffer: Buffer.from(table) });
   await expect(page.getByText(/"Whoso" is not known/)).toBeVisible();
   await expectReadable(page, 'columns to be mapped');
   for (const [head, field] of [['Whoso', 'name'], ['Outfit', 'school'], ['Leaves', 'class_year'], ['Spot', 'position']] as const) {
-    await page.getByLabel(`Field for the column ${head}`).fill(field);
+    await page.getByRole('combobox', { name: `Field for the column ${head}` }).fill(field);
     await page.keyboard.press('Enter');
   }
   await page.getByLabel('Leave out the column Scratch').check();
@@ -43,4 +48,69 @@ test('columns are given their fields, wrong cells show where they are, and the r
   await expect(page.getByRole('heading', { name: '✓ Saved' })).toBeVisible();
   expect(await director.run('show', 'Wendel Oskar')).toContain('Low Ridge');
   await page.close();
+});
+
+async function choose(page: Page, name: string, buffer: Buffer) {
+  const file = join(await mkdtemp(join(staff.folder, 'tables-')), name);
+  await writeFile(file, buffer);
+  await page.getByLabel('File').setInputFiles(file);
+}
+
+test('a sheet of a workbook is chosen, placed, looked through and brought in', async ({ page }) => {
+  const book = workbook({
+    Cover: [],
+    Class: [
+      ['Whoso', 'School', 'Class', 'Arm', 'Jersey'],
+      ['Wendel Oskar', 'Low Ridge', 2027, 334, 62],
+      ['Ister Vann', 'Wren Hollow', 2027, 339, 71],
+    ],
+  });
+  await page.goto(await director.run('open', '--print'));
+  await expect(page.getByText(/^live/)).toBeVisible();
+  await page.keyboard.press('g');
+  await page.keyboard.press('i');
+  await page.getByLabel('The list’s name').fill('late list');
+  await choose(page, 'late.xlsx', book);
+  await expect(page.getByRole('alert')).toContainText('sheet Cover is empty');
+  await page.getByLabel('Sheet').selectOption('Class');
+  await expect(page.getByText('1 column without a field')).toBeVisible();
+  await page.getByRole('combobox', { name: 'Field for the column Whoso' }).fill('name');
+  await page.keyboard.press('Enter');
+  await page.getByLabel('Its numbers are').selectOption('verified');
+  const wrong = page.getByRole('cell', { name: /339/ });
+  await expect(wrong).toContainText('D3:');
+  await expect(page.getByRole('row').filter({ has: wrong })).toContainText('Ister Vann');
+  await expectReadable(page, 'a wrong cell of a workbook');
+
+  await choose(page, 'late.xlsx', workbook({ Class: [['Whoso', 'School', 'Class', 'Arm', 'Jersey'], ['Wendel Oskar', 'Low Ridge', 2027, 334, 62], ['Ister Vann', 'Wren Hollow', 2027, 335, 71]] })); // prettier-ignore
+  await expect(page.getByRole('row', { name: /Wendel Oskar.* jersey — → 62/ })).toBeVisible();
+  await expect(page.getByRole('row', { name: /Ister Vann.* new prospect/ })).toBeVisible();
+  await expectReadable(page, 'what would change');
+  await page.getByRole('button', { name: 'Import the prospects' }).click();
+  await expect(page.getByRole('heading', { name: '✓ Saved' })).toBeVisible();
+  expect(await director.run('show', 'Ister Vann')).toMatch(/335/);
+});
+
+test('what is too large, damaged or made to fill the memory is one clear error, and nothing is stored', async ({ page }) => {
+  await page.goto(await director.run('open', '--print'));
+  await page.getByRole('link', { name: 'Import' }).click();
+  const before = await director.run('status', '--json');
+  const hostile: [string, Buffer, RegExp][] = [
+    ['bomb.xlsx', zip([['_rels/.rels', Buffer.alloc(200 << 20, ' ')]]), /larger than 64 MiB/],
+    ['cut.xlsx', workbook({ One: [['name']] }).subarray(0, 300), /damaged/],
+    ['noise.csv', Buffer.from([0xff, 0xfe, 0x41, 0x00]), /UTF-16/],
+    ['wide.csv', Buffer.from(Array.from({ length: 500 }, (_, i) => `c${i}`).join(',')), /500 columns/],
+    ['huge.csv', Buffer.alloc((64 << 20) + 1, 'x'), /larger than 64 MiB/],
+  ];
+  for (const [name, data, says] of hostile) {
+    await choose(page, name, data);
+    await expect(page.getByRole('alert'), name).toContainText(says);
+    await expect(page.getByRole('alert'), name).toHaveCount(1);
+    await expect(page.getByRole('button', { name: /^Import the/ }), name).toHaveCount(0);
+  }
+  await choose(page, 'good.csv', Buffer.from('name,school,class_year\nPell Arven,Low Ridge,2027\n'));
+  await expect(page.getByRole('alert')).toHaveCount(0);
+  await expect(page.getByRole('row', { name: /Pell Arven/ })).toBeVisible();
+  const after = await director.run('status', '--json');
+  expect((JSON.parse(after) as { stateHash: string }).stateHash).toBe((JSON.parse(before) as { stateHash: string }).stateHash);
 });

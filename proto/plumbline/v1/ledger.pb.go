@@ -2264,7 +2264,10 @@ type ImportResponse struct {
 	// names and that wasn't there: it may be a slip of the pen.
 	Remarks []string `protobuf:"bytes,9,rep,name=remarks,proto3" json:"remarks,omitempty"`
 	// The rows that errors are about, as they stand in the table.
-	WrongRows     []*TableRow `protobuf:"bytes,10,rep,name=wrong_rows,json=wrongRows,proto3" json:"wrong_rows,omitempty"`
+	WrongRows []*TableRow `protobuf:"bytes,10,rep,name=wrong_rows,json=wrongRows,proto3" json:"wrong_rows,omitempty"`
+	// What happens to single records, the first of them: those that are there
+	// already before those that are new.
+	Records       []*ImportedRecord `protobuf:"bytes,11,rep,name=records,proto3" json:"records,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -2369,6 +2372,163 @@ func (x *ImportResponse) GetWrongRows() []*TableRow {
 	return nil
 }
 
+func (x *ImportResponse) GetRecords() []*ImportedRecord {
+	if x != nil {
+		return x.Records
+	}
+	return nil
+}
+
+// ImportedRecord is what an import makes of one record.
+type ImportedRecord struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The line, or the row of the sheet, where it stands first.
+	Line  uint32 `protobuf:"varint,1,opt,name=line,proto3" json:"line,omitempty"`
+	Kind  string `protobuf:"bytes,2,opt,name=kind,proto3" json:"kind,omitempty"`
+	Title string `protobuf:"bytes,3,opt,name=title,proto3" json:"title,omitempty"`
+	// It wasn't there.
+	Added         bool             `protobuf:"varint,4,opt,name=added,proto3" json:"added,omitempty"`
+	Fields        []*ImportedField `protobuf:"bytes,5,rep,name=fields,proto3" json:"fields,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ImportedRecord) Reset() {
+	*x = ImportedRecord{}
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[38]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ImportedRecord) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ImportedRecord) ProtoMessage() {}
+
+func (x *ImportedRecord) ProtoReflect() protoreflect.Message {
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[38]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ImportedRecord.ProtoReflect.Descriptor instead.
+func (*ImportedRecord) Descriptor() ([]byte, []int) {
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{38}
+}
+
+func (x *ImportedRecord) GetLine() uint32 {
+	if x != nil {
+		return x.Line
+	}
+	return 0
+}
+
+func (x *ImportedRecord) GetKind() string {
+	if x != nil {
+		return x.Kind
+	}
+	return ""
+}
+
+func (x *ImportedRecord) GetTitle() string {
+	if x != nil {
+		return x.Title
+	}
+	return ""
+}
+
+func (x *ImportedRecord) GetAdded() bool {
+	if x != nil {
+		return x.Added
+	}
+	return false
+}
+
+func (x *ImportedRecord) GetFields() []*ImportedField {
+	if x != nil {
+		return x.Fields
+	}
+	return nil
+}
+
+// ImportedField is one field that an import writes.
+type ImportedField struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	Name  string                 `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// What stood there; empty for nothing.
+	Before string `protobuf:"bytes,2,opt,name=before,proto3" json:"before,omitempty"`
+	After  string `protobuf:"bytes,3,opt,name=after,proto3" json:"after,omitempty"`
+	// It stands beside what others wrote: a person settles it.
+	Beside        bool `protobuf:"varint,4,opt,name=beside,proto3" json:"beside,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ImportedField) Reset() {
+	*x = ImportedField{}
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[39]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ImportedField) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ImportedField) ProtoMessage() {}
+
+func (x *ImportedField) ProtoReflect() protoreflect.Message {
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[39]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ImportedField.ProtoReflect.Descriptor instead.
+func (*ImportedField) Descriptor() ([]byte, []int) {
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{39}
+}
+
+func (x *ImportedField) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *ImportedField) GetBefore() string {
+	if x != nil {
+		return x.Before
+	}
+	return ""
+}
+
+func (x *ImportedField) GetAfter() string {
+	if x != nil {
+		return x.After
+	}
+	return ""
+}
+
+func (x *ImportedField) GetBeside() bool {
+	if x != nil {
+		return x.Beside
+	}
+	return false
+}
+
 // TableRow is one row of a table, with its line or its number on the sheet.
 type TableRow struct {
 	state         protoimpl.MessageState `protogen:"open.v1"`
@@ -2380,7 +2540,7 @@ type TableRow struct {
 
 func (x *TableRow) Reset() {
 	*x = TableRow{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[38]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[40]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2392,7 +2552,7 @@ func (x *TableRow) String() string {
 func (*TableRow) ProtoMessage() {}
 
 func (x *TableRow) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[38]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[40]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2405,7 +2565,7 @@ func (x *TableRow) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TableRow.ProtoReflect.Descriptor instead.
 func (*TableRow) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{38}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{40}
 }
 
 func (x *TableRow) GetLine() uint32 {
@@ -2441,7 +2601,7 @@ type RowError struct {
 
 func (x *RowError) Reset() {
 	*x = RowError{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[39]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[41]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2453,7 +2613,7 @@ func (x *RowError) String() string {
 func (*RowError) ProtoMessage() {}
 
 func (x *RowError) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[39]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[41]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2466,7 +2626,7 @@ func (x *RowError) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RowError.ProtoReflect.Descriptor instead.
 func (*RowError) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{39}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{41}
 }
 
 func (x *RowError) GetFile() string {
@@ -2535,7 +2695,7 @@ type ExportRequest struct {
 
 func (x *ExportRequest) Reset() {
 	*x = ExportRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[40]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[42]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2547,7 +2707,7 @@ func (x *ExportRequest) String() string {
 func (*ExportRequest) ProtoMessage() {}
 
 func (x *ExportRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[40]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[42]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2560,7 +2720,7 @@ func (x *ExportRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ExportRequest.ProtoReflect.Descriptor instead.
 func (*ExportRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{40}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{42}
 }
 
 func (x *ExportRequest) GetKind() string {
@@ -2622,7 +2782,7 @@ type ExportResponse struct {
 
 func (x *ExportResponse) Reset() {
 	*x = ExportResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[41]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[43]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2634,7 +2794,7 @@ func (x *ExportResponse) String() string {
 func (*ExportResponse) ProtoMessage() {}
 
 func (x *ExportResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[41]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[43]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2647,7 +2807,7 @@ func (x *ExportResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ExportResponse.ProtoReflect.Descriptor instead.
 func (*ExportResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{41}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{43}
 }
 
 func (x *ExportResponse) GetData() []byte {
@@ -2673,7 +2833,7 @@ type SetAsideRequest struct {
 
 func (x *SetAsideRequest) Reset() {
 	*x = SetAsideRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[42]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[44]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2685,7 +2845,7 @@ func (x *SetAsideRequest) String() string {
 func (*SetAsideRequest) ProtoMessage() {}
 
 func (x *SetAsideRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[42]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[44]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2698,7 +2858,7 @@ func (x *SetAsideRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SetAsideRequest.ProtoReflect.Descriptor instead.
 func (*SetAsideRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{42}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{44}
 }
 
 func (x *SetAsideRequest) GetLimit() uint32 {
@@ -2719,7 +2879,7 @@ type SetAsideResponse struct {
 
 func (x *SetAsideResponse) Reset() {
 	*x = SetAsideResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[43]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[45]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2731,7 +2891,7 @@ func (x *SetAsideResponse) String() string {
 func (*SetAsideResponse) ProtoMessage() {}
 
 func (x *SetAsideResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[43]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[45]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2744,7 +2904,7 @@ func (x *SetAsideResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SetAsideResponse.ProtoReflect.Descriptor instead.
 func (*SetAsideResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{43}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{45}
 }
 
 func (x *SetAsideResponse) GetRevisions() []*Revision {
@@ -2769,7 +2929,7 @@ type WatchRequest struct {
 
 func (x *WatchRequest) Reset() {
 	*x = WatchRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[44]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[46]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2781,7 +2941,7 @@ func (x *WatchRequest) String() string {
 func (*WatchRequest) ProtoMessage() {}
 
 func (x *WatchRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[44]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[46]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2794,7 +2954,7 @@ func (x *WatchRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchRequest.ProtoReflect.Descriptor instead.
 func (*WatchRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{44}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{46}
 }
 
 type WatchResponse struct {
@@ -2814,7 +2974,7 @@ type WatchResponse struct {
 
 func (x *WatchResponse) Reset() {
 	*x = WatchResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[45]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[47]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2826,7 +2986,7 @@ func (x *WatchResponse) String() string {
 func (*WatchResponse) ProtoMessage() {}
 
 func (x *WatchResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[45]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[47]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2839,7 +2999,7 @@ func (x *WatchResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchResponse.ProtoReflect.Descriptor instead.
 func (*WatchResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{45}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{47}
 }
 
 func (x *WatchResponse) GetEntries() uint32 {
@@ -2885,7 +3045,7 @@ type SchemaRequest struct {
 
 func (x *SchemaRequest) Reset() {
 	*x = SchemaRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[46]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[48]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2897,7 +3057,7 @@ func (x *SchemaRequest) String() string {
 func (*SchemaRequest) ProtoMessage() {}
 
 func (x *SchemaRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[46]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[48]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2910,7 +3070,7 @@ func (x *SchemaRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SchemaRequest.ProtoReflect.Descriptor instead.
 func (*SchemaRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{46}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{48}
 }
 
 type SchemaResponse struct {
@@ -2922,7 +3082,7 @@ type SchemaResponse struct {
 
 func (x *SchemaResponse) Reset() {
 	*x = SchemaResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[47]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[49]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2934,7 +3094,7 @@ func (x *SchemaResponse) String() string {
 func (*SchemaResponse) ProtoMessage() {}
 
 func (x *SchemaResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[47]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[49]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2947,7 +3107,7 @@ func (x *SchemaResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SchemaResponse.ProtoReflect.Descriptor instead.
 func (*SchemaResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{47}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{49}
 }
 
 func (x *SchemaResponse) GetKinds() []*KindInfo {
@@ -2974,7 +3134,7 @@ type KindInfo struct {
 
 func (x *KindInfo) Reset() {
 	*x = KindInfo{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[48]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[50]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2986,7 +3146,7 @@ func (x *KindInfo) String() string {
 func (*KindInfo) ProtoMessage() {}
 
 func (x *KindInfo) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[48]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[50]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2999,7 +3159,7 @@ func (x *KindInfo) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use KindInfo.ProtoReflect.Descriptor instead.
 func (*KindInfo) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{48}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{50}
 }
 
 func (x *KindInfo) GetName() string {
@@ -3072,7 +3232,7 @@ type FieldInfo struct {
 
 func (x *FieldInfo) Reset() {
 	*x = FieldInfo{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[49]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[51]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3084,7 +3244,7 @@ func (x *FieldInfo) String() string {
 func (*FieldInfo) ProtoMessage() {}
 
 func (x *FieldInfo) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[49]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[51]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3097,7 +3257,7 @@ func (x *FieldInfo) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FieldInfo.ProtoReflect.Descriptor instead.
 func (*FieldInfo) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{49}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{51}
 }
 
 func (x *FieldInfo) GetName() string {
@@ -3196,7 +3356,7 @@ type Synonym struct {
 
 func (x *Synonym) Reset() {
 	*x = Synonym{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[50]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[52]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3208,7 +3368,7 @@ func (x *Synonym) String() string {
 func (*Synonym) ProtoMessage() {}
 
 func (x *Synonym) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[50]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[52]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3221,7 +3381,7 @@ func (x *Synonym) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Synonym.ProtoReflect.Descriptor instead.
 func (*Synonym) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{50}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{52}
 }
 
 func (x *Synonym) GetWord() string {
@@ -3395,7 +3555,7 @@ const file_plumbline_v1_ledger_proto_rawDesc = "" +
 	"\x05value\x18\x02 \x01(\tR\x05value:\x028\x01\x1a;\n" +
 	"\rDefaultsEntry\x12\x10\n" +
 	"\x03key\x18\x01 \x01(\tR\x03key\x12\x14\n" +
-	"\x05value\x18\x02 \x01(\tR\x05value:\x028\x01\"\xc4\x02\n" +
+	"\x05value\x18\x02 \x01(\tR\x05value:\x028\x01\"\xfc\x02\n" +
 	"\x0eImportResponse\x12\x12\n" +
 	"\x04rows\x18\x01 \x01(\rR\x04rows\x12\x14\n" +
 	"\x05added\x18\x02 \x01(\rR\x05added\x12\x18\n" +
@@ -3408,7 +3568,19 @@ const file_plumbline_v1_ledger_proto_rawDesc = "" +
 	"\aremarks\x18\t \x03(\tR\aremarks\x125\n" +
 	"\n" +
 	"wrong_rows\x18\n" +
-	" \x03(\v2\x16.plumbline.v1.TableRowR\twrongRows\"4\n" +
+	" \x03(\v2\x16.plumbline.v1.TableRowR\twrongRows\x126\n" +
+	"\arecords\x18\v \x03(\v2\x1c.plumbline.v1.ImportedRecordR\arecords\"\x99\x01\n" +
+	"\x0eImportedRecord\x12\x12\n" +
+	"\x04line\x18\x01 \x01(\rR\x04line\x12\x12\n" +
+	"\x04kind\x18\x02 \x01(\tR\x04kind\x12\x14\n" +
+	"\x05title\x18\x03 \x01(\tR\x05title\x12\x14\n" +
+	"\x05added\x18\x04 \x01(\bR\x05added\x123\n" +
+	"\x06fields\x18\x05 \x03(\v2\x1b.plumbline.v1.ImportedFieldR\x06fields\"i\n" +
+	"\rImportedField\x12\x12\n" +
+	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
+	"\x06before\x18\x02 \x01(\tR\x06before\x12\x14\n" +
+	"\x05after\x18\x03 \x01(\tR\x05after\x12\x16\n" +
+	"\x06beside\x18\x04 \x01(\bR\x06beside\"4\n" +
 	"\bTableRow\x12\x12\n" +
 	"\x04line\x18\x01 \x01(\rR\x04line\x12\x14\n" +
 	"\x05cells\x18\x02 \x03(\tR\x05cells\"\x9e\x01\n" +
@@ -3506,7 +3678,7 @@ func file_plumbline_v1_ledger_proto_rawDescGZIP() []byte {
 	return file_plumbline_v1_ledger_proto_rawDescData
 }
 
-var file_plumbline_v1_ledger_proto_msgTypes = make([]protoimpl.MessageInfo, 53)
+var file_plumbline_v1_ledger_proto_msgTypes = make([]protoimpl.MessageInfo, 55)
 var file_plumbline_v1_ledger_proto_goTypes = []any{
 	(*WriteRequest)(nil),      // 0: plumbline.v1.WriteRequest
 	(*Write)(nil),             // 1: plumbline.v1.Write
@@ -3546,106 +3718,110 @@ var file_plumbline_v1_ledger_proto_goTypes = []any{
 	(*TableColumn)(nil),       // 35: plumbline.v1.TableColumn
 	(*ImportRequest)(nil),     // 36: plumbline.v1.ImportRequest
 	(*ImportResponse)(nil),    // 37: plumbline.v1.ImportResponse
-	(*TableRow)(nil),          // 38: plumbline.v1.TableRow
-	(*RowError)(nil),          // 39: plumbline.v1.RowError
-	(*ExportRequest)(nil),     // 40: plumbline.v1.ExportRequest
-	(*ExportResponse)(nil),    // 41: plumbline.v1.ExportResponse
-	(*SetAsideRequest)(nil),   // 42: plumbline.v1.SetAsideRequest
-	(*SetAsideResponse)(nil),  // 43: plumbline.v1.SetAsideResponse
-	(*WatchRequest)(nil),      // 44: plumbline.v1.WatchRequest
-	(*WatchResponse)(nil),     // 45: plumbline.v1.WatchResponse
-	(*SchemaRequest)(nil),     // 46: plumbline.v1.SchemaRequest
-	(*SchemaResponse)(nil),    // 47: plumbline.v1.SchemaResponse
-	(*KindInfo)(nil),          // 48: plumbline.v1.KindInfo
-	(*FieldInfo)(nil),         // 49: plumbline.v1.FieldInfo
-	(*Synonym)(nil),           // 50: plumbline.v1.Synonym
-	nil,                       // 51: plumbline.v1.ImportRequest.HeadersEntry
-	nil,                       // 52: plumbline.v1.ImportRequest.DefaultsEntry
-	(*structpb.Value)(nil),    // 53: google.protobuf.Value
-	(*Record)(nil),            // 54: plumbline.v1.Record
-	(*structpb.Struct)(nil),   // 55: google.protobuf.Struct
-	(*Revision)(nil),          // 56: plumbline.v1.Revision
-	(*Field)(nil),             // 57: plumbline.v1.Field
-	(*Value)(nil),             // 58: plumbline.v1.Value
+	(*ImportedRecord)(nil),    // 38: plumbline.v1.ImportedRecord
+	(*ImportedField)(nil),     // 39: plumbline.v1.ImportedField
+	(*TableRow)(nil),          // 40: plumbline.v1.TableRow
+	(*RowError)(nil),          // 41: plumbline.v1.RowError
+	(*ExportRequest)(nil),     // 42: plumbline.v1.ExportRequest
+	(*ExportResponse)(nil),    // 43: plumbline.v1.ExportResponse
+	(*SetAsideRequest)(nil),   // 44: plumbline.v1.SetAsideRequest
+	(*SetAsideResponse)(nil),  // 45: plumbline.v1.SetAsideResponse
+	(*WatchRequest)(nil),      // 46: plumbline.v1.WatchRequest
+	(*WatchResponse)(nil),     // 47: plumbline.v1.WatchResponse
+	(*SchemaRequest)(nil),     // 48: plumbline.v1.SchemaRequest
+	(*SchemaResponse)(nil),    // 49: plumbline.v1.SchemaResponse
+	(*KindInfo)(nil),          // 50: plumbline.v1.KindInfo
+	(*FieldInfo)(nil),         // 51: plumbline.v1.FieldInfo
+	(*Synonym)(nil),           // 52: plumbline.v1.Synonym
+	nil,                       // 53: plumbline.v1.ImportRequest.HeadersEntry
+	nil,                       // 54: plumbline.v1.ImportRequest.DefaultsEntry
+	(*structpb.Value)(nil),    // 55: google.protobuf.Value
+	(*Record)(nil),            // 56: plumbline.v1.Record
+	(*structpb.Struct)(nil),   // 57: google.protobuf.Struct
+	(*Revision)(nil),          // 58: plumbline.v1.Revision
+	(*Field)(nil),             // 59: plumbline.v1.Field
+	(*Value)(nil),             // 60: plumbline.v1.Value
 }
 var file_plumbline_v1_ledger_proto_depIdxs = []int32{
 	1,  // 0: plumbline.v1.WriteRequest.writes:type_name -> plumbline.v1.Write
 	2,  // 1: plumbline.v1.Write.sets:type_name -> plumbline.v1.Set
-	53, // 2: plumbline.v1.Set.json:type_name -> google.protobuf.Value
+	55, // 2: plumbline.v1.Set.json:type_name -> google.protobuf.Value
 	1,  // 3: plumbline.v1.CheckRequest.write:type_name -> plumbline.v1.Write
 	6,  // 4: plumbline.v1.CheckResponse.fields:type_name -> plumbline.v1.Checked
-	54, // 5: plumbline.v1.GetResponse.record:type_name -> plumbline.v1.Record
-	54, // 6: plumbline.v1.GetResponse.related:type_name -> plumbline.v1.Record
-	55, // 7: plumbline.v1.GetResponse.summary:type_name -> google.protobuf.Struct
+	56, // 5: plumbline.v1.GetResponse.record:type_name -> plumbline.v1.Record
+	56, // 6: plumbline.v1.GetResponse.related:type_name -> plumbline.v1.Record
+	57, // 7: plumbline.v1.GetResponse.summary:type_name -> google.protobuf.Struct
 	11, // 8: plumbline.v1.ListResponse.rows:type_name -> plumbline.v1.Row
-	53, // 9: plumbline.v1.Row.cells:type_name -> google.protobuf.Value
-	56, // 10: plumbline.v1.HistoryResponse.revisions:type_name -> plumbline.v1.Revision
+	55, // 9: plumbline.v1.Row.cells:type_name -> google.protobuf.Value
+	58, // 10: plumbline.v1.HistoryResponse.revisions:type_name -> plumbline.v1.Revision
 	16, // 11: plumbline.v1.ConflictsResponse.conflicts:type_name -> plumbline.v1.Conflict
-	57, // 12: plumbline.v1.Conflict.field:type_name -> plumbline.v1.Field
-	58, // 13: plumbline.v1.Conflict.ancestor:type_name -> plumbline.v1.Value
-	53, // 14: plumbline.v1.SettleRequest.json:type_name -> google.protobuf.Value
-	54, // 15: plumbline.v1.SettleResponse.record:type_name -> plumbline.v1.Record
+	59, // 12: plumbline.v1.Conflict.field:type_name -> plumbline.v1.Field
+	60, // 13: plumbline.v1.Conflict.ancestor:type_name -> plumbline.v1.Value
+	55, // 14: plumbline.v1.SettleRequest.json:type_name -> google.protobuf.Value
+	56, // 15: plumbline.v1.SettleResponse.record:type_name -> plumbline.v1.Record
 	21, // 16: plumbline.v1.MergeResponse.parts:type_name -> plumbline.v1.MergedPart
-	54, // 17: plumbline.v1.FileResponse.record:type_name -> plumbline.v1.Record
-	54, // 18: plumbline.v1.RetireResponse.record:type_name -> plumbline.v1.Record
-	54, // 19: plumbline.v1.KeepResponse.record:type_name -> plumbline.v1.Record
-	54, // 20: plumbline.v1.SameResponse.record:type_name -> plumbline.v1.Record
+	56, // 17: plumbline.v1.FileResponse.record:type_name -> plumbline.v1.Record
+	56, // 18: plumbline.v1.RetireResponse.record:type_name -> plumbline.v1.Record
+	56, // 19: plumbline.v1.KeepResponse.record:type_name -> plumbline.v1.Record
+	56, // 20: plumbline.v1.SameResponse.record:type_name -> plumbline.v1.Record
 	32, // 21: plumbline.v1.DoublesResponse.doubles:type_name -> plumbline.v1.Double
-	54, // 22: plumbline.v1.Double.first:type_name -> plumbline.v1.Record
-	54, // 23: plumbline.v1.Double.second:type_name -> plumbline.v1.Record
+	56, // 22: plumbline.v1.Double.first:type_name -> plumbline.v1.Record
+	56, // 23: plumbline.v1.Double.second:type_name -> plumbline.v1.Record
 	35, // 24: plumbline.v1.OutlineResponse.columns:type_name -> plumbline.v1.TableColumn
-	51, // 25: plumbline.v1.ImportRequest.headers:type_name -> plumbline.v1.ImportRequest.HeadersEntry
-	52, // 26: plumbline.v1.ImportRequest.defaults:type_name -> plumbline.v1.ImportRequest.DefaultsEntry
-	39, // 27: plumbline.v1.ImportResponse.errors:type_name -> plumbline.v1.RowError
-	38, // 28: plumbline.v1.ImportResponse.wrong_rows:type_name -> plumbline.v1.TableRow
-	56, // 29: plumbline.v1.SetAsideResponse.revisions:type_name -> plumbline.v1.Revision
-	48, // 30: plumbline.v1.SchemaResponse.kinds:type_name -> plumbline.v1.KindInfo
-	49, // 31: plumbline.v1.KindInfo.fields:type_name -> plumbline.v1.FieldInfo
-	49, // 32: plumbline.v1.KindInfo.figures:type_name -> plumbline.v1.FieldInfo
-	50, // 33: plumbline.v1.FieldInfo.synonyms:type_name -> plumbline.v1.Synonym
-	0,  // 34: plumbline.v1.LedgerService.Write:input_type -> plumbline.v1.WriteRequest
-	4,  // 35: plumbline.v1.LedgerService.Check:input_type -> plumbline.v1.CheckRequest
-	7,  // 36: plumbline.v1.LedgerService.Get:input_type -> plumbline.v1.GetRequest
-	9,  // 37: plumbline.v1.LedgerService.List:input_type -> plumbline.v1.ListRequest
-	12, // 38: plumbline.v1.LedgerService.History:input_type -> plumbline.v1.HistoryRequest
-	14, // 39: plumbline.v1.LedgerService.Conflicts:input_type -> plumbline.v1.ConflictsRequest
-	17, // 40: plumbline.v1.LedgerService.Settle:input_type -> plumbline.v1.SettleRequest
-	19, // 41: plumbline.v1.LedgerService.Merge:input_type -> plumbline.v1.MergeRequest
-	22, // 42: plumbline.v1.LedgerService.File:input_type -> plumbline.v1.FileRequest
-	24, // 43: plumbline.v1.LedgerService.Retire:input_type -> plumbline.v1.RetireRequest
-	26, // 44: plumbline.v1.LedgerService.Keep:input_type -> plumbline.v1.KeepRequest
-	28, // 45: plumbline.v1.LedgerService.Same:input_type -> plumbline.v1.SameRequest
-	30, // 46: plumbline.v1.LedgerService.Doubles:input_type -> plumbline.v1.DoublesRequest
-	33, // 47: plumbline.v1.LedgerService.Outline:input_type -> plumbline.v1.OutlineRequest
-	36, // 48: plumbline.v1.LedgerService.Import:input_type -> plumbline.v1.ImportRequest
-	40, // 49: plumbline.v1.LedgerService.Export:input_type -> plumbline.v1.ExportRequest
-	42, // 50: plumbline.v1.LedgerService.SetAside:input_type -> plumbline.v1.SetAsideRequest
-	44, // 51: plumbline.v1.LedgerService.Watch:input_type -> plumbline.v1.WatchRequest
-	46, // 52: plumbline.v1.LedgerService.Schema:input_type -> plumbline.v1.SchemaRequest
-	3,  // 53: plumbline.v1.LedgerService.Write:output_type -> plumbline.v1.WriteResponse
-	5,  // 54: plumbline.v1.LedgerService.Check:output_type -> plumbline.v1.CheckResponse
-	8,  // 55: plumbline.v1.LedgerService.Get:output_type -> plumbline.v1.GetResponse
-	10, // 56: plumbline.v1.LedgerService.List:output_type -> plumbline.v1.ListResponse
-	13, // 57: plumbline.v1.LedgerService.History:output_type -> plumbline.v1.HistoryResponse
-	15, // 58: plumbline.v1.LedgerService.Conflicts:output_type -> plumbline.v1.ConflictsResponse
-	18, // 59: plumbline.v1.LedgerService.Settle:output_type -> plumbline.v1.SettleResponse
-	20, // 60: plumbline.v1.LedgerService.Merge:output_type -> plumbline.v1.MergeResponse
-	23, // 61: plumbline.v1.LedgerService.File:output_type -> plumbline.v1.FileResponse
-	25, // 62: plumbline.v1.LedgerService.Retire:output_type -> plumbline.v1.RetireResponse
-	27, // 63: plumbline.v1.LedgerService.Keep:output_type -> plumbline.v1.KeepResponse
-	29, // 64: plumbline.v1.LedgerService.Same:output_type -> plumbline.v1.SameResponse
-	31, // 65: plumbline.v1.LedgerService.Doubles:output_type -> plumbline.v1.DoublesResponse
-	34, // 66: plumbline.v1.LedgerService.Outline:output_type -> plumbline.v1.OutlineResponse
-	37, // 67: plumbline.v1.LedgerService.Import:output_type -> plumbline.v1.ImportResponse
-	41, // 68: plumbline.v1.LedgerService.Export:output_type -> plumbline.v1.ExportResponse
-	43, // 69: plumbline.v1.LedgerService.SetAside:output_type -> plumbline.v1.SetAsideResponse
-	45, // 70: plumbline.v1.LedgerService.Watch:output_type -> plumbline.v1.WatchResponse
-	47, // 71: plumbline.v1.LedgerService.Schema:output_type -> plumbline.v1.SchemaResponse
-	53, // [53:72] is the sub-list for method output_type
-	34, // [34:53] is the sub-list for method input_type
-	34, // [34:34] is the sub-list for extension type_name
-	34, // [34:34] is the sub-list for extension extendee
-	0,  // [0:34] is the sub-list for field type_name
+	53, // 25: plumbline.v1.ImportRequest.headers:type_name -> plumbline.v1.ImportRequest.HeadersEntry
+	54, // 26: plumbline.v1.ImportRequest.defaults:type_name -> plumbline.v1.ImportRequest.DefaultsEntry
+	41, // 27: plumbline.v1.ImportResponse.errors:type_name -> plumbline.v1.RowError
+	40, // 28: plumbline.v1.ImportResponse.wrong_rows:type_name -> plumbline.v1.TableRow
+	38, // 29: plumbline.v1.ImportResponse.records:type_name -> plumbline.v1.ImportedRecord
+	39, // 30: plumbline.v1.ImportedRecord.fields:type_name -> plumbline.v1.ImportedField
+	58, // 31: plumbline.v1.SetAsideResponse.revisions:type_name -> plumbline.v1.Revision
+	50, // 32: plumbline.v1.SchemaResponse.kinds:type_name -> plumbline.v1.KindInfo
+	51, // 33: plumbline.v1.KindInfo.fields:type_name -> plumbline.v1.FieldInfo
+	51, // 34: plumbline.v1.KindInfo.figures:type_name -> plumbline.v1.FieldInfo
+	52, // 35: plumbline.v1.FieldInfo.synonyms:type_name -> plumbline.v1.Synonym
+	0,  // 36: plumbline.v1.LedgerService.Write:input_type -> plumbline.v1.WriteRequest
+	4,  // 37: plumbline.v1.LedgerService.Check:input_type -> plumbline.v1.CheckRequest
+	7,  // 38: plumbline.v1.LedgerService.Get:input_type -> plumbline.v1.GetRequest
+	9,  // 39: plumbline.v1.LedgerService.List:input_type -> plumbline.v1.ListRequest
+	12, // 40: plumbline.v1.LedgerService.History:input_type -> plumbline.v1.HistoryRequest
+	14, // 41: plumbline.v1.LedgerService.Conflicts:input_type -> plumbline.v1.ConflictsRequest
+	17, // 42: plumbline.v1.LedgerService.Settle:input_type -> plumbline.v1.SettleRequest
+	19, // 43: plumbline.v1.LedgerService.Merge:input_type -> plumbline.v1.MergeRequest
+	22, // 44: plumbline.v1.LedgerService.File:input_type -> plumbline.v1.FileRequest
+	24, // 45: plumbline.v1.LedgerService.Retire:input_type -> plumbline.v1.RetireRequest
+	26, // 46: plumbline.v1.LedgerService.Keep:input_type -> plumbline.v1.KeepRequest
+	28, // 47: plumbline.v1.LedgerService.Same:input_type -> plumbline.v1.SameRequest
+	30, // 48: plumbline.v1.LedgerService.Doubles:input_type -> plumbline.v1.DoublesRequest
+	33, // 49: plumbline.v1.LedgerService.Outline:input_type -> plumbline.v1.OutlineRequest
+	36, // 50: plumbline.v1.LedgerService.Import:input_type -> plumbline.v1.ImportRequest
+	42, // 51: plumbline.v1.LedgerService.Export:input_type -> plumbline.v1.ExportRequest
+	44, // 52: plumbline.v1.LedgerService.SetAside:input_type -> plumbline.v1.SetAsideRequest
+	46, // 53: plumbline.v1.LedgerService.Watch:input_type -> plumbline.v1.WatchRequest
+	48, // 54: plumbline.v1.LedgerService.Schema:input_type -> plumbline.v1.SchemaRequest
+	3,  // 55: plumbline.v1.LedgerService.Write:output_type -> plumbline.v1.WriteResponse
+	5,  // 56: plumbline.v1.LedgerService.Check:output_type -> plumbline.v1.CheckResponse
+	8,  // 57: plumbline.v1.LedgerService.Get:output_type -> plumbline.v1.GetResponse
+	10, // 58: plumbline.v1.LedgerService.List:output_type -> plumbline.v1.ListResponse
+	13, // 59: plumbline.v1.LedgerService.History:output_type -> plumbline.v1.HistoryResponse
+	15, // 60: plumbline.v1.LedgerService.Conflicts:output_type -> plumbline.v1.ConflictsResponse
+	18, // 61: plumbline.v1.LedgerService.Settle:output_type -> plumbline.v1.SettleResponse
+	20, // 62: plumbline.v1.LedgerService.Merge:output_type -> plumbline.v1.MergeResponse
+	23, // 63: plumbline.v1.LedgerService.File:output_type -> plumbline.v1.FileResponse
+	25, // 64: plumbline.v1.LedgerService.Retire:output_type -> plumbline.v1.RetireResponse
+	27, // 65: plumbline.v1.LedgerService.Keep:output_type -> plumbline.v1.KeepResponse
+	29, // 66: plumbline.v1.LedgerService.Same:output_type -> plumbline.v1.SameResponse
+	31, // 67: plumbline.v1.LedgerService.Doubles:output_type -> plumbline.v1.DoublesResponse
+	34, // 68: plumbline.v1.LedgerService.Outline:output_type -> plumbline.v1.OutlineResponse
+	37, // 69: plumbline.v1.LedgerService.Import:output_type -> plumbline.v1.ImportResponse
+	43, // 70: plumbline.v1.LedgerService.Export:output_type -> plumbline.v1.ExportResponse
+	45, // 71: plumbline.v1.LedgerService.SetAside:output_type -> plumbline.v1.SetAsideResponse
+	47, // 72: plumbline.v1.LedgerService.Watch:output_type -> plumbline.v1.WatchResponse
+	49, // 73: plumbline.v1.LedgerService.Schema:output_type -> plumbline.v1.SchemaResponse
+	55, // [55:74] is the sub-list for method output_type
+	36, // [36:55] is the sub-list for method input_type
+	36, // [36:36] is the sub-list for extension type_name
+	36, // [36:36] is the sub-list for extension extendee
+	0,  // [0:36] is the sub-list for field type_name
 }
 
 func init() { file_plumbline_v1_ledger_proto_init() }
@@ -3661,7 +3837,7 @@ func file_plumbline_v1_ledger_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_plumbline_v1_ledger_proto_rawDesc), len(file_plumbline_v1_ledger_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   53,
+			NumMessages:   55,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

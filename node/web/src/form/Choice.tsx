@@ -68,7 +68,7 @@ export function Choice({ offered, takesFirst, onTake, onOpen, ...field }: Props)
         aria-autocomplete="list"
         aria-activedescendant={hasList && current >= 0 ? `${list}${current}` : undefined}
         aria-invalid={field.isWrong}
-        aria-describedby={field.describedBy}
+        aria-describedby={field.describedBy || undefined}
         placeholder={field.placeholder}
         value={field.value}
         onChange={(event) => {

@@ -1,79 +1,84 @@
-import { useQuery } from '@connectrpc/connect-query';
-import { useId } from 'react';
-import { type KindInfo, LedgerService } from '../gen/plumbline/v1/ledger_pb';
-
-export type Pairs = { readonly [name: string]: string };
+import { useId, useState } from 'react';
+import { Choice } from '../form/Choice';
+import type { Offered } from '../form/words';
+import type { TableColumn } from '../gen/plumbline/v1/ledger_pb';
+import { count } from '../parts/words';
+import type { Pairs } from './useTable';
 
 const leftOut = '-';
 
 interface Props {
-  kind: string;
-  heads: readonly string[];
-  /** Head to field; "-" leaves a column out. */
+  columns: readonly TableColumn[];
+  /** The fields that a column may hold. */
+  fields: readonly string[];
   map: Pairs;
   onMap: (map: Pairs) => void;
-  /** Field to what every row gets. */
   fill: Pairs;
   onFill: (fill: Pairs) => void;
 }
 
 /** Which field each column holds, and what every row gets besides. */
-export function Heads({ kind, heads, map, onMap, fill, onFill }: Props) {
-  const kinds = useQuery(LedgerService.method.schema, {}).data?.kinds ?? [];
-  const id = useId();
-  const names = fieldsFor(kind, kinds);
-  const known = heads.filter((head) => head !== '');
+export function Heads({ columns, fields, map, onMap, fill, onFill }: Props) {
+  const named = columns.filter((column) => column.head !== '');
+  const open = named.filter(({ head, field }) => field === '' && map[head] === undefined);
+  const leaveOpen = () => onMap({ ...map, ...Object.fromEntries(open.map(({ head }) => [head, leftOut])) });
   return (
     <details className="heads" open>
       <summary>Columns</summary>
-      <datalist id={`${id}fields`}>
-        {names.map((name) => (
-          <option key={name} value={name} />
-        ))}
-      </datalist>
+      {open.length > 0 && (
+        <p className="open-heads">
+          <span className="differs">✕ {count(open.length, 'column')} without a field.</span> Give each one, or{' '}
+          <button type="button" onClick={leaveOpen}>
+            leave them all out
+          </button>
+        </p>
+      )}
       <ul>
-        {known.map((head) => (
-          <li key={head}>
+        {named.map((column) => (
+          <li key={column.head}>
             <Head
-              head={head}
-              fields={`${id}fields`}
-              field={map[head] ?? ''}
-              onField={(field) => onMap(withPair(map, head, field))}
+              column={column}
+              fields={fields}
+              field={map[column.head] ?? ''}
+              onField={(field) => onMap(withPair(map, column.head, field))}
             />
           </li>
         ))}
       </ul>
-      <Fill key={JSON.stringify(fill)} fields={`${id}fields`} fill={fill} onFill={onFill} />
+      <Fill key={JSON.stringify(fill)} fields={fields} fill={fill} onFill={onFill} />
     </details>
   );
 }
 
 interface HeadProps {
-  head: string;
-  fields: string;
+  column: TableColumn;
+  fields: readonly string[];
   field: string;
   onField: (field: string) => void;
 }
 
-function Head({ head, fields, field, onField }: HeadProps) {
+function Head({ column, fields, field, onField }: HeadProps) {
+  const [text, setText] = useState(field === leftOut ? '' : field);
+  const id = useId();
   const isOut = field === leftOut;
+  const isOpen = column.field === '' && field === '';
+  const give = (name: string) => name.trim() !== field && onField(name.trim());
   return (
     <>
-      <b className={isOut ? 'out' : ''}>{head}</b>
-      <input
-        key={field}
-        aria-label={`Field for the column ${head}`}
-        list={fields}
-        placeholder={isOut ? 'left out' : 'as it is named'}
-        disabled={isOut}
-        defaultValue={isOut ? '' : field}
-        onBlur={(event) => event.target.value.trim() !== field && onField(event.target.value.trim())}
-        onKeyDown={(event) => event.key === 'Enter' && event.currentTarget.blur()}
-      />
+      <label htmlFor={id} className={isOut ? 'out' : ''}>
+        <span className="unseen">Field for the column </span>
+        <b>{column.head}</b>
+        <span className="soft fine samples">{column.samples.join(' · ')}</span>
+      </label>
+      {isOut ? (
+        <span className="soft">left out</span>
+      ) : (
+        <FieldName id={id} text={text} fields={fields} usual={column.field} isOpen={isOpen} onText={setText} onGive={give} />
+      )}
       <label className="check">
         <input
           type="checkbox"
-          aria-label={`Leave out the column ${head}`}
+          aria-label={`Leave out the column ${column.head}`}
           checked={isOut}
           onChange={(event) => onField(event.target.checked ? leftOut : '')}
         />
@@ -83,8 +88,49 @@ function Head({ head, fields, field, onField }: HeadProps) {
   );
 }
 
+interface FieldNameProps {
+  id: string;
+  text: string;
+  fields: readonly string[];
+  /** The field that the head names by itself. */
+  usual: string;
+  isOpen: boolean;
+  onText: (text: string) => void;
+  onGive: (name: string) => void;
+}
+
+function FieldName({ id, text, fields, usual, isOpen, onText, onGive }: FieldNameProps) {
+  return (
+    <div onKeyDown={(event) => event.key === 'Enter' && (event.preventDefault(), onGive(text))}>
+      <Choice
+        id={id}
+        label="field"
+        value={text}
+        placeholder={usual || 'which field?'}
+        isWrong={isOpen}
+        describedBy=""
+        offered={offers(fields, text)}
+        takesFirst={text !== '' && !fields.includes(text)}
+        onChange={onText}
+        onTake={(item) => {
+          onText(item.id);
+          onGive(item.id);
+        }}
+        onLeave={() => onGive(text)}
+      />
+    </div>
+  );
+}
+
+function offers(fields: readonly string[], typed: string): Offered[] {
+  const word = typed.trim().toLowerCase();
+  const fit = fields.filter((name) => name.toLowerCase().includes(word));
+  return fit.sort((a, b) => Number(b.startsWith(word)) - Number(a.startsWith(word))).map((name) => ({ id: name, text: name }));
+}
+
 /** One more field that every row gets, where the row has nothing of its own. */
-function Fill({ fields, fill, onFill }: { fields: string; fill: Pairs; onFill: (fill: Pairs) => void }) {
+function Fill({ fields, fill, onFill }: { fields: readonly string[]; fill: Pairs; onFill: (fill: Pairs) => void }) {
+  const id = useId();
   const add = (form: HTMLFormElement) => {
     const data = new FormData(form);
     const [field, value] = [String(data.get('field')).trim(), String(data.get('value')).trim()];
@@ -107,7 +153,12 @@ function Fill({ fields, fill, onFill }: { fields: string; fill: Pairs; onFill: (
           add(event.currentTarget);
         }}
       >
-        <input name="field" aria-label="Field that every row gets" list={fields} placeholder="every row gets: a field" />
+        <datalist id={`${id}fields`}>
+          {fields.map((name) => (
+            <option key={name} value={name} />
+          ))}
+        </datalist>
+        <input name="field" aria-label="Field that every row gets" list={`${id}fields`} placeholder="every row gets: a field" />
         <input name="value" aria-label="Its value" placeholder="its value" />
         <button type="submit">Fill in</button>
       </form>
@@ -118,16 +169,4 @@ function Fill({ fields, fill, onFill }: { fields: string; fill: Pairs; onFill: (
 function withPair(pairs: Pairs, name: string, value: string): Pairs {
   const { [name]: _, ...others } = pairs;
   return value === '' ? others : { ...others, [name]: value };
-}
-
-/** The names that columns of a kind's table may have: its own, and those that say whom a row is about. */
-function fieldsFor(kind: string, kinds: readonly KindInfo[]): string[] {
-  const of = (name: string) => kinds.find((one) => one.name === name)?.fields ?? [];
-  const plain = (name: string) => of(name).filter((field) => field.refersTo === '' && !field.keyed).map((field) => field.name);
-  const names = plain(kind);
-  const measures = of('measurement').find((field) => field.name === 'what')?.choices ?? [];
-  if (kind === 'prospect') names.push(...measures, 'source', 'timing', 'date');
-  else if (kind !== 'game') names.push('list_id', 'name', 'school', 'class_year');
-  if (kind === 'rep') names.push('game_date', 'home', 'away');
-  return [...new Set(names)].sort();
 }

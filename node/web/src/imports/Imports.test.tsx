@@ -1,19 +1,40 @@
-import type { ConnectRouter } from '@connectrpc/connect';
+import { Code, ConnectError, type ConnectRouter } from '@connectrpc/connect';
 import { screen, waitFor } from '@testing-library/react';
 import { expect, test } from 'vitest';
-import { type ImportRequest, LedgerService } from '../gen/plumbline/v1/ledger_pb';
+import { type ImportRequest, LedgerService, type OutlineRequest } from '../gen/plumbline/v1/ledger_pb';
 import { openPage } from '../test/page';
 
 const csv = (text: string) => new File([text], 'class.csv', { type: 'text/csv' });
 
-function answers(asked: ImportRequest[]) {
-  return (router: ConnectRouter) =>
+/** A node that knows name, school and height, and refuses an eighth of 9. */
+function answers(asked: ImportRequest[], outlined: OutlineRequest[] = []) {
+  return (router: ConnectRouter) => {
+    router.rpc(LedgerService.method.outline, (request) => {
+      outlined.push(request);
+      const isBook = request.file.endsWith('.xlsx');
+      const lines = isBook ? ['name'] : new TextDecoder().decode(request.data).trim().split('\n');
+      if (lines[0] === 'PK') throw new ConnectError('late.csv: the file is damaged; save it again as .xlsx', Code.InvalidArgument);
+      const heads = request.sheet === 'Notes' ? [] : (lines[0] ?? '').split(',');
+      const known = ['name', 'school', 'height'];
+      return {
+        sheets: isBook ? ['Class', 'Notes'] : [],
+        sheet: isBook ? request.sheet || 'Class' : '',
+        columns: heads.map((head) => ({ head, field: known.includes(head) ? head : '', samples: ['Orrin Vale'] })),
+        rows: lines.length - 1,
+        fields: [...known, 'class_year'],
+      };
+    });
     router.rpc(LedgerService.method.import, (request) => {
       asked.push(request);
       const bad = new TextDecoder().decode(request.data).includes('6049');
       const errors = bad ? [{ line: 3, column: 'height', value: '6049', rule: 'eighths go from 0 to 7' }] : [];
-      return { rows: 2, added: 5, errors, dryRun: request.dryRun };
+      return {
+        rows: 2, added: 5, errors, dryRun: request.dryRun,
+        wrongRows: bad ? [{ line: 3, cells: ['Orrin Vale', '6049'] }] : [],
+        records: bad ? [] : [{ line: 2, kind: 'prospect', title: 'Orrin Vale', fields: [{ name: 'jersey', before: '79', after: '73', beside: true }] }],
+      }; // prettier-ignore
     });
+  };
 }
 
 test('a table says what it would change, then changes it', async () => {
@@ -21,9 +42,10 @@ test('a table says what it would change, then changes it', async () => {
   const user = openPage('/import', answers(asked));
   await user.type(await screen.findByLabelText('The list’s name'), 'class of 2027');
   await user.upload(screen.getByLabelText('File'), csv('name\nOrrin Vale\n'));
-  await screen.findByRole('heading', { name: 'class.csv would change' });
+  await screen.findByRole('heading', { name: 'class.csv, 1 row: what would change' });
+  expect(screen.getByText(/beside what others wrote/).closest('tr')?.textContent).toContain('79 → 73');
   expect(asked).toMatchObject([{ kind: 'prospect', source: 'class of 2027', file: 'class.csv', dryRun: true }]);
-  await user.click(screen.getByRole('button', { name: 'Import' }));
+  await user.click(screen.getByRole('button', { name: 'Import the prospects' }));
   await screen.findByRole('heading', { name: '✓ Saved' });
   expect(asked.at(-1)).toMatchObject({ dryRun: false, partial: false, source: 'class of 2027' });
 });
@@ -31,11 +53,11 @@ test('a table says what it would change, then changes it', async () => {
 test('a wrong cell is shown with its place and rule; only right rows can be brought in then', async () => {
   const asked: ImportRequest[] = [];
   const user = openPage('/import', answers(asked));
-  await user.upload(await screen.findByLabelText('File'), csv('name,height\n\nOrrin Vale,6049\n'));
+  await user.upload(await screen.findByLabelText('File'), csv('name,height\nOrrin Vale,6049\n'));
   const cell = (await screen.findByText(/eighths go from 0 to 7/)).closest('td');
   expect(cell?.textContent).toContain('6049');
   expect(cell?.closest('tr')?.textContent).toContain('Orrin Vale');
-  expect(screen.getByRole('button', { name: 'Import' })).toHaveProperty('disabled', true);
+  expect(screen.getByRole('button', { name: 'Import the prospects' })).toHaveProperty('disabled', true);
   await user.click(screen.getByRole('button', { name: 'Import the rows that are right' }));
   await waitFor(() => expect(asked.at(-1)).toMatchObject({ dryRun: false, partial: true }));
 });
@@ -44,13 +66,32 @@ test('a column is given its field or left out, and every row is filled', async (
   const asked: ImportRequest[] = [];
   const user = openPage('/import', answers(asked));
   await user.upload(await screen.findByLabelText('File'), csv('Player,Remarks\nOrrin Vale,tall\n'));
-  await user.type(await screen.findByLabelText('Field for the column Player'), 'name{Enter}');
+  expect((await screen.findByText(/2 columns without a field/)).closest('p')?.textContent).toContain('leave them all out');
+  await user.type(screen.getByRole('combobox', { name: /^Field for the column ?Player/ }), 'na{Enter}');
   await waitFor(() => expect(asked.at(-1)).toMatchObject({ dryRun: true, headers: { Player: 'name' } }));
   await user.click(screen.getByLabelText('Leave out the column Remarks'));
   await waitFor(() => expect(asked.at(-1)).toMatchObject({ headers: { Player: 'name', Remarks: '-' } }));
   await user.type(screen.getByLabelText('Field that every row gets'), 'class_year');
   await user.type(screen.getByLabelText('Its value'), '2027{Enter}');
   await waitFor(() => expect(asked.at(-1)).toMatchObject({ defaults: { class_year: '2027' } }));
-  await user.click(screen.getByRole('button', { name: 'Import' }));
+  await user.click(screen.getByRole('button', { name: 'Import the prospects' }));
   await waitFor(() => expect(asked.at(-1)).toMatchObject({ dryRun: false, headers: { Player: 'name', Remarks: '-' } }));
+});
+
+test('the sheet of a workbook is chosen, and what can’t be read at all is one error', async () => {
+  const [asked, outlined]: [ImportRequest[], OutlineRequest[]] = [[], []];
+  const user = openPage('/import', answers(asked, outlined));
+  await user.upload(await screen.findByLabelText('File'), new File(['PK…'], 'late.xlsx'));
+  const sheets = await screen.findByLabelText('Sheet');
+  expect([...sheets.querySelectorAll('option')].map((one) => one.textContent)).toEqual(['Class', 'Notes']);
+  await waitFor(() => expect(asked.at(-1)).toMatchObject({ sheet: 'Class', dryRun: true }));
+  await user.selectOptions(sheets, 'Notes');
+  await waitFor(() => expect(asked.at(-1)).toMatchObject({ sheet: 'Notes' }));
+  expect(outlined.map((one) => one.sheet)).toEqual(['', 'Notes']);
+  const before = asked.length;
+  await user.upload(screen.getByLabelText('File'), csv('PK\n'));
+  expect((await screen.findByRole('alert')).textContent).toContain('the file is damaged');
+  expect(screen.getAllByRole('alert')).toHaveLength(1);
+  expect(screen.queryByRole('button', { name: /^Import the/ })).toBeNull();
+  expect(asked).toHaveLength(before);
 });

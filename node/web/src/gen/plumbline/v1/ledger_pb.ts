@@ -14,7 +14,7 @@ import type { JsonObject, Message } from "@bufbuild/protobuf";
  * Describes the file plumbline/v1/ledger.proto.
  */
 export const file_plumbline_v1_ledger: GenFile = /*@__PURE__*/
-  fileDesc("ChlwbHVtYmxpbmUvdjEvbGVkZ2VyLnByb3RvEgxwbHVtYmxpbmUudjEiMwoMV3JpdGVSZXF1ZXN0EiMKBndyaXRlcxgBIAMoCzITLnBsdW1ibGluZS52MS5Xcml0ZSJWCgVXcml0ZRIOCgZyZWNvcmQYASABKAkSDAoEa2luZBgCIAEoCRIOCgZuZXdfaWQYAyABKAkSHwoEc2V0cxgEIAMoCzIRLnBsdW1ibGluZS52MS5TZXQiZQoDU2V0Eg0KBWZpZWxkGAEgASgJEgwKBHRleHQYAiABKAkSJAoEanNvbhgDIAEoCzIWLmdvb2dsZS5wcm90b2J1Zi5WYWx1ZRINCgVjbGVhchgEIAEoCBIMCgRzZWVuGAUgAygJIiAKDVdyaXRlUmVzcG9uc2USDwoHcmVjb3JkcxgBIAMoCSIyCgxDaGVja1JlcXVlc3QSIgoFd3JpdGUYASABKAsyEy5wbHVtYmxpbmUudjEuV3JpdGUiNgoNQ2hlY2tSZXNwb25zZRIlCgZmaWVsZHMYASADKAsyFS5wbHVtYmxpbmUudjEuQ2hlY2tlZCJICgdDaGVja2VkEg0KBWZpZWxkGAEgASgJEgwKBHRleHQYAiABKAkSEQoJcmVmZXJzX3RvGAMgASgJEg0KBXdyb25nGAQgASgJIiwKCkdldFJlcXVlc3QSDgoGcmVjb3JkGAEgASgJEg4KBmhpZGRlbhgCIAEoCCKEAQoLR2V0UmVzcG9uc2USJAoGcmVjb3JkGAEgASgLMhQucGx1bWJsaW5lLnYxLlJlY29yZBIlCgdyZWxhdGVkGAIgAygLMhQucGx1bWJsaW5lLnYxLlJlY29yZBIoCgdzdW1tYXJ5GAMgASgLMhcuZ29vZ2xlLnByb3RvYnVmLlN0cnVjdCKMAQoLTGlzdFJlcXVlc3QSDAoEa2luZBgBIAEoCRINCgV3aGVyZRgCIAEoCRIOCgZzZWFyY2gYAyABKAkSDAoEc29ydBgEIAMoCRIPCgdjb2x1bW5zGAUgAygJEg0KBWxpbWl0GAYgASgNEg4KBmhpZGRlbhgHIAEoCBISCgp0ZXh0c19vbmx5GAggASgIIk8KDExpc3RSZXNwb25zZRIPCgdjb2x1bW5zGAEgAygJEh8KBHJvd3MYAiADKAsyES5wbHVtYmxpbmUudjEuUm93Eg0KBXRvdGFsGAMgASgNImkKA1JvdxIKCgJpZBgBIAEoCRINCgV0aXRsZRgCIAEoCRIlCgVjZWxscxgDIAMoCzIWLmdvb2dsZS5wcm90b2J1Zi5WYWx1ZRINCgV0ZXh0cxgEIAMoCRIRCgljb25mbGljdHMYBSABKA0iIAoOSGlzdG9yeVJlcXVlc3QSDgoGcmVjb3JkGAEgASgJIjwKD0hpc3RvcnlSZXNwb25zZRIpCglyZXZpc2lvbnMYASADKAsyFi5wbHVtYmxpbmUudjEuUmV2aXNpb24iIgoQQ29uZmxpY3RzUmVxdWVzdBIOCgZyZWNvcmQYASABKAkiPgoRQ29uZmxpY3RzUmVzcG9uc2USKQoJY29uZmxpY3RzGAEgAygLMhYucGx1bWJsaW5lLnYxLkNvbmZsaWN0IsUBCghDb25mbGljdBINCgVhYm91dBgBIAEoCRIOCgZyZWNvcmQYAiABKAkSDAoEa2luZBgDIAEoCRINCgV0aXRsZRgEIAEoCRIiCgVmaWVsZBgFIAEoCzITLnBsdW1ibGluZS52MS5GaWVsZBIOCgZhZHZpY2UYBiABKAkSDQoFb3RoZXIYByABKAkSEwoLb3RoZXJfdGl0bGUYCCABKAkSJQoIYW5jZXN0b3IYCSABKAsyEy5wbHVtYmxpbmUudjEuVmFsdWUijwEKDVNldHRsZVJlcXVlc3QSDgoGcmVjb3JkGAEgASgJEg0KBWZpZWxkGAIgASgJEg4KBmNob29zZRgDIAEoCRIMCgR0ZXh0GAQgASgJEiQKBGpzb24YBSABKAsyFi5nb29nbGUucHJvdG9idWYuVmFsdWUSDQoFY2xlYXIYBiABKAgSDAoEc2VlbhgHIAMoCSI2Cg5TZXR0bGVSZXNwb25zZRIkCgZyZWNvcmQYASABKAsyFC5wbHVtYmxpbmUudjEuUmVjb3JkIkEKDE1lcmdlUmVxdWVzdBIVCghhbmNlc3RvchgBIAEoCUgAiAEBEg0KBXRleHRzGAIgAygJQgsKCV9hbmNlc3RvciI4Cg1NZXJnZVJlc3BvbnNlEicKBXBhcnRzGAEgAygLMhgucGx1bWJsaW5lLnYxLk1lcmdlZFBhcnQiTQoKTWVyZ2VkUGFydBIMCgR0ZXh0GAEgASgJEg4KBmJlZm9yZRgCIAEoCRIQCgh2ZXJzaW9ucxgDIAMoCRIPCgdvdmVybGFwGAQgASgIIiEKC0ZpbGVSZXF1ZXN0EhIKCmV2YWx1YXRpb24YASABKAkiNAoMRmlsZVJlc3BvbnNlEiQKBnJlY29yZBgBIAEoCzIULnBsdW1ibGluZS52MS5SZWNvcmQiHwoNUmV0aXJlUmVxdWVzdBIOCgZyZWNvcmQYASABKAkiNgoOUmV0aXJlUmVzcG9uc2USJAoGcmVjb3JkGAEgASgLMhQucGx1bWJsaW5lLnYxLlJlY29yZCIdCgtLZWVwUmVxdWVzdBIOCgZyZWNvcmQYASABKAkiNAoMS2VlcFJlc3BvbnNlEiQKBnJlY29yZBgBIAEoCzIULnBsdW1ibGluZS52MS5SZWNvcmQiOwoLU2FtZVJlcXVlc3QSDQoFZmlyc3QYASABKAkSDgoGc2Vjb25kGAIgASgJEg0KBWFwYXJ0GAMgASgIIjQKDFNhbWVSZXNwb25zZRIkCgZyZWNvcmQYASABKAsyFC5wbHVtYmxpbmUudjEuUmVjb3JkIhAKDkRvdWJsZXNSZXF1ZXN0IjgKD0RvdWJsZXNSZXNwb25zZRIlCgdkb3VibGVzGAEgAygLMhQucGx1bWJsaW5lLnYxLkRvdWJsZSJjCgZEb3VibGUSIwoFZmlyc3QYASABKAsyFC5wbHVtYmxpbmUudjEuUmVjb3JkEiQKBnNlY29uZBgCIAEoCzIULnBsdW1ibGluZS52MS5SZWNvcmQSDgoGcmVhc29uGAMgASgJIkkKDk91dGxpbmVSZXF1ZXN0EgwKBGtpbmQYASABKAkSDAoEZGF0YRgCIAEoDBIMCgRmaWxlGAMgASgJEg0KBXNoZWV0GAQgASgJInoKD091dGxpbmVSZXNwb25zZRIOCgZzaGVldHMYASADKAkSDQoFc2hlZXQYAiABKAkSKgoHY29sdW1ucxgDIAMoCzIZLnBsdW1ibGluZS52MS5UYWJsZUNvbHVtbhIMCgRyb3dzGAQgASgNEg4KBmZpZWxkcxgFIAMoCSI7CgtUYWJsZUNvbHVtbhIMCgRoZWFkGAEgASgJEg0KBWZpZWxkGAIgASgJEg8KB3NhbXBsZXMYAyADKAki0wIKDUltcG9ydFJlcXVlc3QSDAoEa2luZBgBIAEoCRIMCgRkYXRhGAIgASgMEgwKBGZpbGUYAyABKAkSDgoGc291cmNlGAQgASgJEjkKB2hlYWRlcnMYBSADKAsyKC5wbHVtYmxpbmUudjEuSW1wb3J0UmVxdWVzdC5IZWFkZXJzRW50cnkSOwoIZGVmYXVsdHMYBiADKAsyKS5wbHVtYmxpbmUudjEuSW1wb3J0UmVxdWVzdC5EZWZhdWx0c0VudHJ5Eg8KB2RyeV9ydW4YByABKAgSDwoHcGFydGlhbBgIIAEoCBINCgVzaGVldBgJIAEoCRouCgxIZWFkZXJzRW50cnkSCwoDa2V5GAEgASgJEg0KBXZhbHVlGAIgASgJOgI4ARovCg1EZWZhdWx0c0VudHJ5EgsKA2tleRgBIAEoCRINCgV2YWx1ZRgCIAEoCToCOAEi6wEKDkltcG9ydFJlc3BvbnNlEgwKBHJvd3MYASABKA0SDQoFYWRkZWQYAiABKA0SDwoHY2hhbmdlZBgDIAEoDRIRCgl1bmNoYW5nZWQYBCABKA0SEQoJY29uZmxpY3RzGAUgASgNEiYKBmVycm9ycxgGIAMoCzIWLnBsdW1ibGluZS52MS5Sb3dFcnJvchIPCgdkcnlfcnVuGAcgASgIEg8KB3NraXBwZWQYCCABKA0SDwoHcmVtYXJrcxgJIAMoCRIqCgp3cm9uZ19yb3dzGAogAygLMhYucGx1bWJsaW5lLnYxLlRhYmxlUm93IicKCFRhYmxlUm93EgwKBGxpbmUYASABKA0SDQoFY2VsbHMYAiADKAkicAoIUm93RXJyb3ISDAoEZmlsZRgBIAEoCRIMCgRsaW5lGAIgASgNEg4KBmNvbHVtbhgDIAEoCRINCgV2YWx1ZRgEIAEoCRIMCgRydWxlGAUgASgJEg0KBXNoZWV0GAYgASgJEgwKBGNlbGwYByABKAkiewoNRXhwb3J0UmVxdWVzdBIMCgRraW5kGAEgASgJEg0KBXdoZXJlGAIgASgJEg8KB2NvbHVtbnMYAyADKAkSDgoGZm9ybWF0GAQgASgJEg4KBnNlYXJjaBgFIAEoCRIMCgRzb3J0GAYgAygJEg4KBmhpZGRlbhgHIAEoCCIsCg5FeHBvcnRSZXNwb25zZRIMCgRkYXRhGAEgASgMEgwKBHJvd3MYAiABKA0iIAoPU2V0QXNpZGVSZXF1ZXN0Eg0KBWxpbWl0GAEgASgNIkwKEFNldEFzaWRlUmVzcG9uc2USKQoJcmV2aXNpb25zGAEgAygLMhYucGx1bWJsaW5lLnYxLlJldmlzaW9uEg0KBXRvdGFsGAIgASgNIg4KDFdhdGNoUmVxdWVzdCJiCg1XYXRjaFJlc3BvbnNlEg8KB2VudHJpZXMYASABKA0SEgoKc3RhdGVfaGFzaBgCIAEoCRIPCgdyZWNvcmRzGAMgAygJEgwKBG1hbnkYBCABKAgSDQoFcGVlcnMYBSABKAgiDwoNU2NoZW1hUmVxdWVzdCI3Cg5TY2hlbWFSZXNwb25zZRIlCgVraW5kcxgBIAMoCzIWLnBsdW1ibGluZS52MS5LaW5kSW5mbyKaAQoIS2luZEluZm8SDAoEbmFtZRgBIAEoCRIPCgdhbGlhc2VzGAIgAygJEgwKBGhlbHAYAyABKAkSDgoGcmlnaHRzGAQgASgJEicKBmZpZWxkcxgFIAMoCzIXLnBsdW1ibGluZS52MS5GaWVsZEluZm8SKAoHZmlndXJlcxgGIAMoCzIXLnBsdW1ibGluZS52MS5GaWVsZEluZm8i4QEKCUZpZWxkSW5mbxIMCgRuYW1lGAEgASgJEg0KBWxhYmVsGAIgASgJEgwKBGhlbHAYAyABKAkSDAoEdHlwZRgEIAEoCRIPCgdjaG9pY2VzGAUgAygJEhEKCXJlZmVyc190bxgGIAEoCRINCgVrZXllZBgHIAEoCBINCgVwcm9zZRgIIAEoCBIQCghyZXF1aXJlZBgJIAEoCBInCghzeW5vbnltcxgKIAMoCzIVLnBsdW1ibGluZS52MS5TeW5vbnltEgwKBGtleXMYCyADKAkSEAoIa2V5ZWRfYnkYDCABKAkiKAoHU3lub255bRIMCgR3b3JkGAEgASgJEg8KB2Nob2ljZXMYAiADKAkymwoKDUxlZGdlclNlcnZpY2USQAoFV3JpdGUSGi5wbHVtYmxpbmUudjEuV3JpdGVSZXF1ZXN0GhsucGx1bWJsaW5lLnYxLldyaXRlUmVzcG9uc2USQAoFQ2hlY2sSGi5wbHVtYmxpbmUudjEuQ2hlY2tSZXF1ZXN0GhsucGx1bWJsaW5lLnYxLkNoZWNrUmVzcG9uc2USOgoDR2V0EhgucGx1bWJsaW5lLnYxLkdldFJlcXVlc3QaGS5wbHVtYmxpbmUudjEuR2V0UmVzcG9uc2USPQoETGlzdBIZLnBsdW1ibGluZS52MS5MaXN0UmVxdWVzdBoaLnBsdW1ibGluZS52MS5MaXN0UmVzcG9uc2USRgoHSGlzdG9yeRIcLnBsdW1ibGluZS52MS5IaXN0b3J5UmVxdWVzdBodLnBsdW1ibGluZS52MS5IaXN0b3J5UmVzcG9uc2USTAoJQ29uZmxpY3RzEh4ucGx1bWJsaW5lLnYxLkNvbmZsaWN0c1JlcXVlc3QaHy5wbHVtYmxpbmUudjEuQ29uZmxpY3RzUmVzcG9uc2USQwoGU2V0dGxlEhsucGx1bWJsaW5lLnYxLlNldHRsZVJlcXVlc3QaHC5wbHVtYmxpbmUudjEuU2V0dGxlUmVzcG9uc2USQAoFTWVyZ2USGi5wbHVtYmxpbmUudjEuTWVyZ2VSZXF1ZXN0GhsucGx1bWJsaW5lLnYxLk1lcmdlUmVzcG9uc2USPQoERmlsZRIZLnBsdW1ibGluZS52MS5GaWxlUmVxdWVzdBoaLnBsdW1ibGluZS52MS5GaWxlUmVzcG9uc2USQwoGUmV0aXJlEhsucGx1bWJsaW5lLnYxLlJldGlyZVJlcXVlc3QaHC5wbHVtYmxpbmUudjEuUmV0aXJlUmVzcG9uc2USPQoES2VlcBIZLnBsdW1ibGluZS52MS5LZWVwUmVxdWVzdBoaLnBsdW1ibGluZS52MS5LZWVwUmVzcG9uc2USPQoEU2FtZRIZLnBsdW1ibGluZS52MS5TYW1lUmVxdWVzdBoaLnBsdW1ibGluZS52MS5TYW1lUmVzcG9uc2USRgoHRG91YmxlcxIcLnBsdW1ibGluZS52MS5Eb3VibGVzUmVxdWVzdBodLnBsdW1ibGluZS52MS5Eb3VibGVzUmVzcG9uc2USRgoHT3V0bGluZRIcLnBsdW1ibGluZS52MS5PdXRsaW5lUmVxdWVzdBodLnBsdW1ibGluZS52MS5PdXRsaW5lUmVzcG9uc2USQwoGSW1wb3J0EhsucGx1bWJsaW5lLnYxLkltcG9ydFJlcXVlc3QaHC5wbHVtYmxpbmUudjEuSW1wb3J0UmVzcG9uc2USQwoGRXhwb3J0EhsucGx1bWJsaW5lLnYxLkV4cG9ydFJlcXVlc3QaHC5wbHVtYmxpbmUudjEuRXhwb3J0UmVzcG9uc2USSQoIU2V0QXNpZGUSHS5wbHVtYmxpbmUudjEuU2V0QXNpZGVSZXF1ZXN0Gh4ucGx1bWJsaW5lLnYxLlNldEFzaWRlUmVzcG9uc2USQgoFV2F0Y2gSGi5wbHVtYmxpbmUudjEuV2F0Y2hSZXF1ZXN0GhsucGx1bWJsaW5lLnYxLldhdGNoUmVzcG9uc2UwARJDCgZTY2hlbWESGy5wbHVtYmxpbmUudjEuU2NoZW1hUmVxdWVzdBocLnBsdW1ibGluZS52MS5TY2hlbWFSZXNwb25zZWIGcHJvdG8z", [file_google_protobuf_struct, file_plumbline_v1_record]);
+  fileDesc("ChlwbHVtYmxpbmUvdjEvbGVkZ2VyLnByb3RvEgxwbHVtYmxpbmUudjEiMwoMV3JpdGVSZXF1ZXN0EiMKBndyaXRlcxgBIAMoCzITLnBsdW1ibGluZS52MS5Xcml0ZSJWCgVXcml0ZRIOCgZyZWNvcmQYASABKAkSDAoEa2luZBgCIAEoCRIOCgZuZXdfaWQYAyABKAkSHwoEc2V0cxgEIAMoCzIRLnBsdW1ibGluZS52MS5TZXQiZQoDU2V0Eg0KBWZpZWxkGAEgASgJEgwKBHRleHQYAiABKAkSJAoEanNvbhgDIAEoCzIWLmdvb2dsZS5wcm90b2J1Zi5WYWx1ZRINCgVjbGVhchgEIAEoCBIMCgRzZWVuGAUgAygJIiAKDVdyaXRlUmVzcG9uc2USDwoHcmVjb3JkcxgBIAMoCSIyCgxDaGVja1JlcXVlc3QSIgoFd3JpdGUYASABKAsyEy5wbHVtYmxpbmUudjEuV3JpdGUiNgoNQ2hlY2tSZXNwb25zZRIlCgZmaWVsZHMYASADKAsyFS5wbHVtYmxpbmUudjEuQ2hlY2tlZCJICgdDaGVja2VkEg0KBWZpZWxkGAEgASgJEgwKBHRleHQYAiABKAkSEQoJcmVmZXJzX3RvGAMgASgJEg0KBXdyb25nGAQgASgJIiwKCkdldFJlcXVlc3QSDgoGcmVjb3JkGAEgASgJEg4KBmhpZGRlbhgCIAEoCCKEAQoLR2V0UmVzcG9uc2USJAoGcmVjb3JkGAEgASgLMhQucGx1bWJsaW5lLnYxLlJlY29yZBIlCgdyZWxhdGVkGAIgAygLMhQucGx1bWJsaW5lLnYxLlJlY29yZBIoCgdzdW1tYXJ5GAMgASgLMhcuZ29vZ2xlLnByb3RvYnVmLlN0cnVjdCKMAQoLTGlzdFJlcXVlc3QSDAoEa2luZBgBIAEoCRINCgV3aGVyZRgCIAEoCRIOCgZzZWFyY2gYAyABKAkSDAoEc29ydBgEIAMoCRIPCgdjb2x1bW5zGAUgAygJEg0KBWxpbWl0GAYgASgNEg4KBmhpZGRlbhgHIAEoCBISCgp0ZXh0c19vbmx5GAggASgIIk8KDExpc3RSZXNwb25zZRIPCgdjb2x1bW5zGAEgAygJEh8KBHJvd3MYAiADKAsyES5wbHVtYmxpbmUudjEuUm93Eg0KBXRvdGFsGAMgASgNImkKA1JvdxIKCgJpZBgBIAEoCRINCgV0aXRsZRgCIAEoCRIlCgVjZWxscxgDIAMoCzIWLmdvb2dsZS5wcm90b2J1Zi5WYWx1ZRINCgV0ZXh0cxgEIAMoCRIRCgljb25mbGljdHMYBSABKA0iIAoOSGlzdG9yeVJlcXVlc3QSDgoGcmVjb3JkGAEgASgJIjwKD0hpc3RvcnlSZXNwb25zZRIpCglyZXZpc2lvbnMYASADKAsyFi5wbHVtYmxpbmUudjEuUmV2aXNpb24iIgoQQ29uZmxpY3RzUmVxdWVzdBIOCgZyZWNvcmQYASABKAkiPgoRQ29uZmxpY3RzUmVzcG9uc2USKQoJY29uZmxpY3RzGAEgAygLMhYucGx1bWJsaW5lLnYxLkNvbmZsaWN0IsUBCghDb25mbGljdBINCgVhYm91dBgBIAEoCRIOCgZyZWNvcmQYAiABKAkSDAoEa2luZBgDIAEoCRINCgV0aXRsZRgEIAEoCRIiCgVmaWVsZBgFIAEoCzITLnBsdW1ibGluZS52MS5GaWVsZBIOCgZhZHZpY2UYBiABKAkSDQoFb3RoZXIYByABKAkSEwoLb3RoZXJfdGl0bGUYCCABKAkSJQoIYW5jZXN0b3IYCSABKAsyEy5wbHVtYmxpbmUudjEuVmFsdWUijwEKDVNldHRsZVJlcXVlc3QSDgoGcmVjb3JkGAEgASgJEg0KBWZpZWxkGAIgASgJEg4KBmNob29zZRgDIAEoCRIMCgR0ZXh0GAQgASgJEiQKBGpzb24YBSABKAsyFi5nb29nbGUucHJvdG9idWYuVmFsdWUSDQoFY2xlYXIYBiABKAgSDAoEc2VlbhgHIAMoCSI2Cg5TZXR0bGVSZXNwb25zZRIkCgZyZWNvcmQYASABKAsyFC5wbHVtYmxpbmUudjEuUmVjb3JkIkEKDE1lcmdlUmVxdWVzdBIVCghhbmNlc3RvchgBIAEoCUgAiAEBEg0KBXRleHRzGAIgAygJQgsKCV9hbmNlc3RvciI4Cg1NZXJnZVJlc3BvbnNlEicKBXBhcnRzGAEgAygLMhgucGx1bWJsaW5lLnYxLk1lcmdlZFBhcnQiTQoKTWVyZ2VkUGFydBIMCgR0ZXh0GAEgASgJEg4KBmJlZm9yZRgCIAEoCRIQCgh2ZXJzaW9ucxgDIAMoCRIPCgdvdmVybGFwGAQgASgIIiEKC0ZpbGVSZXF1ZXN0EhIKCmV2YWx1YXRpb24YASABKAkiNAoMRmlsZVJlc3BvbnNlEiQKBnJlY29yZBgBIAEoCzIULnBsdW1ibGluZS52MS5SZWNvcmQiHwoNUmV0aXJlUmVxdWVzdBIOCgZyZWNvcmQYASABKAkiNgoOUmV0aXJlUmVzcG9uc2USJAoGcmVjb3JkGAEgASgLMhQucGx1bWJsaW5lLnYxLlJlY29yZCIdCgtLZWVwUmVxdWVzdBIOCgZyZWNvcmQYASABKAkiNAoMS2VlcFJlc3BvbnNlEiQKBnJlY29yZBgBIAEoCzIULnBsdW1ibGluZS52MS5SZWNvcmQiOwoLU2FtZVJlcXVlc3QSDQoFZmlyc3QYASABKAkSDgoGc2Vjb25kGAIgASgJEg0KBWFwYXJ0GAMgASgIIjQKDFNhbWVSZXNwb25zZRIkCgZyZWNvcmQYASABKAsyFC5wbHVtYmxpbmUudjEuUmVjb3JkIhAKDkRvdWJsZXNSZXF1ZXN0IjgKD0RvdWJsZXNSZXNwb25zZRIlCgdkb3VibGVzGAEgAygLMhQucGx1bWJsaW5lLnYxLkRvdWJsZSJjCgZEb3VibGUSIwoFZmlyc3QYASABKAsyFC5wbHVtYmxpbmUudjEuUmVjb3JkEiQKBnNlY29uZBgCIAEoCzIULnBsdW1ibGluZS52MS5SZWNvcmQSDgoGcmVhc29uGAMgASgJIkkKDk91dGxpbmVSZXF1ZXN0EgwKBGtpbmQYASABKAkSDAoEZGF0YRgCIAEoDBIMCgRmaWxlGAMgASgJEg0KBXNoZWV0GAQgASgJInoKD091dGxpbmVSZXNwb25zZRIOCgZzaGVldHMYASADKAkSDQoFc2hlZXQYAiABKAkSKgoHY29sdW1ucxgDIAMoCzIZLnBsdW1ibGluZS52MS5UYWJsZUNvbHVtbhIMCgRyb3dzGAQgASgNEg4KBmZpZWxkcxgFIAMoCSI7CgtUYWJsZUNvbHVtbhIMCgRoZWFkGAEgASgJEg0KBWZpZWxkGAIgASgJEg8KB3NhbXBsZXMYAyADKAki0wIKDUltcG9ydFJlcXVlc3QSDAoEa2luZBgBIAEoCRIMCgRkYXRhGAIgASgMEgwKBGZpbGUYAyABKAkSDgoGc291cmNlGAQgASgJEjkKB2hlYWRlcnMYBSADKAsyKC5wbHVtYmxpbmUudjEuSW1wb3J0UmVxdWVzdC5IZWFkZXJzRW50cnkSOwoIZGVmYXVsdHMYBiADKAsyKS5wbHVtYmxpbmUudjEuSW1wb3J0UmVxdWVzdC5EZWZhdWx0c0VudHJ5Eg8KB2RyeV9ydW4YByABKAgSDwoHcGFydGlhbBgIIAEoCBINCgVzaGVldBgJIAEoCRouCgxIZWFkZXJzRW50cnkSCwoDa2V5GAEgASgJEg0KBXZhbHVlGAIgASgJOgI4ARovCg1EZWZhdWx0c0VudHJ5EgsKA2tleRgBIAEoCRINCgV2YWx1ZRgCIAEoCToCOAEimgIKDkltcG9ydFJlc3BvbnNlEgwKBHJvd3MYASABKA0SDQoFYWRkZWQYAiABKA0SDwoHY2hhbmdlZBgDIAEoDRIRCgl1bmNoYW5nZWQYBCABKA0SEQoJY29uZmxpY3RzGAUgASgNEiYKBmVycm9ycxgGIAMoCzIWLnBsdW1ibGluZS52MS5Sb3dFcnJvchIPCgdkcnlfcnVuGAcgASgIEg8KB3NraXBwZWQYCCABKA0SDwoHcmVtYXJrcxgJIAMoCRIqCgp3cm9uZ19yb3dzGAogAygLMhYucGx1bWJsaW5lLnYxLlRhYmxlUm93Ei0KB3JlY29yZHMYCyADKAsyHC5wbHVtYmxpbmUudjEuSW1wb3J0ZWRSZWNvcmQidwoOSW1wb3J0ZWRSZWNvcmQSDAoEbGluZRgBIAEoDRIMCgRraW5kGAIgASgJEg0KBXRpdGxlGAMgASgJEg0KBWFkZGVkGAQgASgIEisKBmZpZWxkcxgFIAMoCzIbLnBsdW1ibGluZS52MS5JbXBvcnRlZEZpZWxkIkwKDUltcG9ydGVkRmllbGQSDAoEbmFtZRgBIAEoCRIOCgZiZWZvcmUYAiABKAkSDQoFYWZ0ZXIYAyABKAkSDgoGYmVzaWRlGAQgASgIIicKCFRhYmxlUm93EgwKBGxpbmUYASABKA0SDQoFY2VsbHMYAiADKAkicAoIUm93RXJyb3ISDAoEZmlsZRgBIAEoCRIMCgRsaW5lGAIgASgNEg4KBmNvbHVtbhgDIAEoCRINCgV2YWx1ZRgEIAEoCRIMCgRydWxlGAUgASgJEg0KBXNoZWV0GAYgASgJEgwKBGNlbGwYByABKAkiewoNRXhwb3J0UmVxdWVzdBIMCgRraW5kGAEgASgJEg0KBXdoZXJlGAIgASgJEg8KB2NvbHVtbnMYAyADKAkSDgoGZm9ybWF0GAQgASgJEg4KBnNlYXJjaBgFIAEoCRIMCgRzb3J0GAYgAygJEg4KBmhpZGRlbhgHIAEoCCIsCg5FeHBvcnRSZXNwb25zZRIMCgRkYXRhGAEgASgMEgwKBHJvd3MYAiABKA0iIAoPU2V0QXNpZGVSZXF1ZXN0Eg0KBWxpbWl0GAEgASgNIkwKEFNldEFzaWRlUmVzcG9uc2USKQoJcmV2aXNpb25zGAEgAygLMhYucGx1bWJsaW5lLnYxLlJldmlzaW9uEg0KBXRvdGFsGAIgASgNIg4KDFdhdGNoUmVxdWVzdCJiCg1XYXRjaFJlc3BvbnNlEg8KB2VudHJpZXMYASABKA0SEgoKc3RhdGVfaGFzaBgCIAEoCRIPCgdyZWNvcmRzGAMgAygJEgwKBG1hbnkYBCABKAgSDQoFcGVlcnMYBSABKAgiDwoNU2NoZW1hUmVxdWVzdCI3Cg5TY2hlbWFSZXNwb25zZRIlCgVraW5kcxgBIAMoCzIWLnBsdW1ibGluZS52MS5LaW5kSW5mbyKaAQoIS2luZEluZm8SDAoEbmFtZRgBIAEoCRIPCgdhbGlhc2VzGAIgAygJEgwKBGhlbHAYAyABKAkSDgoGcmlnaHRzGAQgASgJEicKBmZpZWxkcxgFIAMoCzIXLnBsdW1ibGluZS52MS5GaWVsZEluZm8SKAoHZmlndXJlcxgGIAMoCzIXLnBsdW1ibGluZS52MS5GaWVsZEluZm8i4QEKCUZpZWxkSW5mbxIMCgRuYW1lGAEgASgJEg0KBWxhYmVsGAIgASgJEgwKBGhlbHAYAyABKAkSDAoEdHlwZRgEIAEoCRIPCgdjaG9pY2VzGAUgAygJEhEKCXJlZmVyc190bxgGIAEoCRINCgVrZXllZBgHIAEoCBINCgVwcm9zZRgIIAEoCBIQCghyZXF1aXJlZBgJIAEoCBInCghzeW5vbnltcxgKIAMoCzIVLnBsdW1ibGluZS52MS5TeW5vbnltEgwKBGtleXMYCyADKAkSEAoIa2V5ZWRfYnkYDCABKAkiKAoHU3lub255bRIMCgR3b3JkGAEgASgJEg8KB2Nob2ljZXMYAiADKAkymwoKDUxlZGdlclNlcnZpY2USQAoFV3JpdGUSGi5wbHVtYmxpbmUudjEuV3JpdGVSZXF1ZXN0GhsucGx1bWJsaW5lLnYxLldyaXRlUmVzcG9uc2USQAoFQ2hlY2sSGi5wbHVtYmxpbmUudjEuQ2hlY2tSZXF1ZXN0GhsucGx1bWJsaW5lLnYxLkNoZWNrUmVzcG9uc2USOgoDR2V0EhgucGx1bWJsaW5lLnYxLkdldFJlcXVlc3QaGS5wbHVtYmxpbmUudjEuR2V0UmVzcG9uc2USPQoETGlzdBIZLnBsdW1ibGluZS52MS5MaXN0UmVxdWVzdBoaLnBsdW1ibGluZS52MS5MaXN0UmVzcG9uc2USRgoHSGlzdG9yeRIcLnBsdW1ibGluZS52MS5IaXN0b3J5UmVxdWVzdBodLnBsdW1ibGluZS52MS5IaXN0b3J5UmVzcG9uc2USTAoJQ29uZmxpY3RzEh4ucGx1bWJsaW5lLnYxLkNvbmZsaWN0c1JlcXVlc3QaHy5wbHVtYmxpbmUudjEuQ29uZmxpY3RzUmVzcG9uc2USQwoGU2V0dGxlEhsucGx1bWJsaW5lLnYxLlNldHRsZVJlcXVlc3QaHC5wbHVtYmxpbmUudjEuU2V0dGxlUmVzcG9uc2USQAoFTWVyZ2USGi5wbHVtYmxpbmUudjEuTWVyZ2VSZXF1ZXN0GhsucGx1bWJsaW5lLnYxLk1lcmdlUmVzcG9uc2USPQoERmlsZRIZLnBsdW1ibGluZS52MS5GaWxlUmVxdWVzdBoaLnBsdW1ibGluZS52MS5GaWxlUmVzcG9uc2USQwoGUmV0aXJlEhsucGx1bWJsaW5lLnYxLlJldGlyZVJlcXVlc3QaHC5wbHVtYmxpbmUudjEuUmV0aXJlUmVzcG9uc2USPQoES2VlcBIZLnBsdW1ibGluZS52MS5LZWVwUmVxdWVzdBoaLnBsdW1ibGluZS52MS5LZWVwUmVzcG9uc2USPQoEU2FtZRIZLnBsdW1ibGluZS52MS5TYW1lUmVxdWVzdBoaLnBsdW1ibGluZS52MS5TYW1lUmVzcG9uc2USRgoHRG91YmxlcxIcLnBsdW1ibGluZS52MS5Eb3VibGVzUmVxdWVzdBodLnBsdW1ibGluZS52MS5Eb3VibGVzUmVzcG9uc2USRgoHT3V0bGluZRIcLnBsdW1ibGluZS52MS5PdXRsaW5lUmVxdWVzdBodLnBsdW1ibGluZS52MS5PdXRsaW5lUmVzcG9uc2USQwoGSW1wb3J0EhsucGx1bWJsaW5lLnYxLkltcG9ydFJlcXVlc3QaHC5wbHVtYmxpbmUudjEuSW1wb3J0UmVzcG9uc2USQwoGRXhwb3J0EhsucGx1bWJsaW5lLnYxLkV4cG9ydFJlcXVlc3QaHC5wbHVtYmxpbmUudjEuRXhwb3J0UmVzcG9uc2USSQoIU2V0QXNpZGUSHS5wbHVtYmxpbmUudjEuU2V0QXNpZGVSZXF1ZXN0Gh4ucGx1bWJsaW5lLnYxLlNldEFzaWRlUmVzcG9uc2USQgoFV2F0Y2gSGi5wbHVtYmxpbmUudjEuV2F0Y2hSZXF1ZXN0GhsucGx1bWJsaW5lLnYxLldhdGNoUmVzcG9uc2UwARJDCgZTY2hlbWESGy5wbHVtYmxpbmUudjEuU2NoZW1hUmVxdWVzdBocLnBsdW1ibGluZS52MS5TY2hlbWFSZXNwb25zZWIGcHJvdG8z", [file_google_protobuf_struct, file_plumbline_v1_record]);
 
 /**
  * @generated from message plumbline.v1.WriteRequest
@@ -1185,6 +1185,14 @@ export type ImportResponse = Message<"plumbline.v1.ImportResponse"> & {
    * @generated from field: repeated plumbline.v1.TableRow wrong_rows = 10;
    */
   wrongRows: TableRow[];
+
+  /**
+   * What happens to single records, the first of them: those that are there
+   * already before those that are new.
+   *
+   * @generated from field: repeated plumbline.v1.ImportedRecord records = 11;
+   */
+  records: ImportedRecord[];
 };
 
 /**
@@ -1193,6 +1201,87 @@ export type ImportResponse = Message<"plumbline.v1.ImportResponse"> & {
  */
 export const ImportResponseSchema: GenMessage<ImportResponse> = /*@__PURE__*/
   messageDesc(file_plumbline_v1_ledger, 37);
+
+/**
+ * ImportedRecord is what an import makes of one record.
+ *
+ * @generated from message plumbline.v1.ImportedRecord
+ */
+export type ImportedRecord = Message<"plumbline.v1.ImportedRecord"> & {
+  /**
+   * The line, or the row of the sheet, where it stands first.
+   *
+   * @generated from field: uint32 line = 1;
+   */
+  line: number;
+
+  /**
+   * @generated from field: string kind = 2;
+   */
+  kind: string;
+
+  /**
+   * @generated from field: string title = 3;
+   */
+  title: string;
+
+  /**
+   * It wasn't there.
+   *
+   * @generated from field: bool added = 4;
+   */
+  added: boolean;
+
+  /**
+   * @generated from field: repeated plumbline.v1.ImportedField fields = 5;
+   */
+  fields: ImportedField[];
+};
+
+/**
+ * Describes the message plumbline.v1.ImportedRecord.
+ * Use `create(ImportedRecordSchema)` to create a new message.
+ */
+export const ImportedRecordSchema: GenMessage<ImportedRecord> = /*@__PURE__*/
+  messageDesc(file_plumbline_v1_ledger, 38);
+
+/**
+ * ImportedField is one field that an import writes.
+ *
+ * @generated from message plumbline.v1.ImportedField
+ */
+export type ImportedField = Message<"plumbline.v1.ImportedField"> & {
+  /**
+   * @generated from field: string name = 1;
+   */
+  name: string;
+
+  /**
+   * What stood there; empty for nothing.
+   *
+   * @generated from field: string before = 2;
+   */
+  before: string;
+
+  /**
+   * @generated from field: string after = 3;
+   */
+  after: string;
+
+  /**
+   * It stands beside what others wrote: a person settles it.
+   *
+   * @generated from field: bool beside = 4;
+   */
+  beside: boolean;
+};
+
+/**
+ * Describes the message plumbline.v1.ImportedField.
+ * Use `create(ImportedFieldSchema)` to create a new message.
+ */
+export const ImportedFieldSchema: GenMessage<ImportedField> = /*@__PURE__*/
+  messageDesc(file_plumbline_v1_ledger, 39);
 
 /**
  * TableRow is one row of a table, with its line or its number on the sheet.
@@ -1216,7 +1305,7 @@ export type TableRow = Message<"plumbline.v1.TableRow"> & {
  * Use `create(TableRowSchema)` to create a new message.
  */
 export const TableRowSchema: GenMessage<TableRow> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 38);
+  messageDesc(file_plumbline_v1_ledger, 40);
 
 /**
  * RowError says what is wrong with one cell.
@@ -1270,7 +1359,7 @@ export type RowError = Message<"plumbline.v1.RowError"> & {
  * Use `create(RowErrorSchema)` to create a new message.
  */
 export const RowErrorSchema: GenMessage<RowError> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 39);
+  messageDesc(file_plumbline_v1_ledger, 41);
 
 /**
  * @generated from message plumbline.v1.ExportRequest
@@ -1321,7 +1410,7 @@ export type ExportRequest = Message<"plumbline.v1.ExportRequest"> & {
  * Use `create(ExportRequestSchema)` to create a new message.
  */
 export const ExportRequestSchema: GenMessage<ExportRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 40);
+  messageDesc(file_plumbline_v1_ledger, 42);
 
 /**
  * @generated from message plumbline.v1.ExportResponse
@@ -1343,7 +1432,7 @@ export type ExportResponse = Message<"plumbline.v1.ExportResponse"> & {
  * Use `create(ExportResponseSchema)` to create a new message.
  */
 export const ExportResponseSchema: GenMessage<ExportResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 41);
+  messageDesc(file_plumbline_v1_ledger, 43);
 
 /**
  * @generated from message plumbline.v1.SetAsideRequest
@@ -1360,7 +1449,7 @@ export type SetAsideRequest = Message<"plumbline.v1.SetAsideRequest"> & {
  * Use `create(SetAsideRequestSchema)` to create a new message.
  */
 export const SetAsideRequestSchema: GenMessage<SetAsideRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 42);
+  messageDesc(file_plumbline_v1_ledger, 44);
 
 /**
  * @generated from message plumbline.v1.SetAsideResponse
@@ -1384,7 +1473,7 @@ export type SetAsideResponse = Message<"plumbline.v1.SetAsideResponse"> & {
  * Use `create(SetAsideResponseSchema)` to create a new message.
  */
 export const SetAsideResponseSchema: GenMessage<SetAsideResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 43);
+  messageDesc(file_plumbline_v1_ledger, 45);
 
 /**
  * @generated from message plumbline.v1.WatchRequest
@@ -1397,7 +1486,7 @@ export type WatchRequest = Message<"plumbline.v1.WatchRequest"> & {
  * Use `create(WatchRequestSchema)` to create a new message.
  */
 export const WatchRequestSchema: GenMessage<WatchRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 44);
+  messageDesc(file_plumbline_v1_ledger, 46);
 
 /**
  * @generated from message plumbline.v1.WatchResponse
@@ -1441,7 +1530,7 @@ export type WatchResponse = Message<"plumbline.v1.WatchResponse"> & {
  * Use `create(WatchResponseSchema)` to create a new message.
  */
 export const WatchResponseSchema: GenMessage<WatchResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 45);
+  messageDesc(file_plumbline_v1_ledger, 47);
 
 /**
  * @generated from message plumbline.v1.SchemaRequest
@@ -1454,7 +1543,7 @@ export type SchemaRequest = Message<"plumbline.v1.SchemaRequest"> & {
  * Use `create(SchemaRequestSchema)` to create a new message.
  */
 export const SchemaRequestSchema: GenMessage<SchemaRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 46);
+  messageDesc(file_plumbline_v1_ledger, 48);
 
 /**
  * @generated from message plumbline.v1.SchemaResponse
@@ -1471,7 +1560,7 @@ export type SchemaResponse = Message<"plumbline.v1.SchemaResponse"> & {
  * Use `create(SchemaResponseSchema)` to create a new message.
  */
 export const SchemaResponseSchema: GenMessage<SchemaResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 47);
+  messageDesc(file_plumbline_v1_ledger, 49);
 
 /**
  * KindInfo describes a kind of record.
@@ -1519,7 +1608,7 @@ export type KindInfo = Message<"plumbline.v1.KindInfo"> & {
  * Use `create(KindInfoSchema)` to create a new message.
  */
 export const KindInfoSchema: GenMessage<KindInfo> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 48);
+  messageDesc(file_plumbline_v1_ledger, 50);
 
 /**
  * FieldInfo describes a field or a figure.
@@ -1607,7 +1696,7 @@ export type FieldInfo = Message<"plumbline.v1.FieldInfo"> & {
  * Use `create(FieldInfoSchema)` to create a new message.
  */
 export const FieldInfoSchema: GenMessage<FieldInfo> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 49);
+  messageDesc(file_plumbline_v1_ledger, 51);
 
 /**
  * Synonym is a word for one choice, or one that may mean several of them, in
@@ -1632,7 +1721,7 @@ export type Synonym = Message<"plumbline.v1.Synonym"> & {
  * Use `create(SynonymSchema)` to create a new message.
  */
 export const SynonymSchema: GenMessage<Synonym> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 50);
+  messageDesc(file_plumbline_v1_ledger, 52);
 
 /**
  * LedgerService reads and writes records. Each call is answered for the person
