@@ -23,6 +23,9 @@ type BranchInfo struct {
 	Span     merge.Span
 }
 
+// Empty reports whether nothing at all was ever written here.
+func (s *Store) Empty() bool { return len(s.held.Load().branches) == 0 }
+
 // Branches describes every branch of every log, in the order of arrival.
 func (s *Store) Branches() []BranchInfo {
 	m := s.held.Load()
