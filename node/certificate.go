@@ -31,7 +31,7 @@ func (n *Node) staffed() error {
 func (n *Node) notLost() error {
 	if n.id().founded() && n.store.Empty() {
 		return refuse(ErrLost, "the database in %s is empty, though this laptop belongs to a staff: look for it in the trash or a backup. "+
-			"To restore a backup move that empty one away first; without one, run plumbline near another laptop of the staff, which brings back what it holds", n.cfg.Data)
+			"To restore a backup move that empty one away first; without one, let this laptop join the staff again, which brings back what the others hold", n.cfg.Data)
 	}
 	return nil
 }

@@ -9,8 +9,8 @@ import (
 )
 
 // A member whose database is gone shows no empty list, as if there had never been
-// anything, and writes nothing. Another laptop brings everything back, also what
-// this one wrote; from then on it writes again.
+// anything, and writes nothing. It joins again, and the others bring everything
+// back, also what it wrote itself.
 func TestALostDatabaseIsToldOfAndComesBack(t *testing.T) {
 	a := found(t)
 	b := join(t, a, "Tove Lund", false)
@@ -35,8 +35,10 @@ func TestALostDatabaseIsToldOfAndComesBack(t *testing.T) {
 	require.NoError(t, err)
 	require.Contains(t, s.Trouble, "is empty")
 
+	pair(t, a, b, "Tove Lund", false)
 	connect(t, a, b)
 	require.Equal(t, []string{"Orrin Vale"}, b.texts(id, "name"))
+	require.Equal(t, "Tove Lund", b.field(id, "name").Values[0].Author.Name)
 	b.set(id, "school", "Salt Lick")
 	agree(t, a, b)
 }
