@@ -47,6 +47,14 @@ func (w *World) followsTheRules(l *Laptop) {
 	}
 }
 
+// audit holds a laptop against the rules in the middle of a run, when much hasn't
+// arrived yet.
+func (w *World) audit(d *dice) {
+	if l := w.someone(d, running); l != nil {
+		w.followsTheRules(l)
+	}
+}
+
 // reading is what the rules read out loud come to.
 type reading struct {
 	newer bool

@@ -35,5 +35,6 @@ var registers = []entry.Register{{Field: 1}, {Field: 2}, {Field: 7, Keyed: true,
 func (w *World) meet(id entry.RecordID) {
 	if !slices.Contains(w.records, id) {
 		w.records = append(w.records, id)
+		clear(w.models) // they don't speak of it
 	}
 }
