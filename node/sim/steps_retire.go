@@ -46,11 +46,16 @@ func (w *World) joinRecords(d *dice) {
 	}
 	i := d.IntN(prospects)
 	a, b := w.records[i], w.records[(i+1+d.IntN(prospects-1))%prospects]
+	if d.one(2) {
+		a, b = w.records[0], w.records[1]
+	}
 	id := entry.SameAsID(a, b)
 	l.show(id)
 	register := func(n uint32) entry.Register { return entry.Register{Field: n} }
 	said := entry.Change{Register: register(merge.SameVerdict), Op: entry.OpValue, Value: pick(d, [][]byte{merge.Yes, merge.Yes, merge.No})}
-	said.Replaces = l.screen[cell{id, said.Register}]
+	if !d.one(3) {
+		said.Replaces = l.screen[cell{id, said.Register}]
+	}
 	l.save(node.Draft{Record: id, Body: changes(said,
 		entry.Change{Register: register(merge.SameFirst), Op: entry.OpReference, Value: []byte(a)},
 		entry.Change{Register: register(merge.SameSecond), Op: entry.OpReference, Value: []byte(b)})})
