@@ -55,6 +55,7 @@ func (n *Node) Status(ctx context.Context) (Status, error) {
 		trouble = slices.Insert(trouble, 0, s.Trouble)
 	}
 	s.Trouble = strings.Join(trouble, " ")
+	s.Returned, s.Clones = n.returned(roster), n.clones(roster, s.Device)
 	n.mu.Lock()
 	m := n.mesh
 	n.mu.Unlock()

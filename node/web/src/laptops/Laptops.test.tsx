@@ -124,3 +124,23 @@ test('a restored copy says what it is and offers to join again; a revoked laptop
   await screen.findByText('this laptop was revoked');
   expect(screen.queryByText(/restored copy/)).toBeNull();
 });
+
+test('what came back and who was cloned is told until somebody has read it', async () => {
+  let read = false;
+  const user = openPage('/laptops', (router) => {
+    router.rpc(NodeService.method.status, () => ({
+      staff: 'harrow', deviceName: 'desk', role: 'director',
+      returned: read ? [] : [{ log: 'l1', entries: 7, device: 'd2', deviceName: 'road', personName: 'Tobin Ash' }],
+      clones: read ? [] : [{ log: 'l2', device: 'd2', deviceName: 'road', personName: 'Tobin Ash', entries: [3, 1] }],
+    })); // prettier-ignore
+    router.rpc(StaffService.method.roster, () => ({ members }));
+    router.rpc(NodeService.method.acknowledge, () => {
+      read = true;
+      return {};
+    });
+  });
+  await screen.findByText(/^7 entries of this laptop’s own came back from road \(Tobin Ash\)/);
+  await screen.findByText(/^The disk of road \(Tobin Ash\) was copied.*3 entries and 1 entry since/);
+  await user.click(screen.getByRole('button', { name: 'I have read it' }));
+  await waitFor(() => expect(screen.queryByText(/came back/)).toBeNull());
+});

@@ -13,6 +13,7 @@ import { Join } from './Join';
 import './laptops.css';
 import { Root } from './Root';
 import { Roster } from './Roster';
+import { Told } from './Told';
 import { Turn } from './Turn';
 
 /** How far the others are changes with each range that goes over a link, which is no change of any record. */
@@ -80,7 +81,7 @@ function OfStaff({ status }: { status: StatusResponse }) {
         {status.addresses.length > 0 && ` Other laptops reach it at ${status.addresses.join(', ')}.`}
       </p>
       {isCopy ? <Copy /> : status.trouble && <p className="notice">{status.trouble}</p>}
-      {status.forked.length > 0 && <p className="notice">A laptop’s disk was cloned: both go on writing under one name.</p>}
+      <Told status={status} />
       {status.role === '' && <Join title="Join again" />}
       <Roster status={status} />
       {isInviting ? (
