@@ -49,11 +49,11 @@ type order struct {
 
 // caughtUp is what it found.
 type caughtUp struct {
-	Open, Wall, CPU, Query time.Duration
-	Anonymous              int64 // most anonymous memory resident, bytes
-	Rows                   int
-	Idle                   time.Duration // CPU while idle
-	Resident               int64         // anonymous memory after that
+	Open, Wall, CPU, Query, QueryCPU time.Duration
+	Anonymous                        int64 // most anonymous memory resident, bytes
+	Rows                             int
+	Idle                             time.Duration // CPU while idle
+	Resident                         int64         // anonymous memory after that
 }
 
 func catchUp(text string) error {
@@ -106,12 +106,12 @@ func (got *caughtUp) pull(ctx context.Context, n *Node, o order) error {
 		}
 	}
 	got.Wall, got.CPU = time.Since(began), cpuTime()-cpu
-	asked := time.Now()
+	asked, cpu := time.Now(), cpuTime()
 	l, err := n.List(ctx, ListQuery{Where: "reps > 10 && won_share > 0.3"})
 	if err != nil {
 		return err
 	}
-	got.Query, got.Rows = time.Since(asked), len(l.Rows)
+	got.Query, got.QueryCPU, got.Rows = time.Since(asked), cpuTime()-cpu, len(l.Rows)
 	got.Anonymous = max(got.Anonymous, anonymous())
 	return nil
 }

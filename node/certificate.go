@@ -22,6 +22,17 @@ func (n *Node) staffed() error {
 	if n.store.Staff() == (entry.StaffID{}) {
 		return refuse(ErrNoStaff, "%s", noStaff)
 	}
+	return n.notLost()
+}
+
+// notLost refuses where a member's database is empty. It holds at least the
+// staff's first grant, so somebody or something has emptied or removed it; to
+// show an empty list would be to say that there was never anything.
+func (n *Node) notLost() error {
+	if n.id().founded() && n.store.Empty() {
+		return refuse(ErrLost, "the database in %s is empty, though this laptop belongs to a staff: look for it in the trash or a backup. "+
+			"To restore a backup move that empty one away first; without one, let this laptop join the staff again, which brings back what the others hold", n.cfg.Data)
+	}
 	return nil
 }
 
@@ -35,6 +46,9 @@ func (n *Node) standing() ([]byte, entry.Certificate, error) {
 			return nil, entry.Certificate{}, refuse(ErrNoKey, "this copy was restored without its laptop's keys and can only be read: to write, let it join the staff as a new laptop with plumbline join")
 		}
 		return nil, entry.Certificate{}, refuse(ErrNoStaff, "%s", noStaff)
+	}
+	if err := n.notLost(); err != nil {
+		return nil, entry.Certificate{}, err
 	}
 	best, cert, admission := Best(n.store.Verdict(), n.public())
 	switch admission {

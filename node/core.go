@@ -172,9 +172,18 @@ func (c *Core) keep(ctx context.Context, stores []store) {
 	for _, s := range stores {
 		if session := c.links[s.link]; session != nil {
 			c.queue(s.link, session.Stored(s.run, err))
+			if err == nil && c.isOwn(s.run) {
+				c.actions = append(c.actions, Returned{s.run.Log, len(s.run.Entries), session.device})
+			}
 		}
 	}
 	c.grown(outcome, err)
+}
+
+// isOwn reports whether a run that was stored is of a log of this laptop.
+func (c *Core) isOwn(run entry.Run) bool {
+	src, held := c.ledger.Source(run.Log, run.Tip())
+	return held && src.Device.Equal(c.own.Key.Public())
 }
 
 // ownFault reports whether it is this laptop that can't store.

@@ -27,6 +27,9 @@ var (
 	ErrHasStaff = errors.New("has a staff already")
 	// ErrNoKey is returned when the folder was restored without its device key.
 	ErrNoKey = errors.New("this copy can only be read")
+	// ErrLost is returned when this laptop belongs to a staff and its database
+	// holds nothing: it was removed, or replaced by an empty one.
+	ErrLost = errors.New("the records are gone from this laptop")
 	// ErrInUse is returned when another process has the data folder open.
 	ErrInUse = errors.New("data folder in use")
 	// ErrExists is returned when a file that is to be written exists.

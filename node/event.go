@@ -53,7 +53,7 @@ func (Save) event()       {}
 func (Introduced) event() {}
 
 // Action is what a step asks to be done: [Send], [Refused], [Drop], [Saved],
-// [Grown] or [Failed].
+// [Grown], [Returned] or [Failed].
 type Action interface{ action() }
 
 type (
@@ -80,13 +80,21 @@ type (
 	}
 	// Grown tells that entries were stored and folded.
 	Grown struct{ Outcome storage.Outcome }
+	// Returned tells that a peer brought entries of this laptop's own that it had
+	// lost, as after a restored backup.
+	Returned struct {
+		Log     entry.LogID
+		Entries int
+		From    entry.DeviceID
+	}
 	// Failed tells what couldn't be done and is tried again later.
 	Failed struct{ Err error }
 )
 
-func (Send) action()    {}
-func (Refused) action() {}
-func (Drop) action()    {}
-func (Saved) action()   {}
-func (Grown) action()   {}
-func (Failed) action()  {}
+func (Send) action()     {}
+func (Refused) action()  {}
+func (Drop) action()     {}
+func (Saved) action()    {}
+func (Grown) action()    {}
+func (Returned) action() {}
+func (Failed) action()   {}

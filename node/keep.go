@@ -14,13 +14,6 @@ import (
 	"plumbline/sync/entry"
 )
 
-// Verify reads everything back: hashes, signatures, and what is folded from
-// the entries. It returns what is wrong, one sentence each.
-func (n *Node) Verify(ctx context.Context, progress func(done, total uint64)) ([]string, error) {
-	report, err := n.store.Verify(ctx, func(done, total int) { progress(uint64(done), uint64(total)) })
-	return report.Faults, failure(err)
-}
-
 // Backup writes everything to one new file while the node runs, without the
 // secrets by which this laptop continues its logs.
 func (n *Node) Backup(ctx context.Context, path string) (int64, uint64, error) {

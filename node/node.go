@@ -49,6 +49,8 @@ type Node struct {
 	cfg   Config
 	lock  *flock.Flock
 	store *storage.Store
+	// outside keeps what proves that this laptop may continue its logs.
+	outside *tokenPath
 
 	// keys changes when a staff is founded or joined, one attempt at a time.
 	keys atomic.Pointer[identity]
@@ -112,7 +114,7 @@ func Open(ctx context.Context, cfg Config) (*Node, error) {
 	n.ctx, n.stop = context.WithCancel(context.WithoutCancel(ctx))
 	if err := n.start(ctx); err != nil {
 		n.stop()
-		return nil, errors.Join(err, n.shut())
+		return nil, errors.Join(err, n.shut(), n.lock.Unlock())
 	}
 	if n.id().founded() && cfg.Links != nil {
 		if err := n.startLinks(); err != nil {
@@ -136,6 +138,7 @@ func (c Config) withDefaults() Config {
 }
 
 func (n *Node) start(ctx context.Context) error {
+	n.outside = n.tokenOutside()
 	keys, err := loadIdentity(n.cfg.State, n.cfg.Random)
 	if err != nil {
 		return err
@@ -157,7 +160,7 @@ func (n *Node) start(ctx context.Context) error {
 	}
 	n.own = &OwnLogs{Staff: staff, Key: n.pair, Random: n.cfg.Random, Certificate: n.certificate}
 	n.core = NewCore(n.store, n.own, heldKeys{n})
-	if err := TakeToken(ctx, n.store, n.tokenOutside(), n.own); err != nil {
+	if err := TakeToken(ctx, n.store, n.outside, n.own); err != nil {
 		n.cfg.Log.Warn("own logs aren't continued", "cause", err)
 	}
 	n.running.Go(n.run)
@@ -188,29 +191,35 @@ func (n *Node) Close() error {
 	// held nobody is half-way through it.
 	n.mu.Lock()
 	defer n.mu.Unlock()
-	if err := LeaveToken(context.Background(), n.store, n.tokenOutside(), n.own); err != nil {
+	left := LeaveToken(context.Background(), n.store, n.outside, n.own)
+	err = errors.Join(err, n.shut())
+	if left = errors.Join(left, n.outside.write()); left != nil {
 		// It costs a new log at the next start, no more.
-		n.cfg.Log.Warn("own logs will not be continued", "cause", err)
+		n.cfg.Log.Warn("own logs will not be continued", "cause", left)
 	}
-	return errors.Join(err, n.shut())
+	return errors.Join(err, n.lock.Unlock())
 }
 
 // spawn starts what Close waits for; nothing once it has begun to wait.
 func (n *Node) spawn(do func()) {
 	n.mu.Lock()
 	defer n.mu.Unlock()
+	n.spawnLocked(do)
+}
+
+// spawnLocked is called with mu held.
+func (n *Node) spawnLocked(do func()) {
 	if n.ctx.Err() == nil {
 		n.running.Go(do)
 	}
 }
 
-// shut closes what Open opened.
+// shut closes the database. The folder's lock is given back after it.
 func (n *Node) shut() error {
-	var err error
-	if n.store != nil {
-		err = n.store.Close()
+	if n.store == nil {
+		return nil
 	}
-	return errors.Join(err, n.lock.Unlock())
+	return n.store.Close()
 }
 
 // run steps through what peers send, several messages at a time when they
@@ -275,6 +284,8 @@ func (n *Node) carryOut(actions []Action) (saved Saved, rejudge bool) {
 			}
 		case Saved:
 			saved = a
+		case Returned:
+			n.spawnLocked(func() { n.noteReturned(a) })
 		case Failed:
 			n.cfg.Log.Warn("to be tried again", "cause", a.Err)
 		case Grown:

@@ -1,6 +1,7 @@
 package node
 
 import (
+	"encoding/json"
 	"os"
 	"path/filepath"
 	"testing"
@@ -120,6 +121,7 @@ func TestAClonedLaptopLosesNothing(t *testing.T) {
 	b.stopNow()
 	clone := &laptop{t: t, name: b.name, cfg: b.cfg}
 	clone.cfg.Data, clone.cfg.State = copied(t, b.cfg.Data), copied(t, b.cfg.State)
+	asAnImage(t, clone.cfg)
 	clone.Node = open(t, clone.cfg)
 	t.Cleanup(func() { clone.stopNow() })
 	first := clone.add("prospect", "name", "From the clone")
@@ -136,6 +138,99 @@ func TestAClonedLaptopLosesNothing(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, s.Forked, 1)
 	require.Equal(t, []string{"From the first"}, clone.texts(second, "name"))
+	require.Len(t, s.Clones, 1)
+	require.Equal(t, "Tove Lund", s.Clones[0].Author.Name)
+	require.Equal(t, []uint64{1, 1}, s.Clones[0].Entries, "each copy has written one")
+	require.False(t, s.Clones[0].Own)
+	s, err = clone.Status(t.Context())
+	require.NoError(t, err)
+	require.True(t, s.Clones[0].Own)
+	require.NoError(t, a.Acknowledge(t.Context()))
+	a.restart()
+	s, err = a.Status(t.Context())
+	require.NoError(t, err)
+	require.Empty(t, s.Clones, "told once")
+	require.Len(t, s.Forked, 1)
+}
+
+// asAnImage makes a copy look like a disk that was copied as a whole, where files
+// keep their numbers and times.
+func asAnImage(t *testing.T, cfg Config) {
+	t.Helper()
+	path := filepath.Join(cfg.State, tokenFile)
+	data, err := os.ReadFile(path)
+	require.NoError(t, err)
+	var half outsideHalf
+	require.NoError(t, json.Unmarshal(data, &half))
+	half.Database, err = footprint(filepath.Join(cfg.Data, databaseFile))
+	require.NoError(t, err)
+	data, err = json.Marshal(half)
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(path, data, 0o600))
+}
+
+// Both folders are put back from an older copy, so that the two halves of the
+// token fit: nothing is lost, no log forks, nobody has to do anything, and the
+// person is told once what came back and from whom.
+func TestRule2AnOlderCopyOfBothFoldersForksNothing(t *testing.T) {
+	for name, back := range map[string]func(t *testing.T, from, to string){
+		"in place of the folders": func(t *testing.T, from, to string) {
+			require.NoError(t, os.RemoveAll(to))
+			require.NoError(t, os.CopyFS(to, os.DirFS(from)))
+		},
+		"over the files": func(t *testing.T, from, to string) {
+			files, err := os.ReadDir(from)
+			require.NoError(t, err)
+			for _, f := range files {
+				data, err := os.ReadFile(filepath.Join(from, f.Name()))
+				require.NoError(t, err)
+				require.NoError(t, os.WriteFile(filepath.Join(to, f.Name()), data, 0o600))
+			}
+		},
+	} {
+		a := found(t)
+		b := join(t, a, "Tove Lund", false)
+		connect(t, a, b)
+		early := b.add("prospect", "name", "Orrin Vale")
+		agree(t, a, b)
+		b.stopNow()
+		data, state := copied(t, b.cfg.Data), copied(t, b.cfg.State)
+		b.restart()
+		late, later := b.add("prospect", "name", "Pim Rask"), b.add("prospect", "name", "Lem Dorn")
+		connect(t, a, b)
+		logs := len(b.logs())
+		b.stopNow()
+		back(t, data, b.cfg.Data)
+		back(t, state, b.cfg.State)
+		b.restart()
+		after := b.add("prospect", "name", "Third One")
+		connect(t, a, b)
+		for _, l := range []*laptop{a, b} {
+			for _, id := range []entry.RecordID{early, late, later, after} {
+				require.NotEmpty(t, l.texts(id, "name"), name)
+			}
+			s, err := l.Status(t.Context())
+			require.NoError(t, err)
+			require.Empty(t, s.Forked, name)
+		}
+		require.Len(t, b.logs(), logs+1, name)
+		told := func() []ReturnedEntries {
+			s, err := b.Status(t.Context())
+			require.NoError(t, err)
+			return s.Returned
+		}
+		eventually(t, "what came back is told", func() bool { return len(told()) == 1 && told()[0].Entries == 2 })
+		require.Equal(t, "maren's laptop", told()[0].DeviceName)
+		b.restart()
+		require.Len(t, told(), 1, "until the person has read it")
+		require.NoError(t, b.Acknowledge(t.Context()))
+		require.Empty(t, told())
+		b.restart()
+		require.Empty(t, told())
+		s, err := a.Status(t.Context())
+		require.NoError(t, err)
+		require.Empty(t, s.Returned)
+	}
 }
 
 func copied(t *testing.T, folder string) string {

@@ -18,7 +18,7 @@ func (n *Node) Status(ctx context.Context) (Status, error) {
 		return s, err
 	}
 	s.Entries, s.Logs, s.SetAside = uint64(counts.Entries), counts.Logs, counts.Unapplied
-	if s.Staff != (entry.StaffID{}) {
+	if s.Staff != (entry.StaffID{}) && !n.store.Empty() {
 		conflicts, err := n.Conflicts(ctx, "")
 		if err != nil {
 			return s, err
@@ -55,6 +55,7 @@ func (n *Node) Status(ctx context.Context) (Status, error) {
 		trouble = slices.Insert(trouble, 0, s.Trouble)
 	}
 	s.Trouble = strings.Join(trouble, " ")
+	s.Returned, s.Clones = n.returned(roster), n.clones(roster, s.Device)
 	n.mu.Lock()
 	m := n.mesh
 	n.mu.Unlock()

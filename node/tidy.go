@@ -84,8 +84,8 @@ func (n *Node) rest() error {
 	return err
 }
 
-// awaitCalm waits until something has come, and then nothing more; false when
-// the node ends.
+// awaitCalm waits until something has come, and then nothing more, and no peer is
+// asked for more; false when the node ends.
 func (n *Node) awaitCalm() bool {
 	select {
 	case <-n.ctx.Done():
@@ -98,9 +98,23 @@ func (n *Node) awaitCalm() bool {
 			return false
 		case <-n.grown:
 		case <-time.After(calm):
+			if !n.catchingUp() {
+				return true
+			}
+		}
+	}
+}
+
+// catchingUp reports whether a peer still has something to send.
+func (n *Node) catchingUp() bool {
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	for link := range n.links {
+		if s := n.core.Session(link); s != nil && s.Waiting() {
 			return true
 		}
 	}
+	return false
 }
 
 // stir tells tidy that something has come.

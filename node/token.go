@@ -120,20 +120,65 @@ func (a *OwnLogs) resumeAt(inside Inside, tip entry.ID) {
 	}
 }
 
-// tokenPath is the half in the state folder.
-type tokenPath string
-
-func (p tokenPath) Leave(half []byte) error { return writeSecret(string(p), half) }
-
-func (p tokenPath) Take() ([]byte, error) {
-	half, err := os.ReadFile(string(p))
-	if err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return nil, fmt.Errorf("read %s: %w", p, err)
-	}
-	if err := os.Remove(string(p)); err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return nil, fmt.Errorf("use up %s: %w", p, err)
-	}
-	return half, syncFolder(filepath.Dir(string(p)))
+// tokenPath is the half in the state folder. Both halves may have been put back
+// from one copy of both folders, so that they fit; but a copied database is
+// another file. Which file it was is told beside the half, once the database is
+// closed.
+type tokenPath struct {
+	path, database string
+	// found is the database as it lay there before it was opened.
+	found string
+	left  []byte
 }
 
-func (n *Node) tokenOutside() tokenPath { return tokenPath(filepath.Join(n.cfg.State, tokenFile)) }
+type outsideHalf struct {
+	Half     []byte `json:"half"`
+	Database string `json:"database"`
+}
+
+func (p *tokenPath) Leave(half []byte) error {
+	p.left = half
+	return nil
+}
+
+// write is called when the database is closed.
+func (p *tokenPath) write() error {
+	if p.left == nil {
+		return nil
+	}
+	database, err := footprint(p.database)
+	if err != nil {
+		return fmt.Errorf("look at %s: %w", p.database, err)
+	}
+	data, err := json.Marshal(outsideHalf{p.left, database})
+	if err != nil {
+		return err
+	}
+	return writeSecret(p.path, data)
+}
+
+func (p *tokenPath) Take() ([]byte, error) {
+	data, err := os.ReadFile(p.path)
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return nil, fmt.Errorf("read %s: %w", p.path, err)
+	}
+	if err := os.Remove(p.path); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return nil, fmt.Errorf("use up %s: %w", p.path, err)
+	}
+	if err := syncFolder(filepath.Dir(p.path)); err != nil {
+		return nil, err
+	}
+	var half outsideHalf
+	if json.Unmarshal(data, &half) != nil || half.Database != p.found {
+		return nil, nil // of another file: nothing is continued
+	}
+	return half.Half, nil
+}
+
+func (n *Node) tokenOutside() *tokenPath {
+	p := &tokenPath{path: filepath.Join(n.cfg.State, tokenFile), database: filepath.Join(n.cfg.Data, databaseFile)}
+	if found, err := footprint(p.database); err == nil {
+		p.found = found
+	}
+	return p
+}

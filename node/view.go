@@ -241,8 +241,28 @@ type Status struct {
 	Trouble    string
 	Controls   int
 	Forked     []entry.LogID
+	Returned   []ReturnedEntries
+	Clones     []Clone
 	Founded    bool
 	DeviceName string
+}
+
+// ReturnedEntries counts what one laptop brought back of a log of this one.
+type ReturnedEntries struct {
+	Log        entry.LogID
+	Entries    int
+	From       Author // the laptop
+	DeviceName string
+}
+
+// Clone is a log that two copies of one laptop have continued.
+type Clone struct {
+	Log        entry.LogID
+	Author     Author // whose log it is
+	DeviceName string
+	// Entries is how many each copy wrote after they parted.
+	Entries []uint64
+	Own     bool
 }
 
 // PeerStatus is another laptop of the staff.

@@ -17,11 +17,15 @@ type BranchInfo struct {
 	Control bool
 	// Forked is set for a branch that leaves another one: a cloned disk.
 	Forked   bool
+	Fork     uint64 // the last entry that it shares with that one
 	Tip      entry.Point
 	Lamport  uint64
 	Standing merge.Standing
 	Span     merge.Span
 }
+
+// Empty reports whether nothing at all was ever written here.
+func (s *Store) Empty() bool { return len(s.held.Load().branches) == 0 }
 
 // Branches describes every branch of every log, in the order of arrival.
 func (s *Store) Branches() []BranchInfo {
@@ -30,7 +34,7 @@ func (s *Store) Branches() []BranchInfo {
 	for n, b := range m.branches {
 		infos[n] = BranchInfo{
 			Branch: merge.Branch(n), Log: b.log.id, Device: b.log.device, Key: b.log.genesis.Device,
-			Control: b.log.genesis.Control, Forked: b.parent != noBranch, Tip: b.tip, Lamport: b.lamport,
+			Control: b.log.genesis.Control, Forked: b.parent != noBranch, Fork: b.fork, Tip: b.tip, Lamport: b.lamport,
 			Standing: m.verdict.Standing(b.log.id), Span: b.span,
 		}
 	}

@@ -13,7 +13,7 @@ var writerPragmas = []string{
 	"synchronous(FULL)",   // a commit is on disk when it returns: it is what people are told
 	// The pages that a transaction changes fit into memory. With the default of
 	// 2 MiB an append costs twice as much at a million entries (measured).
-	"cache_size(-65536)",
+	"cache_size(-32768)",
 	// Checkpoints every 32 MiB instead of every 4: a catch-up rewrites the same
 	// index pages again and again.
 	"wal_autocheckpoint(8000)",

@@ -3,6 +3,7 @@ package storage
 import (
 	"errors"
 	"fmt"
+	"strings"
 
 	"modernc.org/sqlite"
 	sqlite3 "modernc.org/sqlite/lib"
@@ -49,6 +50,7 @@ func failure(doing string, err error) error {
 	if err == nil {
 		return nil
 	}
+	err = oneLine{err}
 	var driver *sqlite.Error
 	if errors.As(err, &driver) {
 		// The shared memory beside the file can't grow: there is no space.
@@ -66,5 +68,15 @@ func failure(doing string, err error) error {
 			return fmt.Errorf("%s: %w (%w)", doing, ErrCorrupt, err)
 		}
 	}
+	if errors.Is(err, errScan) {
+		return fmt.Errorf("%s: %w (%w)", doing, ErrCorrupt, err)
+	}
 	return fmt.Errorf("%s: %w", doing, err)
 }
+
+// oneLine puts what several statements said into one sentence.
+type oneLine struct{ error }
+
+func (e oneLine) Error() string { return strings.ReplaceAll(e.error.Error(), "\n", "; ") }
+
+func (e oneLine) Unwrap() error { return e.error }

@@ -81,7 +81,7 @@ func (d *draft) storeRow(f *folding, state any, kept int) error {
 // state is what the record's row is to hold of it.
 func (f *folding) state() any {
 	if f.sole != 0 {
-		return f.sole
+		return int64(f.sole)
 	}
 	return f.rec.Encode()
 }
@@ -89,7 +89,7 @@ func (f *folding) state() any {
 func (d *draft) insertRow(f *folding, state any, lamport uint64, conflicts, kept int) error {
 	d.newKeys = append(d.newKeys, newKey{idKey(f.id), f.n})
 	d.unpack(f.n)
-	return d.newRows.add(f.n, []byte(f.id), state, lamport, conflicts, kept, merge.Visible)
+	return d.newRows.add(int64(f.n), []byte(f.id), state, lamport, conflicts, kept, int64(merge.Visible))
 }
 
 // newKey is a row of record_key.
@@ -104,7 +104,7 @@ func (d *draft) insertKeys() error {
 	slices.SortFunc(d.newKeys, func(a, b newKey) int { return cmp.Compare(a.key, b.key) })
 	rows := d.w.rows("INSERT OR FAIL INTO record_key (key, n)", 2)
 	for _, k := range d.newKeys {
-		if err := rows.add(k.key, k.n); err != nil {
+		if err := rows.add(k.key, int64(k.n)); err != nil {
 			return err
 		}
 	}
@@ -121,7 +121,7 @@ func (d *draft) storeRefs(f *folding, refs []entry.RecordID) error {
 		if err != nil {
 			return err
 		}
-		if err := d.newRefs.add(target.n, f.n); err != nil {
+		if err := d.newRefs.add(int64(target.n), int64(f.n)); err != nil {
 			return err
 		}
 	}

@@ -82,12 +82,12 @@ func (d *draft) insertEntry(n merge.Branch, log entry.LogID, e *entry.Entry, s s
 		if err != nil {
 			return err
 		}
-		record = f.n
+		record = int64(f.n)
 		if status == merge.Applied && d.refolds[f.id] == 0 {
 			f.apply(at, merge.Write{Origin: merge.Origin{ID: id, Lamport: e.Header.Lamport, Wall: e.Header.Wall}, Body: body})
 		}
 	}
-	return d.newEntries.add(at, e.Hash[:], record, status, body.Kind, e.Header.Lamport, e.Raw.Header, e.Body)
+	return d.newEntries.add(int64(at), e.Hash[:], record, int64(status), int64(body.Kind), e.Header.Lamport, e.Raw.Header, e.Body)
 }
 
 // readBody reads a body; one that can't be read has kind 0.

@@ -8,6 +8,7 @@ import (
 )
 
 // plainValue turns an argument into one of the few types that the driver takes.
+// What is given as an int64 costs no more; where many rows are stored, it is.
 func plainValue(a any) (driver.Value, error) {
 	switch a := a.(type) {
 	case nil, int64, []byte, string:
@@ -42,7 +43,9 @@ func whole(n uint64) (driver.Value, error) {
 // out of SQLite's memory for each row.
 type scanned []driver.Value
 
-var errScan = errors.New("a column is of another type than what is read of it")
+// errScan is returned for a column of another type than what is read of it: the
+// file is damaged.
+var errScan = errors.New("what stands there is of another type")
 
 // scan puts the columns where the pointers say. NULL leaves bytes nil, and is
 // refused for the rest.
@@ -52,7 +55,7 @@ func (row scanned) scan(into ...any) error {
 	}
 	for i, v := range row {
 		if err := put(into[i], v); err != nil {
-			return fmt.Errorf("column %d: %w: %T, %T", i+1, err, v, into[i])
+			return fmt.Errorf("column %d: %w", i+1, err)
 		}
 	}
 	return nil

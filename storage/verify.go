@@ -6,6 +6,7 @@ import (
 	"crypto/sha256"
 	"errors"
 	"fmt"
+	"strings"
 
 	"plumbline/sync/entry"
 	"plumbline/sync/merge"
@@ -104,7 +105,7 @@ func (v *verifier) file() error {
 		var line string
 		err := scan(&line)
 		if err == nil && line != "ok" {
-			v.report.fault("file: %s", line)
+			v.report.fault("file: %s", strings.Join(strings.Fields(line), " "))
 		}
 		return err
 	}, "PRAGMA integrity_check(20)")

@@ -71,7 +71,13 @@ func (m *memory) unworded() []entry.Kind {
 // indexPage adds the next records of a kind.
 func (s *Store) indexPage(ctx context.Context, m *memory, kind entry.Kind) error {
 	from := max(m.worded[kind], firstOf(kind)) + 1
-	upto := min(from+pageSize, m.next[kind]) - 1
+	upto := m.next[kind] - 1
+	// By the rows that are there: in a damaged file a number may be far from any.
+	_, err := querier(s.writer.query).one("SELECT n FROM record WHERE n BETWEEN ? AND ? ORDER BY n LIMIT 1 OFFSET ?",
+		[]any{from, upto, pageSize - 1}, &upto)
+	if err != nil {
+		return err
+	}
 	if err := s.index(ctx, "WHERE r.state IS NOT NULL AND r.n BETWEEN ? AND ?", from, upto); err != nil {
 		return err
 	}

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"slices"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -21,7 +22,10 @@ func (a *app) status() *cobra.Command {
 				if err != nil {
 					return err
 				}
-				return a.print(answer, func(w io.Writer) { writeStatus(w, answer) })
+				if err := a.print(answer, func(w io.Writer) { writeStatus(w, answer) }); err != nil || a.json {
+					return err
+				}
+				return a.told(ctx, c, answer)
 			})
 		},
 	}
@@ -47,13 +51,11 @@ func writeStatus(w io.Writer, s *v1.StatusResponse) {
 	if s.GetSetAside() > 0 {
 		rows = append(rows, []string{"set aside", fmt.Sprint(s.GetSetAside())})
 	}
-	for _, log := range s.GetForked() {
-		rows = append(rows, []string{"cloned", "log " + log + " has branches: a disk was copied while in use"})
-	}
 	for _, address := range s.GetAddresses() {
 		rows = append(rows, []string{"links at", address})
 	}
 	table(w, "", rows)
+	writeOnce(w, s)
 	if s.GetTrouble() != "" {
 		fmt.Fprintln(w, s.GetTrouble())
 	}
@@ -61,6 +63,46 @@ func writeStatus(w io.Writer, s *v1.StatusResponse) {
 		fmt.Fprintln(w)
 		writePeers(w, s.GetPeers())
 	}
+}
+
+// told says that a person has read what is told once.
+func (a *app) told(ctx context.Context, c *rpc.Client, s *v1.StatusResponse) error {
+	if len(s.GetReturned())+len(s.GetClones()) == 0 {
+		return nil
+	}
+	_, err := c.Node.Acknowledge(ctx, &v1.AcknowledgeRequest{})
+	return err
+}
+
+// writeOnce says what came back and which laptops were cloned.
+func writeOnce(w io.Writer, s *v1.StatusResponse) {
+	for _, r := range s.GetReturned() {
+		fmt.Fprintf(w, "%s of this laptop's own came back from %s: it had lost them, as after a restored backup. It writes on in a new log.\n",
+			counted(int(r.GetEntries()), "entry", "entries"), whose(r.GetDeviceName(), r.GetPersonName(), r.GetDevice()))
+	}
+	for _, c := range s.GetClones() {
+		which := "this laptop"
+		if !c.GetOwn() {
+			which = whose(c.GetDeviceName(), c.GetPersonName(), c.GetDevice())
+		}
+		var parts []string
+		for _, n := range c.GetEntries() {
+			parts = append(parts, counted(int(n), "entry", "entries"))
+		}
+		fmt.Fprintf(w, "The disk of %s was copied, and both copies wrote on: %s since. All of it is kept and counts. "+
+			"Give one of the two keys of its own: a director runs plumbline invite, and there it is plumbline --state NEWFOLDER join ADDRESS WORD.\n",
+			which, strings.Join(parts, " and "))
+	}
+}
+
+func whose(laptop, person, device string) string {
+	switch {
+	case laptop == "":
+		return "laptop " + device
+	case person == "":
+		return laptop
+	}
+	return fmt.Sprintf("%s (%s)", laptop, person)
 }
 
 func standingRow(s *v1.StatusResponse) []string {

@@ -32,6 +32,7 @@ var refusals = []struct {
 	{node.ErrNoStaff, connect.CodeFailedPrecondition, "no_staff"},
 	{node.ErrHasStaff, connect.CodeAlreadyExists, "has_staff"},
 	{node.ErrNoKey, connect.CodeFailedPrecondition, "no_key"},
+	{node.ErrLost, connect.CodeFailedPrecondition, "lost"},
 	{node.ErrInUse, connect.CodeUnavailable, "in_use"},
 	{node.ErrExists, connect.CodeAlreadyExists, "exists"},
 	{node.ErrFull, connect.CodeResourceExhausted, "full"},

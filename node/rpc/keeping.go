@@ -62,3 +62,10 @@ func (s *keeping) Connect(ctx context.Context, req *v1.ConnectRequest) (*v1.Conn
 	}
 	return &v1.ConnectResponse{}, nil
 }
+
+func (k *keeping) Acknowledge(ctx context.Context, _ *v1.AcknowledgeRequest) (*v1.AcknowledgeResponse, error) {
+	if err := k.node.Acknowledge(ctx); err != nil {
+		return nil, toWire(err)
+	}
+	return &v1.AcknowledgeResponse{}, nil
+}

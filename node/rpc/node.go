@@ -55,4 +55,5 @@ type Node interface {
 	Verify(ctx context.Context, progress func(done, total uint64)) (faults []string, err error)
 	Backup(ctx context.Context, path string) (bytes int64, entries uint64, err error)
 	Connect(ctx context.Context, address string) error
+	Acknowledge(ctx context.Context) error
 }

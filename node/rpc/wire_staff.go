@@ -49,6 +49,20 @@ func statusTo(s node.Status) *v1.StatusResponse {
 		Entries: count(s.Entries), Logs: count(s.Logs), StateHash: s.StateHash.String(),
 		Conflicts: count(s.Conflicts), SetAside: count(s.SetAside), Peers: each(s.Peers, peerTo),
 		Version: s.Version, Addresses: s.Addresses, Trouble: s.Trouble, Controls: count(s.Controls), Forked: texts(s.Forked),
+		Returned: each(s.Returned, returnedTo), Clones: each(s.Clones, cloneTo),
+	}
+}
+
+func returnedTo(r node.ReturnedEntries) *v1.Returned {
+	return &v1.Returned{
+		Log: text(r.Log), Entries: count(r.Entries), Device: text(r.From.Device), DeviceName: r.DeviceName, PersonName: r.From.Name,
+	}
+}
+
+func cloneTo(c node.Clone) *v1.Clone {
+	return &v1.Clone{
+		Log: text(c.Log), Device: text(c.Author.Device), DeviceName: c.DeviceName, Person: text(c.Author.Person),
+		PersonName: c.Author.Name, Entries: each(c.Entries, count[uint64]), Own: c.Own,
 	}
 }
 

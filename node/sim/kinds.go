@@ -23,6 +23,7 @@ func init() {
 		{"keep", 2, false, (*World).keep},
 		{"join records", 4, false, (*World).joinRecords},
 		{"trespass", 2, false, (*World).trespass},
+		{"leap", 2, false, (*World).leap},
 		{"newer", 3, false, (*World).newer},
 		// Directors
 		{"erase", 2, false, (*World).erase},
@@ -33,6 +34,7 @@ func init() {
 		{"readmit", 2, false, (*World).readmit},
 		{"promote", 1, false, (*World).promote},
 		{"root", 1, false, (*World).rootStep},
+		{"audit", 2, true, (*World).audit},
 		// The network
 		{"deliver", 30, true, (*World).deliverSome},
 		{"link", 10, true, (*World).link},

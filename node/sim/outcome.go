@@ -47,6 +47,14 @@ func (w *World) followsTheRules(l *Laptop) {
 	}
 }
 
+// audit holds a laptop against the rules in the middle of a run, when much hasn't
+// arrived yet.
+func (w *World) audit(d *dice) {
+	if l := w.someone(d, running); l != nil {
+		w.followsTheRules(l)
+	}
+}
+
 // reading is what the rules read out loud come to.
 type reading struct {
 	newer bool
@@ -130,66 +138,6 @@ func (w *World) statuses(l *Laptop) (map[entry.ID]merge.Status, error) {
 		statuses[e.ID] = e.Status
 	}
 	return statuses, err
-}
-
-func (w *World) countRecord(row storage.Row) {
-	switch row.Info.Visibility {
-	case merge.Hidden:
-		w.count.add("hidden")
-	case merge.Disputed:
-		w.count.add("retired against an edit")
-	}
-	for _, reg := range row.Registers {
-		if reg.Conflict() {
-			w.count.add("concurrent values")
-		}
-	}
-	if pair, ok := merge.ReadPair(row.Record); ok && pair.Same {
-		w.count.add("joined records")
-	}
-}
-
-func (w *World) countEntries(l *Laptop, facts []*mergetest.Fact, statuses map[entry.ID]merge.Status) {
-	replaced := map[entry.ID]int{}
-	for _, f := range facts {
-		switch statuses[f.ID] {
-		case merge.SetAside:
-			w.count.add("set aside")
-			if w.late[f] {
-				w.count.add("in-flight revocation")
-			}
-		case merge.NoRight:
-			w.count.add("no right")
-		case merge.Erased:
-			w.count.add("erased")
-		case merge.Unread:
-			w.count.add("unread")
-		}
-		for _, c := range f.Says.Changes {
-			if statuses[f.ID] == merge.Applied && len(c.Replaces) > 1 {
-				w.count.add("settled")
-			}
-			for _, id := range c.Replaces {
-				if statuses[f.ID] == merge.Applied {
-					replaced[id]++
-				}
-			}
-		}
-	}
-	for _, f := range facts {
-		for _, c := range f.Says.Changes {
-			for _, id := range c.Replaces {
-				if statuses[f.ID] != merge.Applied && statuses[f.ID] != merge.Erased && replaced[id] == 0 && statuses[id] == merge.Applied {
-					w.count.add("set-aside replacement")
-				}
-			}
-		}
-	}
-	for _, n := range replaced {
-		if n > 1 {
-			w.count.add("stale replacement")
-		}
-	}
 }
 
 // outcome says what the laptops hold and show in the end. Entries are called by

@@ -21,7 +21,12 @@ var errEnded = errors.New("the run has failed")
 type watched struct {
 	Store
 	l *Laptop
+	// ahead is what the highest Lamport time held is said to be above the true one.
+	ahead uint64
 }
+
+// Lamport implements [node.Ledger].
+func (s *watched) Lamport() uint64 { return s.Store.Lamport() + s.ahead }
 
 // Append implements [node.Ledger].
 func (s *watched) Append(ctx context.Context, runs ...entry.Run) (storage.Outcome, error) {

@@ -97,6 +97,9 @@ func ParseID(text string) (ID, error) {
 // ParsePersonID reads the text form of a person's identifier.
 func ParsePersonID(text string) (PersonID, error) { return parseText[PersonID]("person", text) }
 
+// ParseLogID reads the text form of a log's identifier.
+func ParseLogID(text string) (LogID, error) { return parseText[LogID]("log", text) }
+
 // ParseDeviceID reads the text form of a device's identifier.
 func ParseDeviceID(text string) (DeviceID, error) { return parseText[DeviceID]("device", text) }
 

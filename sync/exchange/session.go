@@ -58,9 +58,9 @@ type Config struct {
 	// Claims is shared by the sessions of one laptop, so that it asks only
 	// one peer at a time for a log. Without it a session has its own.
 	Claims *Claims
-	// Wants is how many chunks may be asked for at once (4).
+	// Wants is how many chunks may be asked for at once (12).
 	Wants int
-	// Window is how many chunks may be asked for or wait to be stored (16).
+	// Window is how many chunks may be asked for or wait to be stored (24).
 	Window int
 	// MaxTips is how many tips of a peer are kept in mind (131,072).
 	MaxTips int
@@ -71,8 +71,8 @@ func New(config Config) *Session {
 	if config.Claims == nil {
 		config.Claims = NewClaims()
 	}
-	config.Wants = orDefault(config.Wants, 4)
-	config.Window = orDefault(config.Window, 16)
+	config.Wants = orDefault(config.Wants, 12)
+	config.Window = orDefault(config.Window, 24)
 	config.MaxTips = orDefault(config.MaxTips, 1<<17)
 	return &Session{
 		config:      config,

@@ -83,8 +83,13 @@ type StatusResponse struct {
 	// How many control entries the laptop judges by, for "as of".
 	Controls uint32 `protobuf:"varint,16,opt,name=controls,proto3" json:"controls,omitempty"`
 	// Logs with several branches: a laptop's disk was cloned.
-	Forked        []string `protobuf:"bytes,17,rep,name=forked,proto3" json:"forked,omitempty"`
-	DeviceName    string   `protobuf:"bytes,18,opt,name=device_name,json=deviceName,proto3" json:"device_name,omitempty"`
+	Forked     []string `protobuf:"bytes,17,rep,name=forked,proto3" json:"forked,omitempty"`
+	DeviceName string   `protobuf:"bytes,18,opt,name=device_name,json=deviceName,proto3" json:"device_name,omitempty"`
+	// Entries of this laptop's own that it had lost and that others brought back,
+	// until Acknowledge.
+	Returned []*Returned `protobuf:"bytes,19,rep,name=returned,proto3" json:"returned,omitempty"`
+	// Laptops whose disk was cloned, until Acknowledge.
+	Clones        []*Clone `protobuf:"bytes,20,rep,name=clones,proto3" json:"clones,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -245,6 +250,194 @@ func (x *StatusResponse) GetDeviceName() string {
 	return ""
 }
 
+func (x *StatusResponse) GetReturned() []*Returned {
+	if x != nil {
+		return x.Returned
+	}
+	return nil
+}
+
+func (x *StatusResponse) GetClones() []*Clone {
+	if x != nil {
+		return x.Clones
+	}
+	return nil
+}
+
+// Returned is what one laptop brought back of one log of this one.
+type Returned struct {
+	state   protoimpl.MessageState `protogen:"open.v1"`
+	Log     string                 `protobuf:"bytes,1,opt,name=log,proto3" json:"log,omitempty"`
+	Entries uint32                 `protobuf:"varint,2,opt,name=entries,proto3" json:"entries,omitempty"`
+	// Who had it.
+	Device        string `protobuf:"bytes,3,opt,name=device,proto3" json:"device,omitempty"`
+	DeviceName    string `protobuf:"bytes,4,opt,name=device_name,json=deviceName,proto3" json:"device_name,omitempty"`
+	PersonName    string `protobuf:"bytes,5,opt,name=person_name,json=personName,proto3" json:"person_name,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Returned) Reset() {
+	*x = Returned{}
+	mi := &file_plumbline_v1_node_proto_msgTypes[2]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Returned) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Returned) ProtoMessage() {}
+
+func (x *Returned) ProtoReflect() protoreflect.Message {
+	mi := &file_plumbline_v1_node_proto_msgTypes[2]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Returned.ProtoReflect.Descriptor instead.
+func (*Returned) Descriptor() ([]byte, []int) {
+	return file_plumbline_v1_node_proto_rawDescGZIP(), []int{2}
+}
+
+func (x *Returned) GetLog() string {
+	if x != nil {
+		return x.Log
+	}
+	return ""
+}
+
+func (x *Returned) GetEntries() uint32 {
+	if x != nil {
+		return x.Entries
+	}
+	return 0
+}
+
+func (x *Returned) GetDevice() string {
+	if x != nil {
+		return x.Device
+	}
+	return ""
+}
+
+func (x *Returned) GetDeviceName() string {
+	if x != nil {
+		return x.DeviceName
+	}
+	return ""
+}
+
+func (x *Returned) GetPersonName() string {
+	if x != nil {
+		return x.PersonName
+	}
+	return ""
+}
+
+// Clone is a log that two copies of one laptop have continued. Everything that
+// either wrote is kept and counts.
+type Clone struct {
+	state      protoimpl.MessageState `protogen:"open.v1"`
+	Log        string                 `protobuf:"bytes,1,opt,name=log,proto3" json:"log,omitempty"`
+	Device     string                 `protobuf:"bytes,2,opt,name=device,proto3" json:"device,omitempty"`
+	DeviceName string                 `protobuf:"bytes,3,opt,name=device_name,json=deviceName,proto3" json:"device_name,omitempty"`
+	Person     string                 `protobuf:"bytes,4,opt,name=person,proto3" json:"person,omitempty"`
+	PersonName string                 `protobuf:"bytes,5,opt,name=person_name,json=personName,proto3" json:"person_name,omitempty"`
+	// How many entries each copy wrote after they parted.
+	Entries []uint32 `protobuf:"varint,6,rep,packed,name=entries,proto3" json:"entries,omitempty"`
+	// It is this very laptop.
+	Own           bool `protobuf:"varint,7,opt,name=own,proto3" json:"own,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Clone) Reset() {
+	*x = Clone{}
+	mi := &file_plumbline_v1_node_proto_msgTypes[3]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Clone) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Clone) ProtoMessage() {}
+
+func (x *Clone) ProtoReflect() protoreflect.Message {
+	mi := &file_plumbline_v1_node_proto_msgTypes[3]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Clone.ProtoReflect.Descriptor instead.
+func (*Clone) Descriptor() ([]byte, []int) {
+	return file_plumbline_v1_node_proto_rawDescGZIP(), []int{3}
+}
+
+func (x *Clone) GetLog() string {
+	if x != nil {
+		return x.Log
+	}
+	return ""
+}
+
+func (x *Clone) GetDevice() string {
+	if x != nil {
+		return x.Device
+	}
+	return ""
+}
+
+func (x *Clone) GetDeviceName() string {
+	if x != nil {
+		return x.DeviceName
+	}
+	return ""
+}
+
+func (x *Clone) GetPerson() string {
+	if x != nil {
+		return x.Person
+	}
+	return ""
+}
+
+func (x *Clone) GetPersonName() string {
+	if x != nil {
+		return x.PersonName
+	}
+	return ""
+}
+
+func (x *Clone) GetEntries() []uint32 {
+	if x != nil {
+		return x.Entries
+	}
+	return nil
+}
+
+func (x *Clone) GetOwn() bool {
+	if x != nil {
+		return x.Own
+	}
+	return false
+}
+
 // PeerStatus is another laptop of the staff.
 type PeerStatus struct {
 	state      protoimpl.MessageState `protogen:"open.v1"`
@@ -265,7 +458,7 @@ type PeerStatus struct {
 
 func (x *PeerStatus) Reset() {
 	*x = PeerStatus{}
-	mi := &file_plumbline_v1_node_proto_msgTypes[2]
+	mi := &file_plumbline_v1_node_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -277,7 +470,7 @@ func (x *PeerStatus) String() string {
 func (*PeerStatus) ProtoMessage() {}
 
 func (x *PeerStatus) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_node_proto_msgTypes[2]
+	mi := &file_plumbline_v1_node_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -290,7 +483,7 @@ func (x *PeerStatus) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PeerStatus.ProtoReflect.Descriptor instead.
 func (*PeerStatus) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_node_proto_rawDescGZIP(), []int{2}
+	return file_plumbline_v1_node_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *PeerStatus) GetDevice() string {
@@ -364,7 +557,7 @@ type VerifyRequest struct {
 
 func (x *VerifyRequest) Reset() {
 	*x = VerifyRequest{}
-	mi := &file_plumbline_v1_node_proto_msgTypes[3]
+	mi := &file_plumbline_v1_node_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -376,7 +569,7 @@ func (x *VerifyRequest) String() string {
 func (*VerifyRequest) ProtoMessage() {}
 
 func (x *VerifyRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_node_proto_msgTypes[3]
+	mi := &file_plumbline_v1_node_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -389,7 +582,7 @@ func (x *VerifyRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use VerifyRequest.ProtoReflect.Descriptor instead.
 func (*VerifyRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_node_proto_rawDescGZIP(), []int{3}
+	return file_plumbline_v1_node_proto_rawDescGZIP(), []int{5}
 }
 
 type VerifyResponse struct {
@@ -406,7 +599,7 @@ type VerifyResponse struct {
 
 func (x *VerifyResponse) Reset() {
 	*x = VerifyResponse{}
-	mi := &file_plumbline_v1_node_proto_msgTypes[4]
+	mi := &file_plumbline_v1_node_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -418,7 +611,7 @@ func (x *VerifyResponse) String() string {
 func (*VerifyResponse) ProtoMessage() {}
 
 func (x *VerifyResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_node_proto_msgTypes[4]
+	mi := &file_plumbline_v1_node_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -431,7 +624,7 @@ func (x *VerifyResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use VerifyResponse.ProtoReflect.Descriptor instead.
 func (*VerifyResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_node_proto_rawDescGZIP(), []int{4}
+	return file_plumbline_v1_node_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *VerifyResponse) GetDone() uint32 {
@@ -479,7 +672,7 @@ type BackupRequest struct {
 
 func (x *BackupRequest) Reset() {
 	*x = BackupRequest{}
-	mi := &file_plumbline_v1_node_proto_msgTypes[5]
+	mi := &file_plumbline_v1_node_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -491,7 +684,7 @@ func (x *BackupRequest) String() string {
 func (*BackupRequest) ProtoMessage() {}
 
 func (x *BackupRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_node_proto_msgTypes[5]
+	mi := &file_plumbline_v1_node_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -504,7 +697,7 @@ func (x *BackupRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BackupRequest.ProtoReflect.Descriptor instead.
 func (*BackupRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_node_proto_rawDescGZIP(), []int{5}
+	return file_plumbline_v1_node_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *BackupRequest) GetPath() string {
@@ -524,7 +717,7 @@ type BackupResponse struct {
 
 func (x *BackupResponse) Reset() {
 	*x = BackupResponse{}
-	mi := &file_plumbline_v1_node_proto_msgTypes[6]
+	mi := &file_plumbline_v1_node_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -536,7 +729,7 @@ func (x *BackupResponse) String() string {
 func (*BackupResponse) ProtoMessage() {}
 
 func (x *BackupResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_node_proto_msgTypes[6]
+	mi := &file_plumbline_v1_node_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -549,7 +742,7 @@ func (x *BackupResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BackupResponse.ProtoReflect.Descriptor instead.
 func (*BackupResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_node_proto_rawDescGZIP(), []int{6}
+	return file_plumbline_v1_node_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *BackupResponse) GetBytes() uint64 {
@@ -575,7 +768,7 @@ type ConnectRequest struct {
 
 func (x *ConnectRequest) Reset() {
 	*x = ConnectRequest{}
-	mi := &file_plumbline_v1_node_proto_msgTypes[7]
+	mi := &file_plumbline_v1_node_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -587,7 +780,7 @@ func (x *ConnectRequest) String() string {
 func (*ConnectRequest) ProtoMessage() {}
 
 func (x *ConnectRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_node_proto_msgTypes[7]
+	mi := &file_plumbline_v1_node_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -600,7 +793,7 @@ func (x *ConnectRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ConnectRequest.ProtoReflect.Descriptor instead.
 func (*ConnectRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_node_proto_rawDescGZIP(), []int{7}
+	return file_plumbline_v1_node_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *ConnectRequest) GetAddress() string {
@@ -618,7 +811,7 @@ type ConnectResponse struct {
 
 func (x *ConnectResponse) Reset() {
 	*x = ConnectResponse{}
-	mi := &file_plumbline_v1_node_proto_msgTypes[8]
+	mi := &file_plumbline_v1_node_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -630,7 +823,7 @@ func (x *ConnectResponse) String() string {
 func (*ConnectResponse) ProtoMessage() {}
 
 func (x *ConnectResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_node_proto_msgTypes[8]
+	mi := &file_plumbline_v1_node_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -643,7 +836,79 @@ func (x *ConnectResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ConnectResponse.ProtoReflect.Descriptor instead.
 func (*ConnectResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_node_proto_rawDescGZIP(), []int{8}
+	return file_plumbline_v1_node_proto_rawDescGZIP(), []int{10}
+}
+
+type AcknowledgeRequest struct {
+	state         protoimpl.MessageState `protogen:"open.v1"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *AcknowledgeRequest) Reset() {
+	*x = AcknowledgeRequest{}
+	mi := &file_plumbline_v1_node_proto_msgTypes[11]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *AcknowledgeRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*AcknowledgeRequest) ProtoMessage() {}
+
+func (x *AcknowledgeRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_plumbline_v1_node_proto_msgTypes[11]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use AcknowledgeRequest.ProtoReflect.Descriptor instead.
+func (*AcknowledgeRequest) Descriptor() ([]byte, []int) {
+	return file_plumbline_v1_node_proto_rawDescGZIP(), []int{11}
+}
+
+type AcknowledgeResponse struct {
+	state         protoimpl.MessageState `protogen:"open.v1"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *AcknowledgeResponse) Reset() {
+	*x = AcknowledgeResponse{}
+	mi := &file_plumbline_v1_node_proto_msgTypes[12]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *AcknowledgeResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*AcknowledgeResponse) ProtoMessage() {}
+
+func (x *AcknowledgeResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_plumbline_v1_node_proto_msgTypes[12]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use AcknowledgeResponse.ProtoReflect.Descriptor instead.
+func (*AcknowledgeResponse) Descriptor() ([]byte, []int) {
+	return file_plumbline_v1_node_proto_rawDescGZIP(), []int{12}
 }
 
 var File_plumbline_v1_node_proto protoreflect.FileDescriptor
@@ -651,7 +916,7 @@ var File_plumbline_v1_node_proto protoreflect.FileDescriptor
 const file_plumbline_v1_node_proto_rawDesc = "" +
 	"\n" +
 	"\x17plumbline/v1/node.proto\x12\fplumbline.v1\x1a\x1bbuf/validate/validate.proto\"\x0f\n" +
-	"\rStatusRequest\"\x89\x04\n" +
+	"\rStatusRequest\"\xea\x04\n" +
 	"\x0eStatusResponse\x12\x14\n" +
 	"\x05staff\x18\x01 \x01(\tR\x05staff\x12\x1d\n" +
 	"\n" +
@@ -675,7 +940,27 @@ const file_plumbline_v1_node_proto_rawDesc = "" +
 	"\bcontrols\x18\x10 \x01(\rR\bcontrols\x12\x16\n" +
 	"\x06forked\x18\x11 \x03(\tR\x06forked\x12\x1f\n" +
 	"\vdevice_name\x18\x12 \x01(\tR\n" +
-	"deviceName\"\xf8\x01\n" +
+	"deviceName\x122\n" +
+	"\breturned\x18\x13 \x03(\v2\x16.plumbline.v1.ReturnedR\breturned\x12+\n" +
+	"\x06clones\x18\x14 \x03(\v2\x13.plumbline.v1.CloneR\x06clones\"\x90\x01\n" +
+	"\bReturned\x12\x10\n" +
+	"\x03log\x18\x01 \x01(\tR\x03log\x12\x18\n" +
+	"\aentries\x18\x02 \x01(\rR\aentries\x12\x16\n" +
+	"\x06device\x18\x03 \x01(\tR\x06device\x12\x1f\n" +
+	"\vdevice_name\x18\x04 \x01(\tR\n" +
+	"deviceName\x12\x1f\n" +
+	"\vperson_name\x18\x05 \x01(\tR\n" +
+	"personName\"\xb7\x01\n" +
+	"\x05Clone\x12\x10\n" +
+	"\x03log\x18\x01 \x01(\tR\x03log\x12\x16\n" +
+	"\x06device\x18\x02 \x01(\tR\x06device\x12\x1f\n" +
+	"\vdevice_name\x18\x03 \x01(\tR\n" +
+	"deviceName\x12\x16\n" +
+	"\x06person\x18\x04 \x01(\tR\x06person\x12\x1f\n" +
+	"\vperson_name\x18\x05 \x01(\tR\n" +
+	"personName\x12\x18\n" +
+	"\aentries\x18\x06 \x03(\rR\aentries\x12\x10\n" +
+	"\x03own\x18\a \x01(\bR\x03own\"\xf8\x01\n" +
 	"\n" +
 	"PeerStatus\x12\x16\n" +
 	"\x06device\x18\x01 \x01(\tR\x06device\x12\x1f\n" +
@@ -704,12 +989,15 @@ const file_plumbline_v1_node_proto_rawDesc = "" +
 	"\aentries\x18\x02 \x01(\rR\aentries\"3\n" +
 	"\x0eConnectRequest\x12!\n" +
 	"\aaddress\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\aaddress\"\x11\n" +
-	"\x0fConnectResponse2\xa6\x02\n" +
+	"\x0fConnectResponse\"\x14\n" +
+	"\x12AcknowledgeRequest\"\x15\n" +
+	"\x13AcknowledgeResponse2\xfa\x02\n" +
 	"\vNodeService\x12C\n" +
 	"\x06Status\x12\x1b.plumbline.v1.StatusRequest\x1a\x1c.plumbline.v1.StatusResponse\x12E\n" +
 	"\x06Verify\x12\x1b.plumbline.v1.VerifyRequest\x1a\x1c.plumbline.v1.VerifyResponse0\x01\x12C\n" +
 	"\x06Backup\x12\x1b.plumbline.v1.BackupRequest\x1a\x1c.plumbline.v1.BackupResponse\x12F\n" +
-	"\aConnect\x12\x1c.plumbline.v1.ConnectRequest\x1a\x1d.plumbline.v1.ConnectResponseB\x98\x01\n" +
+	"\aConnect\x12\x1c.plumbline.v1.ConnectRequest\x1a\x1d.plumbline.v1.ConnectResponse\x12R\n" +
+	"\vAcknowledge\x12 .plumbline.v1.AcknowledgeRequest\x1a!.plumbline.v1.AcknowledgeResponseB\x98\x01\n" +
 	"\x10com.plumbline.v1B\tNodeProtoP\x01Z(plumbline/proto/plumbline/v1;plumblinev1\xa2\x02\x03PXX\xaa\x02\fPlumbline.V1\xca\x02\fPlumbline\\V1\xe2\x02\x18Plumbline\\V1\\GPBMetadata\xea\x02\rPlumbline::V1b\x06proto3"
 
 var (
@@ -724,33 +1012,41 @@ func file_plumbline_v1_node_proto_rawDescGZIP() []byte {
 	return file_plumbline_v1_node_proto_rawDescData
 }
 
-var file_plumbline_v1_node_proto_msgTypes = make([]protoimpl.MessageInfo, 9)
+var file_plumbline_v1_node_proto_msgTypes = make([]protoimpl.MessageInfo, 13)
 var file_plumbline_v1_node_proto_goTypes = []any{
-	(*StatusRequest)(nil),   // 0: plumbline.v1.StatusRequest
-	(*StatusResponse)(nil),  // 1: plumbline.v1.StatusResponse
-	(*PeerStatus)(nil),      // 2: plumbline.v1.PeerStatus
-	(*VerifyRequest)(nil),   // 3: plumbline.v1.VerifyRequest
-	(*VerifyResponse)(nil),  // 4: plumbline.v1.VerifyResponse
-	(*BackupRequest)(nil),   // 5: plumbline.v1.BackupRequest
-	(*BackupResponse)(nil),  // 6: plumbline.v1.BackupResponse
-	(*ConnectRequest)(nil),  // 7: plumbline.v1.ConnectRequest
-	(*ConnectResponse)(nil), // 8: plumbline.v1.ConnectResponse
+	(*StatusRequest)(nil),       // 0: plumbline.v1.StatusRequest
+	(*StatusResponse)(nil),      // 1: plumbline.v1.StatusResponse
+	(*Returned)(nil),            // 2: plumbline.v1.Returned
+	(*Clone)(nil),               // 3: plumbline.v1.Clone
+	(*PeerStatus)(nil),          // 4: plumbline.v1.PeerStatus
+	(*VerifyRequest)(nil),       // 5: plumbline.v1.VerifyRequest
+	(*VerifyResponse)(nil),      // 6: plumbline.v1.VerifyResponse
+	(*BackupRequest)(nil),       // 7: plumbline.v1.BackupRequest
+	(*BackupResponse)(nil),      // 8: plumbline.v1.BackupResponse
+	(*ConnectRequest)(nil),      // 9: plumbline.v1.ConnectRequest
+	(*ConnectResponse)(nil),     // 10: plumbline.v1.ConnectResponse
+	(*AcknowledgeRequest)(nil),  // 11: plumbline.v1.AcknowledgeRequest
+	(*AcknowledgeResponse)(nil), // 12: plumbline.v1.AcknowledgeResponse
 }
 var file_plumbline_v1_node_proto_depIdxs = []int32{
-	2, // 0: plumbline.v1.StatusResponse.peers:type_name -> plumbline.v1.PeerStatus
-	0, // 1: plumbline.v1.NodeService.Status:input_type -> plumbline.v1.StatusRequest
-	3, // 2: plumbline.v1.NodeService.Verify:input_type -> plumbline.v1.VerifyRequest
-	5, // 3: plumbline.v1.NodeService.Backup:input_type -> plumbline.v1.BackupRequest
-	7, // 4: plumbline.v1.NodeService.Connect:input_type -> plumbline.v1.ConnectRequest
-	1, // 5: plumbline.v1.NodeService.Status:output_type -> plumbline.v1.StatusResponse
-	4, // 6: plumbline.v1.NodeService.Verify:output_type -> plumbline.v1.VerifyResponse
-	6, // 7: plumbline.v1.NodeService.Backup:output_type -> plumbline.v1.BackupResponse
-	8, // 8: plumbline.v1.NodeService.Connect:output_type -> plumbline.v1.ConnectResponse
-	5, // [5:9] is the sub-list for method output_type
-	1, // [1:5] is the sub-list for method input_type
-	1, // [1:1] is the sub-list for extension type_name
-	1, // [1:1] is the sub-list for extension extendee
-	0, // [0:1] is the sub-list for field type_name
+	4,  // 0: plumbline.v1.StatusResponse.peers:type_name -> plumbline.v1.PeerStatus
+	2,  // 1: plumbline.v1.StatusResponse.returned:type_name -> plumbline.v1.Returned
+	3,  // 2: plumbline.v1.StatusResponse.clones:type_name -> plumbline.v1.Clone
+	0,  // 3: plumbline.v1.NodeService.Status:input_type -> plumbline.v1.StatusRequest
+	5,  // 4: plumbline.v1.NodeService.Verify:input_type -> plumbline.v1.VerifyRequest
+	7,  // 5: plumbline.v1.NodeService.Backup:input_type -> plumbline.v1.BackupRequest
+	9,  // 6: plumbline.v1.NodeService.Connect:input_type -> plumbline.v1.ConnectRequest
+	11, // 7: plumbline.v1.NodeService.Acknowledge:input_type -> plumbline.v1.AcknowledgeRequest
+	1,  // 8: plumbline.v1.NodeService.Status:output_type -> plumbline.v1.StatusResponse
+	6,  // 9: plumbline.v1.NodeService.Verify:output_type -> plumbline.v1.VerifyResponse
+	8,  // 10: plumbline.v1.NodeService.Backup:output_type -> plumbline.v1.BackupResponse
+	10, // 11: plumbline.v1.NodeService.Connect:output_type -> plumbline.v1.ConnectResponse
+	12, // 12: plumbline.v1.NodeService.Acknowledge:output_type -> plumbline.v1.AcknowledgeResponse
+	8,  // [8:13] is the sub-list for method output_type
+	3,  // [3:8] is the sub-list for method input_type
+	3,  // [3:3] is the sub-list for extension type_name
+	3,  // [3:3] is the sub-list for extension extendee
+	0,  // [0:3] is the sub-list for field type_name
 }
 
 func init() { file_plumbline_v1_node_proto_init() }
@@ -764,7 +1060,7 @@ func file_plumbline_v1_node_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_plumbline_v1_node_proto_rawDesc), len(file_plumbline_v1_node_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   9,
+			NumMessages:   13,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

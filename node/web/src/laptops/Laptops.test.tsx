@@ -1,5 +1,5 @@
 import type { ConnectRouter } from '@connectrpc/connect';
-import { screen, waitFor } from '@testing-library/react';
+import { cleanup, screen, waitFor } from '@testing-library/react';
 import { expect, test } from 'vitest';
 import { LedgerService } from '../gen/plumbline/v1/ledger_pb';
 import { NodeService } from '../gen/plumbline/v1/node_pb';
@@ -75,16 +75,72 @@ test('the root is shown until a group of it is typed back, and is stored nowhere
   expect(JSON.stringify([{ ...localStorage }, { ...sessionStorage }])).not.toContain('AAAA2');
 });
 
-test('entries that don’t count are listed with what they say and why', async () => {
-  openPage('/laptops', (router) => {
-    router.rpc(NodeService.method.status, () => ({ staff: 'harrow', role: 'director', setAside: 1 }));
+test('entries that don’t count are listed with what they say and why; a director may let them', async () => {
+  const accepted: string[] = [];
+  const user = openPage('/laptops', (router) => {
+    router.rpc(NodeService.method.status, () => ({ staff: 'harrow', device: 'd1', role: 'director', setAside: accepted.length > 0 ? 0 : 2 }));
     router.rpc(StaffService.method.roster, () => ({ members }));
+    router.rpc(StaffService.method.accept, ({ who }) => {
+      accepted.push(who);
+      return { devices: [who] };
+    });
+    const about = { personName: 'Tobin Ash', device: 'd3', deviceName: 'attic', act: 'changes', title: 'Orrin Vale', kind: 'prospect' };
     router.rpc(LedgerService.method.setAside, () => ({
-      total: 1,
-      revisions: [{ id: 'a.1.b', personName: 'Tobin Ash', status: 'no right', act: 'changes', fields: [{ name: 'jersey', text: '42' }] }],
+      total: 2,
+      revisions: [
+        { ...about, id: 'a.1.b', status: 'no right', fields: [{ name: 'jersey', text: '42' }], reason: 'only a director may write a factor' },
+        { ...about, id: 'a.2.b', status: 'set aside', fields: [{ name: 'school', text: 'Salt Lick' }], reason: 'it lies beyond what was accepted' },
+      ],
     }));
   });
-  await screen.findByRole('heading', { name: '1 entry kept that doesn’t count' });
-  const row = await screen.findByRole('row', { name: /Tobin Ash jersey: 42/ });
-  expect(row.textContent).toContain('its author may not write to that record');
+  await screen.findByRole('heading', { name: '2 entries kept that don’t count' });
+  const row = await screen.findByRole('row', { name: /Tobin Ash, attic Orrin Vale, prospect jersey: 42/ });
+  expect(row.textContent).toContain('only a director may write a factor');
+  await user.click(screen.getByRole('button', { name: 'Let it count' }));
+  await screen.findByRole('alertdialog', { name: 'Let count what Tobin Ash’s attic wrote?' });
+  await user.keyboard('{Enter}');
+  expect(accepted).toEqual([]);
+  await user.click(screen.getByRole('button', { name: 'Let it count' }));
+  await user.tab();
+  await user.keyboard('{Enter}');
+  await waitFor(() => expect(accepted).toEqual(['d3']));
+  await waitFor(() => expect(screen.queryByText(/kept that/)).toBeNull());
+});
+
+test('a restored copy says what it is and offers to join again; a revoked laptop isn’t called one', async () => {
+  let device = 'd9';
+  const answer = (router: ConnectRouter) => {
+    router.rpc(NodeService.method.status, () => ({ staff: 'harrow', device, role: '', trouble: 'this laptop was revoked' }));
+    router.rpc(StaffService.method.roster, () => ({ members }));
+  };
+  openPage('/laptops', answer);
+  await screen.findByText(/This is a restored copy/);
+  expect(screen.getByRole('heading', { name: 'Join again' })).toBeTruthy();
+  expect(screen.getByRole('link', { name: 'read only' })).toBeTruthy();
+  expect(screen.queryByText(/was revoked/)).toBeNull();
+  cleanup();
+  device = 'd3';
+  openPage('/laptops', answer);
+  await screen.findByText('this laptop was revoked');
+  expect(screen.queryByText(/restored copy/)).toBeNull();
+});
+
+test('what came back and who was cloned is told until somebody has read it', async () => {
+  let read = false;
+  const user = openPage('/laptops', (router) => {
+    router.rpc(NodeService.method.status, () => ({
+      staff: 'harrow', deviceName: 'desk', role: 'director',
+      returned: read ? [] : [{ log: 'l1', entries: 7, device: 'd2', deviceName: 'road', personName: 'Tobin Ash' }],
+      clones: read ? [] : [{ log: 'l2', device: 'd2', deviceName: 'road', personName: 'Tobin Ash', entries: [3, 1] }],
+    })); // prettier-ignore
+    router.rpc(StaffService.method.roster, () => ({ members }));
+    router.rpc(NodeService.method.acknowledge, () => {
+      read = true;
+      return {};
+    });
+  });
+  await screen.findByText(/^7 entries of this laptop’s own came back from road \(Tobin Ash\)/);
+  await screen.findByText(/^The disk of road \(Tobin Ash\) was copied.*3 entries and 1 entry since/);
+  await user.click(screen.getByRole('button', { name: 'I have read it' }));
+  await waitFor(() => expect(screen.queryByText(/came back/)).toBeNull());
 });

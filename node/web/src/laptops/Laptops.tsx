@@ -2,6 +2,7 @@ import { useQuery } from '@connectrpc/connect-query';
 import { useQueryClient } from '@tanstack/react-query';
 import { useRef, useState } from 'react';
 import { NodeService, type StatusResponse } from '../gen/plumbline/v1/node_pb';
+import { StaffService } from '../gen/plumbline/v1/staff_pb';
 import { useKeys } from '../keys/useKeys';
 import { count } from '../parts/words';
 import { sentence } from '../transport';
@@ -12,6 +13,7 @@ import { Join } from './Join';
 import './laptops.css';
 import { Root } from './Root';
 import { Roster } from './Roster';
+import { Told } from './Told';
 import { Turn } from './Turn';
 
 /** How far the others are changes with each range that goes over a link, which is no change of any record. */
@@ -66,16 +68,20 @@ function OfStaff({ status }: { status: StatusResponse }) {
   const [isInviting, setInviting] = useState(false);
   const address = useRef<HTMLInputElement>(null);
   const isDirector = status.role === 'director';
+  const members = useQuery(StaffService.method.roster).data?.members;
+  // Who was revoked is on the roster still; a copy's new key never was.
+  const isCopy = status.role === '' && members?.some((member) => member.device === status.device) === false;
   useKeys({ invite: () => isDirector && setInviting(true), connect: () => address.current?.focus() });
   return (
     <>
       <p>
-        This is {status.deviceName || 'a copy'}, of {status.personName || 'nobody yet'}. It holds{' '}
+        This is {status.deviceName ? `${status.deviceName}, of ${status.personName}` : isCopy ? 'a restored copy' : 'a laptop without standing'}. It
+        holds{' '}
         {count(status.entries, 'entry', 'entries')} and judges rights as of {count(status.controls, 'control entry', 'control entries')}.
         {status.addresses.length > 0 && ` Other laptops reach it at ${status.addresses.join(', ')}.`}
       </p>
-      {status.trouble && <p className="notice">{status.trouble}</p>}
-      {status.forked.length > 0 && <p className="notice">A laptop’s disk was cloned: both go on writing under one name.</p>}
+      {isCopy ? <Copy /> : status.trouble && <p className="notice">{status.trouble}</p>}
+      <Told status={status} />
       {status.role === '' && <Join title="Join again" />}
       <Roster status={status} />
       {isInviting ? (
@@ -90,7 +96,17 @@ function OfStaff({ status }: { status: StatusResponse }) {
         )
       )}
       <Turn field={address} />
-      <Aside total={status.setAside} />
+      <Aside total={status.setAside} isDirector={isDirector} />
     </>
+  );
+}
+
+/** What a backup is that was opened elsewhere, and how one writes on. */
+function Copy() {
+  return (
+    <p className="notice">
+      A backup holds all records and no keys: everything can be read here, nothing can be written, and no other laptop links with it. To write, let it
+      join again, as a new laptop of its person’s: a director invites it by that person’s name.
+    </p>
   );
 }

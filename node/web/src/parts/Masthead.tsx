@@ -48,6 +48,11 @@ export function Masthead({ look, changeLook, showKeys }: Props) {
       </nav>
       <div className="state">
         {status?.personName && <span className="who">{status.personName}</span>}
+        {status?.role === '' && status.staff !== '' && (
+          <Link to="/laptops" className="differs">
+            read only
+          </Link>
+        )}
         <LinkSign inReach={inReach} />
         <button type="button" onClick={changeLook} aria-label={`Look: ${lookWords[look]}. Change`}>
           {lookWords[look]}

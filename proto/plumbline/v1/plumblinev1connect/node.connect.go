@@ -41,6 +41,8 @@ const (
 	NodeServiceBackupProcedure = "/plumbline.v1.NodeService/Backup"
 	// NodeServiceConnectProcedure is the fully-qualified name of the NodeService's Connect RPC.
 	NodeServiceConnectProcedure = "/plumbline.v1.NodeService/Connect"
+	// NodeServiceAcknowledgeProcedure is the fully-qualified name of the NodeService's Acknowledge RPC.
+	NodeServiceAcknowledgeProcedure = "/plumbline.v1.NodeService/Acknowledge"
 )
 
 // NodeServiceClient is a client for the plumbline.v1.NodeService service.
@@ -52,6 +54,9 @@ type NodeServiceClient interface {
 	Backup(context.Context, *v1.BackupRequest) (*v1.BackupResponse, error)
 	// Connect turns to a laptop at an address and remembers it.
 	Connect(context.Context, *v1.ConnectRequest) (*v1.ConnectResponse, error)
+	// Acknowledge says that the person has been told what Status tells once: what
+	// came back, and which laptops were cloned.
+	Acknowledge(context.Context, *v1.AcknowledgeRequest) (*v1.AcknowledgeResponse, error)
 }
 
 // NewNodeServiceClient constructs a client for the plumbline.v1.NodeService service. By default, it
@@ -89,15 +94,22 @@ func NewNodeServiceClient(httpClient connect.HTTPClient, baseURL string, opts ..
 			connect.WithSchema(nodeServiceMethods.ByName("Connect")),
 			connect.WithClientOptions(opts...),
 		),
+		acknowledge: connect.NewClient[v1.AcknowledgeRequest, v1.AcknowledgeResponse](
+			httpClient,
+			baseURL+NodeServiceAcknowledgeProcedure,
+			connect.WithSchema(nodeServiceMethods.ByName("Acknowledge")),
+			connect.WithClientOptions(opts...),
+		),
 	}
 }
 
 // nodeServiceClient implements NodeServiceClient.
 type nodeServiceClient struct {
-	status  *connect.Client[v1.StatusRequest, v1.StatusResponse]
-	verify  *connect.Client[v1.VerifyRequest, v1.VerifyResponse]
-	backup  *connect.Client[v1.BackupRequest, v1.BackupResponse]
-	connect *connect.Client[v1.ConnectRequest, v1.ConnectResponse]
+	status      *connect.Client[v1.StatusRequest, v1.StatusResponse]
+	verify      *connect.Client[v1.VerifyRequest, v1.VerifyResponse]
+	backup      *connect.Client[v1.BackupRequest, v1.BackupResponse]
+	connect     *connect.Client[v1.ConnectRequest, v1.ConnectResponse]
+	acknowledge *connect.Client[v1.AcknowledgeRequest, v1.AcknowledgeResponse]
 }
 
 // Status calls plumbline.v1.NodeService.Status.
@@ -132,6 +144,15 @@ func (c *nodeServiceClient) Connect(ctx context.Context, req *v1.ConnectRequest)
 	return nil, err
 }
 
+// Acknowledge calls plumbline.v1.NodeService.Acknowledge.
+func (c *nodeServiceClient) Acknowledge(ctx context.Context, req *v1.AcknowledgeRequest) (*v1.AcknowledgeResponse, error) {
+	response, err := c.acknowledge.CallUnary(ctx, connect.NewRequest(req))
+	if response != nil {
+		return response.Msg, err
+	}
+	return nil, err
+}
+
 // NodeServiceHandler is an implementation of the plumbline.v1.NodeService service.
 type NodeServiceHandler interface {
 	Status(context.Context, *v1.StatusRequest) (*v1.StatusResponse, error)
@@ -141,6 +162,9 @@ type NodeServiceHandler interface {
 	Backup(context.Context, *v1.BackupRequest) (*v1.BackupResponse, error)
 	// Connect turns to a laptop at an address and remembers it.
 	Connect(context.Context, *v1.ConnectRequest) (*v1.ConnectResponse, error)
+	// Acknowledge says that the person has been told what Status tells once: what
+	// came back, and which laptops were cloned.
+	Acknowledge(context.Context, *v1.AcknowledgeRequest) (*v1.AcknowledgeResponse, error)
 }
 
 // NewNodeServiceHandler builds an HTTP handler from the service implementation. It returns the path
@@ -174,6 +198,12 @@ func NewNodeServiceHandler(svc NodeServiceHandler, opts ...connect.HandlerOption
 		connect.WithSchema(nodeServiceMethods.ByName("Connect")),
 		connect.WithHandlerOptions(opts...),
 	)
+	nodeServiceAcknowledgeHandler := connect.NewUnaryHandlerSimple(
+		NodeServiceAcknowledgeProcedure,
+		svc.Acknowledge,
+		connect.WithSchema(nodeServiceMethods.ByName("Acknowledge")),
+		connect.WithHandlerOptions(opts...),
+	)
 	return "/plumbline.v1.NodeService/", http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		switch r.URL.Path {
 		case NodeServiceStatusProcedure:
@@ -184,6 +214,8 @@ func NewNodeServiceHandler(svc NodeServiceHandler, opts ...connect.HandlerOption
 			nodeServiceBackupHandler.ServeHTTP(w, r)
 		case NodeServiceConnectProcedure:
 			nodeServiceConnectHandler.ServeHTTP(w, r)
+		case NodeServiceAcknowledgeProcedure:
+			nodeServiceAcknowledgeHandler.ServeHTTP(w, r)
 		default:
 			http.NotFound(w, r)
 		}
@@ -207,4 +239,8 @@ func (UnimplementedNodeServiceHandler) Backup(context.Context, *v1.BackupRequest
 
 func (UnimplementedNodeServiceHandler) Connect(context.Context, *v1.ConnectRequest) (*v1.ConnectResponse, error) {
 	return nil, connect.NewError(connect.CodeUnimplemented, errors.New("plumbline.v1.NodeService.Connect is not implemented"))
+}
+
+func (UnimplementedNodeServiceHandler) Acknowledge(context.Context, *v1.AcknowledgeRequest) (*v1.AcknowledgeResponse, error) {
+	return nil, connect.NewError(connect.CodeUnimplemented, errors.New("plumbline.v1.NodeService.Acknowledge is not implemented"))
 }

@@ -10,7 +10,7 @@ import type { Message } from "@bufbuild/protobuf";
  * Describes the file plumbline/v1/node.proto.
  */
 export const file_plumbline_v1_node: GenFile = /*@__PURE__*/
-  fileDesc("ChdwbHVtYmxpbmUvdjEvbm9kZS5wcm90bxIMcGx1bWJsaW5lLnYxIg8KDVN0YXR1c1JlcXVlc3Qi5AIKDlN0YXR1c1Jlc3BvbnNlEg0KBXN0YWZmGAEgASgJEhIKCnN0YWZmX25hbWUYAiABKAkSDgoGZGV2aWNlGAMgASgJEg4KBnBlcnNvbhgEIAEoCRITCgtwZXJzb25fbmFtZRgFIAEoCRIMCgRyb2xlGAYgASgJEg8KB2VudHJpZXMYByABKA0SDAoEbG9ncxgIIAEoDRISCgpzdGF0ZV9oYXNoGAkgASgJEhEKCWNvbmZsaWN0cxgKIAEoDRIRCglzZXRfYXNpZGUYCyABKA0SJwoFcGVlcnMYDCADKAsyGC5wbHVtYmxpbmUudjEuUGVlclN0YXR1cxIPCgd2ZXJzaW9uGA0gASgJEhEKCWFkZHJlc3NlcxgOIAMoCRIPCgd0cm91YmxlGA8gASgJEhAKCGNvbnRyb2xzGBAgASgNEg4KBmZvcmtlZBgRIAMoCRITCgtkZXZpY2VfbmFtZRgSIAEoCSKnAQoKUGVlclN0YXR1cxIOCgZkZXZpY2UYASABKAkSEwoLZGV2aWNlX25hbWUYAiABKAkSDgoGcGVyc29uGAMgASgJEhMKC3BlcnNvbl9uYW1lGAQgASgJEg4KBmxpbmtlZBgFIAEoCBIPCgdhZGRyZXNzGAYgASgJEg4KBmJlaGluZBgHIAEoDRINCgVhaGVhZBgIIAEoDRIPCgdyZXZva2VkGAkgASgIIg8KDVZlcmlmeVJlcXVlc3QiYwoOVmVyaWZ5UmVzcG9uc2USDAoEZG9uZRgBIAEoDRINCgV0b3RhbBgCIAEoDRIOCgZmYXVsdHMYAyADKAkSEAoIZmluaXNoZWQYBCABKAgSEgoKc3RhdGVfaGFzaBgFIAEoCSIdCg1CYWNrdXBSZXF1ZXN0EgwKBHBhdGgYASABKAkiMAoOQmFja3VwUmVzcG9uc2USDQoFYnl0ZXMYASABKAQSDwoHZW50cmllcxgCIAEoDSIhCg5Db25uZWN0UmVxdWVzdBIPCgdhZGRyZXNzGAEgASgJIhEKD0Nvbm5lY3RSZXNwb25zZTKmAgoLTm9kZVNlcnZpY2USQwoGU3RhdHVzEhsucGx1bWJsaW5lLnYxLlN0YXR1c1JlcXVlc3QaHC5wbHVtYmxpbmUudjEuU3RhdHVzUmVzcG9uc2USRQoGVmVyaWZ5EhsucGx1bWJsaW5lLnYxLlZlcmlmeVJlcXVlc3QaHC5wbHVtYmxpbmUudjEuVmVyaWZ5UmVzcG9uc2UwARJDCgZCYWNrdXASGy5wbHVtYmxpbmUudjEuQmFja3VwUmVxdWVzdBocLnBsdW1ibGluZS52MS5CYWNrdXBSZXNwb25zZRJGCgdDb25uZWN0EhwucGx1bWJsaW5lLnYxLkNvbm5lY3RSZXF1ZXN0Gh0ucGx1bWJsaW5lLnYxLkNvbm5lY3RSZXNwb25zZWIGcHJvdG8z");
+  fileDesc("ChdwbHVtYmxpbmUvdjEvbm9kZS5wcm90bxIMcGx1bWJsaW5lLnYxIg8KDVN0YXR1c1JlcXVlc3QiswMKDlN0YXR1c1Jlc3BvbnNlEg0KBXN0YWZmGAEgASgJEhIKCnN0YWZmX25hbWUYAiABKAkSDgoGZGV2aWNlGAMgASgJEg4KBnBlcnNvbhgEIAEoCRITCgtwZXJzb25fbmFtZRgFIAEoCRIMCgRyb2xlGAYgASgJEg8KB2VudHJpZXMYByABKA0SDAoEbG9ncxgIIAEoDRISCgpzdGF0ZV9oYXNoGAkgASgJEhEKCWNvbmZsaWN0cxgKIAEoDRIRCglzZXRfYXNpZGUYCyABKA0SJwoFcGVlcnMYDCADKAsyGC5wbHVtYmxpbmUudjEuUGVlclN0YXR1cxIPCgd2ZXJzaW9uGA0gASgJEhEKCWFkZHJlc3NlcxgOIAMoCRIPCgd0cm91YmxlGA8gASgJEhAKCGNvbnRyb2xzGBAgASgNEg4KBmZvcmtlZBgRIAMoCRITCgtkZXZpY2VfbmFtZRgSIAEoCRIoCghyZXR1cm5lZBgTIAMoCzIWLnBsdW1ibGluZS52MS5SZXR1cm5lZBIjCgZjbG9uZXMYFCADKAsyEy5wbHVtYmxpbmUudjEuQ2xvbmUiYgoIUmV0dXJuZWQSCwoDbG9nGAEgASgJEg8KB2VudHJpZXMYAiABKA0SDgoGZGV2aWNlGAMgASgJEhMKC2RldmljZV9uYW1lGAQgASgJEhMKC3BlcnNvbl9uYW1lGAUgASgJInwKBUNsb25lEgsKA2xvZxgBIAEoCRIOCgZkZXZpY2UYAiABKAkSEwoLZGV2aWNlX25hbWUYAyABKAkSDgoGcGVyc29uGAQgASgJEhMKC3BlcnNvbl9uYW1lGAUgASgJEg8KB2VudHJpZXMYBiADKA0SCwoDb3duGAcgASgIIqcBCgpQZWVyU3RhdHVzEg4KBmRldmljZRgBIAEoCRITCgtkZXZpY2VfbmFtZRgCIAEoCRIOCgZwZXJzb24YAyABKAkSEwoLcGVyc29uX25hbWUYBCABKAkSDgoGbGlua2VkGAUgASgIEg8KB2FkZHJlc3MYBiABKAkSDgoGYmVoaW5kGAcgASgNEg0KBWFoZWFkGAggASgNEg8KB3Jldm9rZWQYCSABKAgiDwoNVmVyaWZ5UmVxdWVzdCJjCg5WZXJpZnlSZXNwb25zZRIMCgRkb25lGAEgASgNEg0KBXRvdGFsGAIgASgNEg4KBmZhdWx0cxgDIAMoCRIQCghmaW5pc2hlZBgEIAEoCBISCgpzdGF0ZV9oYXNoGAUgASgJIh0KDUJhY2t1cFJlcXVlc3QSDAoEcGF0aBgBIAEoCSIwCg5CYWNrdXBSZXNwb25zZRINCgVieXRlcxgBIAEoBBIPCgdlbnRyaWVzGAIgASgNIiEKDkNvbm5lY3RSZXF1ZXN0Eg8KB2FkZHJlc3MYASABKAkiEQoPQ29ubmVjdFJlc3BvbnNlIhQKEkFja25vd2xlZGdlUmVxdWVzdCIVChNBY2tub3dsZWRnZVJlc3BvbnNlMvoCCgtOb2RlU2VydmljZRJDCgZTdGF0dXMSGy5wbHVtYmxpbmUudjEuU3RhdHVzUmVxdWVzdBocLnBsdW1ibGluZS52MS5TdGF0dXNSZXNwb25zZRJFCgZWZXJpZnkSGy5wbHVtYmxpbmUudjEuVmVyaWZ5UmVxdWVzdBocLnBsdW1ibGluZS52MS5WZXJpZnlSZXNwb25zZTABEkMKBkJhY2t1cBIbLnBsdW1ibGluZS52MS5CYWNrdXBSZXF1ZXN0GhwucGx1bWJsaW5lLnYxLkJhY2t1cFJlc3BvbnNlEkYKB0Nvbm5lY3QSHC5wbHVtYmxpbmUudjEuQ29ubmVjdFJlcXVlc3QaHS5wbHVtYmxpbmUudjEuQ29ubmVjdFJlc3BvbnNlElIKC0Fja25vd2xlZGdlEiAucGx1bWJsaW5lLnYxLkFja25vd2xlZGdlUmVxdWVzdBohLnBsdW1ibGluZS52MS5BY2tub3dsZWRnZVJlc3BvbnNlYgZwcm90bzM");
 
 /**
  * @generated from message plumbline.v1.StatusRequest
@@ -131,6 +131,21 @@ export type StatusResponse = Message<"plumbline.v1.StatusResponse"> & {
    * @generated from field: string device_name = 18;
    */
   deviceName: string;
+
+  /**
+   * Entries of this laptop's own that it had lost and that others brought back,
+   * until Acknowledge.
+   *
+   * @generated from field: repeated plumbline.v1.Returned returned = 19;
+   */
+  returned: Returned[];
+
+  /**
+   * Laptops whose disk was cloned, until Acknowledge.
+   *
+   * @generated from field: repeated plumbline.v1.Clone clones = 20;
+   */
+  clones: Clone[];
 };
 
 /**
@@ -139,6 +154,101 @@ export type StatusResponse = Message<"plumbline.v1.StatusResponse"> & {
  */
 export const StatusResponseSchema: GenMessage<StatusResponse> = /*@__PURE__*/
   messageDesc(file_plumbline_v1_node, 1);
+
+/**
+ * Returned is what one laptop brought back of one log of this one.
+ *
+ * @generated from message plumbline.v1.Returned
+ */
+export type Returned = Message<"plumbline.v1.Returned"> & {
+  /**
+   * @generated from field: string log = 1;
+   */
+  log: string;
+
+  /**
+   * @generated from field: uint32 entries = 2;
+   */
+  entries: number;
+
+  /**
+   * Who had it.
+   *
+   * @generated from field: string device = 3;
+   */
+  device: string;
+
+  /**
+   * @generated from field: string device_name = 4;
+   */
+  deviceName: string;
+
+  /**
+   * @generated from field: string person_name = 5;
+   */
+  personName: string;
+};
+
+/**
+ * Describes the message plumbline.v1.Returned.
+ * Use `create(ReturnedSchema)` to create a new message.
+ */
+export const ReturnedSchema: GenMessage<Returned> = /*@__PURE__*/
+  messageDesc(file_plumbline_v1_node, 2);
+
+/**
+ * Clone is a log that two copies of one laptop have continued. Everything that
+ * either wrote is kept and counts.
+ *
+ * @generated from message plumbline.v1.Clone
+ */
+export type Clone = Message<"plumbline.v1.Clone"> & {
+  /**
+   * @generated from field: string log = 1;
+   */
+  log: string;
+
+  /**
+   * @generated from field: string device = 2;
+   */
+  device: string;
+
+  /**
+   * @generated from field: string device_name = 3;
+   */
+  deviceName: string;
+
+  /**
+   * @generated from field: string person = 4;
+   */
+  person: string;
+
+  /**
+   * @generated from field: string person_name = 5;
+   */
+  personName: string;
+
+  /**
+   * How many entries each copy wrote after they parted.
+   *
+   * @generated from field: repeated uint32 entries = 6;
+   */
+  entries: number[];
+
+  /**
+   * It is this very laptop.
+   *
+   * @generated from field: bool own = 7;
+   */
+  own: boolean;
+};
+
+/**
+ * Describes the message plumbline.v1.Clone.
+ * Use `create(CloneSchema)` to create a new message.
+ */
+export const CloneSchema: GenMessage<Clone> = /*@__PURE__*/
+  messageDesc(file_plumbline_v1_node, 3);
 
 /**
  * PeerStatus is another laptop of the staff.
@@ -201,7 +311,7 @@ export type PeerStatus = Message<"plumbline.v1.PeerStatus"> & {
  * Use `create(PeerStatusSchema)` to create a new message.
  */
 export const PeerStatusSchema: GenMessage<PeerStatus> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_node, 2);
+  messageDesc(file_plumbline_v1_node, 4);
 
 /**
  * @generated from message plumbline.v1.VerifyRequest
@@ -214,7 +324,7 @@ export type VerifyRequest = Message<"plumbline.v1.VerifyRequest"> & {
  * Use `create(VerifyRequestSchema)` to create a new message.
  */
 export const VerifyRequestSchema: GenMessage<VerifyRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_node, 3);
+  messageDesc(file_plumbline_v1_node, 5);
 
 /**
  * @generated from message plumbline.v1.VerifyResponse
@@ -253,7 +363,7 @@ export type VerifyResponse = Message<"plumbline.v1.VerifyResponse"> & {
  * Use `create(VerifyResponseSchema)` to create a new message.
  */
 export const VerifyResponseSchema: GenMessage<VerifyResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_node, 4);
+  messageDesc(file_plumbline_v1_node, 6);
 
 /**
  * @generated from message plumbline.v1.BackupRequest
@@ -272,7 +382,7 @@ export type BackupRequest = Message<"plumbline.v1.BackupRequest"> & {
  * Use `create(BackupRequestSchema)` to create a new message.
  */
 export const BackupRequestSchema: GenMessage<BackupRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_node, 5);
+  messageDesc(file_plumbline_v1_node, 7);
 
 /**
  * @generated from message plumbline.v1.BackupResponse
@@ -294,7 +404,7 @@ export type BackupResponse = Message<"plumbline.v1.BackupResponse"> & {
  * Use `create(BackupResponseSchema)` to create a new message.
  */
 export const BackupResponseSchema: GenMessage<BackupResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_node, 6);
+  messageDesc(file_plumbline_v1_node, 8);
 
 /**
  * @generated from message plumbline.v1.ConnectRequest
@@ -311,7 +421,7 @@ export type ConnectRequest = Message<"plumbline.v1.ConnectRequest"> & {
  * Use `create(ConnectRequestSchema)` to create a new message.
  */
 export const ConnectRequestSchema: GenMessage<ConnectRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_node, 7);
+  messageDesc(file_plumbline_v1_node, 9);
 
 /**
  * @generated from message plumbline.v1.ConnectResponse
@@ -324,7 +434,33 @@ export type ConnectResponse = Message<"plumbline.v1.ConnectResponse"> & {
  * Use `create(ConnectResponseSchema)` to create a new message.
  */
 export const ConnectResponseSchema: GenMessage<ConnectResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_node, 8);
+  messageDesc(file_plumbline_v1_node, 10);
+
+/**
+ * @generated from message plumbline.v1.AcknowledgeRequest
+ */
+export type AcknowledgeRequest = Message<"plumbline.v1.AcknowledgeRequest"> & {
+};
+
+/**
+ * Describes the message plumbline.v1.AcknowledgeRequest.
+ * Use `create(AcknowledgeRequestSchema)` to create a new message.
+ */
+export const AcknowledgeRequestSchema: GenMessage<AcknowledgeRequest> = /*@__PURE__*/
+  messageDesc(file_plumbline_v1_node, 11);
+
+/**
+ * @generated from message plumbline.v1.AcknowledgeResponse
+ */
+export type AcknowledgeResponse = Message<"plumbline.v1.AcknowledgeResponse"> & {
+};
+
+/**
+ * Describes the message plumbline.v1.AcknowledgeResponse.
+ * Use `create(AcknowledgeResponseSchema)` to create a new message.
+ */
+export const AcknowledgeResponseSchema: GenMessage<AcknowledgeResponse> = /*@__PURE__*/
+  messageDesc(file_plumbline_v1_node, 12);
 
 /**
  * NodeService keeps one laptop.
@@ -369,6 +505,17 @@ export const NodeService: GenService<{
     methodKind: "unary";
     input: typeof ConnectRequestSchema;
     output: typeof ConnectResponseSchema;
+  },
+  /**
+   * Acknowledge says that the person has been told what Status tells once: what
+   * came back, and which laptops were cloned.
+   *
+   * @generated from rpc plumbline.v1.NodeService.Acknowledge
+   */
+  acknowledge: {
+    methodKind: "unary";
+    input: typeof AcknowledgeRequestSchema;
+    output: typeof AcknowledgeResponseSchema;
   },
 }> = /*@__PURE__*/
   serviceDesc(file_plumbline_v1_node, 0);
