@@ -19,7 +19,7 @@ type Dispute struct{ Record, Field string }
 func (w *World) Edits(person PersonIndex) []Edit {
 	switch person {
 	case Director:
-		return anchorEdits
+		return rubric()
 	case w.Twice.By[0]:
 		return w.firstScout()
 	case w.Twice.By[1]:
@@ -100,21 +100,4 @@ func (w *World) twiceAdded(name, jersey string) Edit {
 
 func twiceMeasured(name, reading string) Edit {
 	return Edit{Kind: "measurement", Sets: []Set{{"prospect", name}, {"reading", reading}}}
-}
-
-// anchorEdits say what grades mean, which is the director's to say.
-var anchorEdits = []Edit{
-	{Kind: "factor", Sets: []Set{
-		{"name", "hand_use"}, {"positions", "tackle, guard, center"}, {"help", "Timing and place of the punch, and what follows it."},
-		{"anchors.3", "Late or wide more often than not."}, {"anchors.5", "On time against power, late against speed."},
-		{"anchors.7", "On time, inside, resets when he loses the fit."},
-	}},
-	{Kind: "factor", Sets: []Set{
-		{"name", "anchor"}, {"positions", "tackle, guard, center"}, {"help", "First contact with power, and the second effort."},
-		{"anchors.3", "Walked back."}, {"anchors.5", "Gives two steps, then holds."}, {"anchors.7", "Stops it at first contact."},
-	}},
-	{Kind: "factor", Sets: []Set{
-		{"name", "finish"}, {"help", "What he does when the play could be over."},
-		{"anchors.3", "Watches."}, {"anchors.5", "Plays to the whistle."}, {"anchors.7", "Looks for one more man."},
-	}},
 }

@@ -19,7 +19,8 @@
 // read-your-writes on one laptop, and strong eventual convergence among linked
 // ones in the sense of M. Shapiro et al., INRIA RR-7687 (2011): equal entries,
 // equal state. A write that was acknowledged is durable; no register is
-// linearizable, and none is claimed to be. All of these are cited from memory.
+// linearizable, and none is claimed to be. Titles were looked up; what the papers
+// say is cited from memory.
 //
 // The package makes no product code behave differently: it holds no switch, and
 // knows nothing of what the domain's values mean. It doesn't run the network

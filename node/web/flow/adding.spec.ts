@@ -126,7 +126,9 @@ test('a measurement, an evaluation, a claim with its reps, and filing', async ({
   await page.keyboard.press('Tab');
   await page.keyboard.press('Enter');
   await said(page, '✓ filed');
-  await expect(page.getByRole('columnheader', { name: /Tobrin Askerly filed \d{4}-\d\d-\d\d/ })).toBeVisible();
+  await expect(page.getByRole('columnheader', { name: /Tobrin Askerly filed \d{4}-\d\d-\d\d/ }).last()).toBeVisible();
+  const own = 'by == "Tobrin Askerly" && projected == 7 && role == "spot_starter"';
+  expect(await listed(scout, 'evaluation', '--where', own, '--columns', 'filed')).toEqual([expect.stringMatching(/^\d{4}-\d\d-\d\d$/)]);
 });
 
 test('half of a note outlives a killed node and a reload', async ({ page }) => {
