@@ -349,10 +349,12 @@ func TestRule31WhenAKeyIsGiven(t *testing.T) {
 		}
 		a.step(t, Linked{Link: 1, Device: other})
 		require.Empty(t, keysIn(a.sent[1]), "before the control logs")
+		a.step(t, Linked{Link: 3, Device: b.id}) // whose control logs don't come
 		b.step(t, Linked{Link: 1, Device: a.id})
 		for deliver(t, a, b, 1) || deliver(t, b, a, 1) {
 		}
 		require.Equal(t, c.given, slices.Contains(b.keys.keys, key))
+		require.Empty(t, keysIn(a.sent[3]), "before that peer's control logs")
 		if c.full {
 			b.keys.full = false
 			a.step(t, Unlinked{1}, Linked{Link: 2, Device: b.id})

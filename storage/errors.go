@@ -29,7 +29,7 @@ var (
 	ErrFull = errors.New("the disk is full: free some space and try again")
 	// ErrDisk is returned when the system refuses to read or write the file. The
 	// transaction left nothing.
-	ErrDisk = errors.New("the disk refuses to be read or written")
+	ErrDisk = errors.New("the disk refuses to be read or written: see that it is there and that the folder may be written to")
 	// ErrReadOnly is returned for a write to a store that was opened for
 	// reading, or whose file may not be written.
 	ErrReadOnly = errors.New("the database is open for reading only")
@@ -60,7 +60,7 @@ func failure(doing string, err error) error {
 		switch driver.Code() & 0xff {
 		case sqlite3.SQLITE_FULL:
 			return fmt.Errorf("%s: %w (%w)", doing, ErrFull, err)
-		case sqlite3.SQLITE_IOERR:
+		case sqlite3.SQLITE_IOERR, sqlite3.SQLITE_CANTOPEN:
 			return fmt.Errorf("%s: %w (%w)", doing, ErrDisk, err)
 		case sqlite3.SQLITE_READONLY:
 			return fmt.Errorf("%s: %w (%w)", doing, ErrReadOnly, err)

@@ -91,7 +91,11 @@ func ParseID(text string) (ID, error) {
 	if err1 != nil || err2 != nil || err3 != nil {
 		return ID{}, fmt.Errorf("entry id %q: %w", text, ErrText)
 	}
-	return ID{Log: log, Seq: seq, Hash: hash}, nil
+	id := ID{Log: log, Seq: seq, Hash: hash}
+	if id.String() != strings.ToLower(text) { // a number with zeros in front
+		return ID{}, fmt.Errorf("entry id %q: %w", text, ErrText)
+	}
+	return id, nil
 }
 
 // ParsePersonID reads the text form of a person's identifier.
@@ -115,9 +119,20 @@ func parseText[T ~[16]byte](what, text string) (T, error) {
 }
 
 func parse16(text string) ([16]byte, error) {
-	data, err := base32Text.DecodeString(strings.ToLower(text))
+	data, err := decodeText(text)
 	if err != nil || len(data) != 16 {
 		return [16]byte{}, ErrText
 	}
 	return [16]byte(data), nil
+}
+
+// decodeText reads letters of either size. Bits that the last letter has too
+// many, and breaks between lines, would make several texts of one identifier.
+func decodeText(text string) ([]byte, error) {
+	text = strings.ToLower(text)
+	data, err := base32Text.DecodeString(text)
+	if err == nil && base32Text.EncodeToString(data) != text {
+		err = ErrText
+	}
+	return data, err
 }

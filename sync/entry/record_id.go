@@ -5,7 +5,6 @@ import (
 	"crypto/sha256"
 	"encoding/binary"
 	"fmt"
-	"strings"
 )
 
 // Class says who may write to a record. It is part of the record's
@@ -109,7 +108,7 @@ func (id RecordID) String() string { return base32Text.EncodeToString([]byte(id)
 
 // ParseRecordID reads the text form.
 func ParseRecordID(text string) (RecordID, error) {
-	data, err := base32Text.DecodeString(strings.ToLower(text))
+	data, err := decodeText(text)
 	if id := RecordID(data); err == nil && id.Valid() {
 		return id, nil
 	}
