@@ -81,7 +81,7 @@ type Node struct {
 	stop    context.CancelFunc
 	inbox   chan Event
 	grown   chan struct{} // see tidy
-	looks   lookTitles
+	made    madeTitles
 	running sync.WaitGroup
 }
 
@@ -290,7 +290,7 @@ func (n *Node) carryOut(actions []Action) (saved Saved, rejudge bool) {
 			n.cfg.Log.Warn("to be tried again", "cause", a.Err)
 		case Grown:
 			rejudge = rejudge || a.Outcome.Control
-			n.looks.touched(a.Outcome.Touched)
+			n.made.touched(a.Outcome.Touched)
 			n.watchers.grown(a.Outcome.Touched)
 			n.stir()
 		}

@@ -3,6 +3,7 @@ package node
 import (
 	"cmp"
 	"fmt"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -141,4 +142,20 @@ func (l *laptop) listEach(t *rapid.T, q ListQuery) Listing {
 		t.Fatal(err)
 	}
 	return Listing{Columns: columns, Rows: p.rows(), Total: p.total}
+}
+
+// TestTidyPacksAhead finds nothing left to pack after tidying, and the same
+// answers.
+func TestTidyPacksAhead(t *testing.T) {
+	l, reps := packedWorld(t)
+	l.set(reps[0], "distance", "17")
+	require.NoError(t, l.packAll())
+	for _, kind := range packedKinds {
+		left, _, err := l.store.Unpacked(t.Context(), kind)
+		require.NoError(t, err)
+		require.Empty(t, left)
+	}
+	got, err := l.List(t.Context(), ListQuery{Kind: "rep", Where: "distance == 17", Limit: 1000})
+	require.NoError(t, err)
+	require.True(t, slices.ContainsFunc(got.Rows, func(row Row) bool { return row.ID == reps[0] }))
 }

@@ -28,7 +28,7 @@ type reader struct {
 
 func (n *Node) reader(ctx context.Context) *reader {
 	return &reader{
-		n: n, ctx: ctx, age: n.looks.current(), groups: n.store.Groups(), rows: map[entry.RecordID]storage.Row{}, titles: map[entry.RecordID]string{},
+		n: n, ctx: ctx, age: n.made.current(), groups: n.store.Groups(), rows: map[entry.RecordID]storage.Row{}, titles: map[entry.RecordID]string{},
 		writes: map[entry.RecordID][]merge.Write{},
 	}
 }

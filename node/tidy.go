@@ -53,20 +53,18 @@ func (n *Node) packAll() error {
 }
 
 func (n *Node) pack(kind entry.Kind) error {
-	packs, mark, err := n.store.Packs(n.ctx, kind)
+	firsts, mark, err := n.store.Unpacked(n.ctx, kind)
 	if err != nil {
 		return err
 	}
 	made := map[storage.Number][]byte{}
-	for i, p := range packs {
-		if p.Data == nil {
-			rows, err := n.store.Packed(n.ctx, p.First)
-			if err != nil {
-				return err
-			}
-			made[p.First] = packRecords(p.First, rows)
+	for i, first := range firsts {
+		rows, err := n.store.Packed(n.ctx, first)
+		if err != nil {
+			return err
 		}
-		if len(made) == packsAtOnce || i == len(packs)-1 {
+		made[first] = packRecords(first, rows)
+		if len(made) == packsAtOnce || i == len(firsts)-1 {
 			if err := n.store.PutPacks(n.ctx, mark, made); err != nil || len(n.grown) > 0 {
 				return err
 			}

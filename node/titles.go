@@ -66,13 +66,13 @@ func (r *reader) title(id entry.RecordID) string {
 	if t, ok := r.titles[id]; ok {
 		return t
 	}
-	if id.Kind() == record.Look {
-		if t, ok := r.n.looks.get(id); ok {
+	if isRemembered(id.Kind()) {
+		if t, ok := r.n.made.get(id); ok {
 			return t
 		}
 		defer func() {
 			if r.err == nil {
-				r.n.looks.put(r.age, id, r.titles[id])
+				r.n.made.put(r.age, id, r.titles[id])
 			}
 		}()
 	}

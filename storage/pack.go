@@ -42,6 +42,21 @@ func (s *Store) Packs(ctx context.Context, kind entry.Kind) ([]Pack, Mark, error
 	return packs, mark, failure("read packs", err)
 }
 
+// Unpacked returns the first numbers of the packs of a kind that have to be made
+// anew, and the moment at which that was so.
+func (s *Store) Unpacked(ctx context.Context, kind entry.Kind) ([]Number, Mark, error) {
+	mark := s.held.Load().fold.mark
+	from, to := keysOf(kind)
+	var firsts []Number
+	err := s.readers.bind(ctx)(func(scan func(...any) error) error {
+		var n Number
+		err := scan(&n)
+		firsts = append(firsts, n<<packShift)
+		return err
+	}, "SELECT n FROM pack WHERE data IS NULL AND n BETWEEN ? AND ? ORDER BY n", from>>packShift, to>>packShift)
+	return firsts, mark, failure("read what isn't packed", err)
+}
+
 // Packed reads the records that a pack is made of, those without a value left
 // out, retired ones not.
 func (s *Store) Packed(ctx context.Context, first Number) (map[Number]Row, error) {

@@ -73,6 +73,7 @@ CREATE TABLE pack (
     mark INTEGER NOT NULL,
     data BLOB
 );
+CREATE INDEX pack_unmade ON pack (n) WHERE data IS NULL;
 
 -- summary holds what the caller computed about a record, stale the records
 -- about which it must be computed anew since the transaction numbered mark.

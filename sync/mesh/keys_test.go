@@ -215,9 +215,12 @@ func (l *laptop) lure(listener net.Listener, key [32]byte) []byte {
 		return []byte(err.Error())
 	}
 	conn := tls.Server(raw, config)
-	e := exporter{}
-	if err := conn.Handshake(); err == nil {
-		e, err = export(conn, linkLabel)
+	if err := conn.Handshake(); err != nil {
+		return []byte(err.Error())
+	}
+	e, err := export(conn, linkLabel)
+	if err != nil {
+		return []byte(err.Error())
 	}
 	var got code
 	if _, err := io.ReadFull(conn, got[:]); err != nil {

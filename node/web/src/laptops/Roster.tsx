@@ -3,6 +3,7 @@ import { useQueryClient } from '@tanstack/react-query';
 import { useState } from 'react';
 import type { PeerStatus, StatusResponse } from '../gen/plumbline/v1/node_pb';
 import { type Member, StaffService } from '../gen/plumbline/v1/staff_pb';
+import { Wide } from '../parts/Wide';
 import { sentence } from '../transport';
 import { type Question, Sure } from '../parts/Sure';
 
@@ -16,36 +17,38 @@ export function Roster({ status }: { status: StatusResponse }) {
   const peers = new Map(status.peers.map((peer) => [peer.device, peer]));
   return (
     <>
-      <table className="book roster">
-        <thead>
-          <tr>
-            <th>Person</th>
-            <th>Laptop</th>
-            <th>Rights</th>
-            <th>Reach</th>
-            <th className="number">To come from it</th>
-            <th className="number">To go to it</th>
-            {mayAct && <th>Change</th>}
-          </tr>
-        </thead>
-        <tbody>
-          {members.map((member) => (
-            <tr key={member.device} className={member.revoked ? 'soft' : ''}>
-              <th scope="row">{member.personName || 'unnamed'}</th>
-              <td>{member.deviceName || 'unnamed'}</td>
-              <td>{member.revoked ? <span className="differs">✕ revoked</span> : member.role}</td>
-              <Reach peer={peers.get(member.device)} isOwn={member.device === status.device} isRevoked={member.revoked} />
-              {mayAct && (
-                <td>
-                  {!member.revoked && member.device !== status.device && (
-                    <Acts member={member} onAct={(act) => setAsked({ act, member })} />
-                  )}
-                </td>
-              )}
+      <Wide of="Laptops of the staff">
+        <table className="book roster">
+          <thead>
+            <tr>
+              <th>Person</th>
+              <th>Laptop</th>
+              <th>Rights</th>
+              <th>Reach</th>
+              <th className="number">To come from it</th>
+              <th className="number">To go to it</th>
+              {mayAct && <th>Change</th>}
             </tr>
-          ))}
-        </tbody>
-      </table>
+          </thead>
+          <tbody>
+            {members.map((member) => (
+              <tr key={member.device} className={member.revoked ? 'soft' : ''}>
+                <th scope="row">{member.personName || 'unnamed'}</th>
+                <td>{member.deviceName || 'unnamed'}</td>
+                <td>{member.revoked ? <span className="differs">✕ revoked</span> : member.role}</td>
+                <Reach peer={peers.get(member.device)} isOwn={member.device === status.device} isRevoked={member.revoked} />
+                {mayAct && (
+                  <td>
+                    {!member.revoked && member.device !== status.device && (
+                      <Acts member={member} onAct={(act) => setAsked({ act, member })} />
+                    )}
+                  </td>
+                )}
+              </tr>
+            ))}
+          </tbody>
+        </table>
+      </Wide>
       {asked && <Asked {...asked} onClose={() => setAsked(undefined)} />}
     </>
   );

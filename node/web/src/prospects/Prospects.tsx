@@ -104,10 +104,14 @@ export function Prospects() {
         empty={answer ? emptiness(question.search, question.where) : ''}
       />
       <p className="arrived" role="status">
-        {calm.waiting > 0 && (
+        {calm.waiting > 0 ? (
           <button type="button" onClick={calm.renew}>
             {count(calm.waiting, 'row')} arrived or moved: show <kbd>r</kbd>
           </button>
+        ) : (
+          <span className="key-hint">
+            <kbd>/</kbd> search · <kbd>f</kbd> filter · <kbd>j</kbd> <kbd>k</kbd> walk · <kbd>Enter</kbd> open · <kbd>?</kbd> all keys
+          </span>
         )}
       </p>
     </main>

@@ -7,10 +7,10 @@ import (
 	"plumbline/sync/entry"
 )
 
-// lookTitles remembers how looks are called: a list of all reps is in the order
-// of the titles of thousands of looks, each made of three other records. It is
-// forgotten when one of those changes.
-type lookTitles struct {
+// madeTitles remembers the titles of which others are made: a list of all reps
+// is in the order of the titles of thousands of looks, each made of three other
+// records. They are forgotten when one of those changes.
+type madeTitles struct {
 	mu     sync.Mutex
 	age    uint64 // counts what was forgotten
 	titles map[entry.RecordID]string
@@ -19,14 +19,18 @@ type lookTitles struct {
 // manyTitles bounds what is kept.
 const manyTitles = 20_000
 
-func (t *lookTitles) get(id entry.RecordID) (string, bool) {
+func isRemembered(kind entry.Kind) bool {
+	return kind == record.Look || kind == record.Prospect || kind == record.Game
+}
+
+func (t *madeTitles) get(id entry.RecordID) (string, bool) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	title, ok := t.titles[id]
 	return title, ok
 }
 
-func (t *lookTitles) current() uint64 {
+func (t *madeTitles) current() uint64 {
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	return t.age
@@ -34,7 +38,7 @@ func (t *lookTitles) current() uint64 {
 
 // put keeps a title, unless something was forgotten since the age at which
 // reading for it began: it may be made of what was.
-func (t *lookTitles) put(age uint64, id entry.RecordID, title string) {
+func (t *madeTitles) put(age uint64, id entry.RecordID, title string) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	if t.age != age {
@@ -47,7 +51,7 @@ func (t *lookTitles) put(age uint64, id entry.RecordID, title string) {
 }
 
 // touched forgets what may be called otherwise by now.
-func (t *lookTitles) touched(records []entry.RecordID) {
+func (t *madeTitles) touched(records []entry.RecordID) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	for _, id := range records {
