@@ -62,17 +62,19 @@ export function holdSteady(page: HTMLElement): () => void {
   };
 }
 
-/** The part that scrolls an element; undefined for what stands still, or lies above the page. */
+/** The part that scrolls an element up and down; undefined for what stands still, or lies above the page. */
 function scrollerOf(element: Element): HTMLElement | undefined {
   for (let at = element.parentElement; at; at = at.parentElement) {
-    if (/auto|scroll/.test(getComputedStyle(at).overflowY)) return isFilled(at) ? undefined : at;
+    if (/auto|scroll/.test(getComputedStyle(at).overflowY) && !isFull(at)) return at;
   }
   return undefined;
 }
 
-/** A page that fills its frame scrolls in parts of its own. */
-const isFilled = (scroller: HTMLElement) =>
-  scroller.childElementCount === 1 && scroller.firstElementChild?.clientHeight === scroller.clientHeight;
+/** Whether the content ends where the part does: it grows with it, as what scrolls sideways only, or scrolls within itself. */
+function isFull(scroller: HTMLElement): boolean {
+  const end = contentEnd(scroller, { above: 0, below: 0 });
+  return scroller.scrollHeight <= scroller.clientHeight && Math.abs(end - scroller.clientHeight) < 2;
+}
 
 const topOf = (element: Element) => element.getBoundingClientRect().top;
 
