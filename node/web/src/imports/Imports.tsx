@@ -1,5 +1,5 @@
 import { useId } from 'react';
-import { plainName } from '../parts/words';
+import { plural } from '../parts/words';
 import { Changes } from './Changes';
 import { Heads } from './Heads';
 import './imports.css';
@@ -81,7 +81,7 @@ export function Imports() {
       {!table.done && outline && preview && (
         <Changes answer={preview} heads={outline.columns.map((column) => column.head)} title={`${table.file}: what would change`}>
           <button type="button" className="main" disabled={wrong > 0 || table.isBusy} onClick={() => table.bring(false)}>
-            Import the {plainName(about.kind)}s
+            Import the {plural(about.kind)}
           </button>
           {wrong > 0 && (
             <button type="button" disabled={table.isBusy} onClick={() => table.bring(true)}>

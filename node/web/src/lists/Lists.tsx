@@ -6,7 +6,7 @@ import { LedgerService } from '../gen/plumbline/v1/ledger_pb';
 import { useKeys } from '../keys/useKeys';
 import { Export } from '../parts/Export';
 import { useSay } from '../parts/Said';
-import { count, plainName } from '../parts/words';
+import { count, plainName, plural } from '../parts/words';
 import { Wide } from '../parts/Wide';
 import { sentence } from '../transport';
 import './lists.css';
@@ -51,11 +51,11 @@ function OneList({ kind }: { kind: string }) {
   const labels = new Map(rights.kindOf(kind)?.fields.map((info) => [info.name, info.label]));
   return (
     <main className="text-page lists">
-      <h1>{plainName(kind)}s</h1>
+      <h1>{plural(kind)}</h1>
       <nav className="kinds" aria-label="Kinds of records">
         {kinds.map((name) => (
           <Link key={name} to="/lists/$kind" params={{ kind: name }}>
-            {plainName(name)}s
+            {plural(name)}
           </Link>
         ))}
       </nav>
@@ -63,7 +63,7 @@ function OneList({ kind }: { kind: string }) {
         <input
           ref={field}
           type="search"
-          aria-label={`Search ${plainName(kind)}s`}
+          aria-label={`Search ${plural(kind)}`}
           placeholder="search"
           value={search}
           onChange={(event) => {
@@ -90,7 +90,7 @@ function OneList({ kind }: { kind: string }) {
       </div>
       {answer.error && <p className="notice">{sentence(answer.error)}</p>}
       <p className="soft fine" role="status">
-        {answer.data && (rows.length < answer.data.total ? `The first ${rows.length} of ${count(answer.data.total, plainName(kind))}: search to find the others.` : count(answer.data.total, plainName(kind)))}
+        {answer.data && (rows.length < answer.data.total ? `The first ${rows.length} of ${count(answer.data.total, plainName(kind), plural(kind))}: search to find the others.` : count(answer.data.total, plainName(kind), plural(kind)))}
       </p>
       <Wide of={plainName(kind)}>
         <table className="book">

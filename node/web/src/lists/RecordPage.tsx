@@ -9,7 +9,7 @@ import { LedgerService } from '../gen/plumbline/v1/ledger_pb';
 import { type Record, Visibility } from '../gen/plumbline/v1/record_pb';
 import { useKeys } from '../keys/useKeys';
 import { useSay } from '../parts/Said';
-import { plainName } from '../parts/words';
+import { plainName, plural } from '../parts/words';
 import { History } from '../prospect/History';
 import { sentence } from '../transport';
 import { ValueView } from '../value/ValueView';
@@ -49,7 +49,7 @@ function OneRecord({ record, related }: { record: Record; related: readonly Reco
     <main className="text-page lists">
       <p className="soft">
         <Link to="/lists/$kind" params={{ kind: record.kind }}>
-          {plainName(record.kind)}s
+          {plural(record.kind)}
         </Link>
       </p>
       <h1>{record.title}</h1>

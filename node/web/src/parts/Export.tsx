@@ -2,7 +2,7 @@ import { useMutation } from '@connectrpc/connect-query';
 import { LedgerService } from '../gen/plumbline/v1/ledger_pb';
 import { sentence } from '../transport';
 import { useSay } from './Said';
-import { count } from './words';
+import { count, plural } from './words';
 
 /** A list as it stands on the screen. */
 export interface Listed {
@@ -29,8 +29,8 @@ export function useExport() {
       { ...listed, sort: [...listed.sort], columns: [...listed.columns], format },
       {
         onSuccess: ({ data, rows }) => {
-          hand(data, `${listed.kind}s.${format}`, types[format]);
-          say(`✓ ${count(rows, 'row')} in ${listed.kind}s.${format}. It holds opinions about real people: keep it as your staff’s rules say.`);
+          hand(data, `${plural(listed.kind)}.${format}`, types[format]);
+          say(`✓ ${count(rows, 'row')} in ${plural(listed.kind)}.${format}. It holds opinions about real people: keep it as your staff’s rules say.`);
         },
         onError: (error) => say(`Not saved: ${sentence(error)}`),
       },

@@ -7,3 +7,8 @@ export function count(n: number, one: string, many = `${one}s`): string {
 export function plainName(name: string): string {
   return name.replace(/^[a-z]+\./, '').replaceAll('_', ' ');
 }
+
+/** A kind of record, several of them: looks, people. */
+export function plural(kind: string): string {
+  return kind === 'person' ? 'people' : `${plainName(kind)}s`;
+}
