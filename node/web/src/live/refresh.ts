@@ -2,7 +2,7 @@ import type { Query, QueryClient } from '@tanstack/react-query';
 import type { Change } from './share';
 import { type Held, idsIn, isTouched } from './touched';
 
-/** Asks again for what a change touches, and for nothing else. */
+/** Asks again for what a change touches and for what couldn't be answered, as while the node was away; for nothing else. */
 export function refresh(client: QueryClient, change: Change): void {
   const queries = client.getQueryCache().getAll();
   const held = new Map<Query, Held>();
@@ -15,7 +15,7 @@ export function refresh(client: QueryClient, change: Change): void {
   void client.invalidateQueries({
     predicate: (query) => {
       const one = held.get(query);
-      return one !== undefined && isTouched(one, change, known);
+      return query.state.status === 'error' || (one !== undefined && isTouched(one, change, known));
     },
   });
 }
