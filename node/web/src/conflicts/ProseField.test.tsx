@@ -25,7 +25,7 @@ const parts = [
   { text: ' hands.', before: ' hands.' },
 ];
 
-function openConflict(given = conflict) {
+function openConflict(given = conflict, merge: { text: string; before: string; versions?: string[]; overlap?: boolean }[] = parts) {
   const merged: MergeRequest[] = [];
   const settled: SettleRequest[] = [];
   const user = openPage('/conflicts', (router: ConnectRouter) => {
@@ -33,7 +33,7 @@ function openConflict(given = conflict) {
     router.rpc(LedgerService.method.conflicts, () => ({ conflicts: [given] }));
     router.rpc(LedgerService.method.merge, (request) => {
       merged.push(request);
-      return { parts };
+      return { parts: merge };
     });
     router.rpc(LedgerService.method.settle, (request) => {
       settled.push(request);
@@ -79,4 +79,22 @@ test('without one text before them all, it is said and nothing merges by itself'
   await screen.findByText(/no one text that all of them come from/);
   await waitFor(() => expect(merged).toHaveLength(1));
   expect(merged[0]?.ancestor).toBeUndefined();
+});
+
+test('in a place, the number of a text that left it alone settles nothing', async () => {
+  const third = { text: 'Long arms. Late hands!', by: 'Nell Varr' };
+  const three = create(ConflictSchema, {
+    ...conflict,
+    field: field('note', [...(conflict.field?.values ?? []).map(({ text, personName }) => ({ text, by: personName })), third]),
+  });
+  const { user, settled } = openConflict(three, [
+    { text: '', before: 'Late', versions: ['Early', 'Wild', 'Late'], overlap: true },
+    { text: ' hands!', before: ' hands.', versions: [' hands.', ' hands.', ' hands!'] },
+  ]);
+  await screen.findByText(/One place is to be chosen/);
+  await user.keyboard('m3');
+  expect(screen.getByText(/One place is to be chosen/)).toBeTruthy();
+  await user.keyboard('1');
+  await waitFor(() => expect(screen.getByRole('textbox')).toHaveProperty('value', 'Early hands!'));
+  expect(settled).toEqual([]);
 });

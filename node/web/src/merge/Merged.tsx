@@ -68,9 +68,11 @@ function Overlap({ place, merge, onChoose }: OverlapProps) {
   const options = optionsOf(place.part, merge.sides.map((side) => side.number), merge.hasAncestor);
   const press = (event: KeyboardEvent) => {
     const option = options.find((one) => one.key === event.key || one.of.includes(Number(event.key)));
-    if (!option || event.ctrlKey || event.metaKey || event.altKey) return;
+    if (event.ctrlKey || event.metaKey || event.altKey) return;
+    // The number of a text that changed nothing here would stand for that text as a whole, around this place.
+    if (!option && !/^\d$/.test(event.key)) return;
     event.preventDefault();
-    onChoose(option.text);
+    if (option) onChoose(option.text);
   };
   return (
     <div

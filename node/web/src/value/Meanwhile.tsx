@@ -34,15 +34,20 @@ export function Meanwhile({ ref, about, isProse, mine, over, field, onMine, onTh
   const [isAnew, setAnew] = useState(false);
 
   const acts = [onMine, onTheirs, ...(mayMerge ? [() => setMerging(true)] : [])];
-  const press = (event: KeyboardEvent) => {
-    const act = event.key === 'Escape' ? onBack : acts[Number(event.key) - 1];
-    if (!act || event.defaultPrevented) return;
-    event.preventDefault();
-    event.stopPropagation();
-    // What came since one last looked here wasn't chosen against.
+  /** What came since one last looked here wasn't chosen against. */
+  const choose = (act: () => void) => {
     setAnew(looked !== now);
     setLooked(now);
-    if (looked === now || event.key === 'Escape') act();
+    if (looked === now) act();
+  };
+  const press = (event: KeyboardEvent) => {
+    const act = acts[Number(event.key) - 1];
+    const isBack = event.key === 'Escape';
+    if ((!act && !isBack) || event.defaultPrevented) return;
+    event.preventDefault();
+    event.stopPropagation();
+    if (isBack) onBack();
+    else if (act) choose(act);
   };
   return (
     // What arrives takes no focus: whoever is typing goes on typing, and Enter leads here.
@@ -54,6 +59,7 @@ export function Meanwhile({ ref, about, isProse, mine, over, field, onMine, onTh
       tabIndex={-1}
       onKeyDown={press}
       onFocus={(event) => event.target === event.currentTarget && setLooked(now)}
+      onPointerEnter={() => setLooked(now)}
     >
       <p role="alert">
         It changed {isAnew ? 'once more' : 'while you were typing'}. Nothing is saved yet: press {isAnew ? '' : 'Enter, then '}a number.
@@ -65,10 +71,10 @@ export function Meanwhile({ ref, about, isProse, mine, over, field, onMine, onTh
         <dd>{over.length > 0 ? over.map((one) => <Began key={`${one.by} ${one.text}`} over={one} />) : 'nothing'}</dd>
       </dl>
       <p className="answers">
-        <button type="button" onClick={onMine}>
+        <button type="button" onClick={() => choose(onMine)}>
           <kbd>1</kbd> {mine.trim() === '' ? 'Clear it, as I did' : 'Save what I typed in its place'}
         </button>
-        <button type="button" onClick={onTheirs}>
+        <button type="button" onClick={() => choose(onTheirs)}>
           <kbd>2</kbd> Keep it as it is now, drop what I typed
         </button>
         {mayMerge && (

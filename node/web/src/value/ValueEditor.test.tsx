@@ -75,6 +75,21 @@ test('yet another value that arrives asks anew', async () => {
   await waitFor(() => expect(asked[0]?.writes[0]?.sets[0]).toMatchObject({ text: 'Wren', seen: ['nellvarr.1.Pine Bluffs'] }));
 });
 
+test('it asks anew for the mouse too, if it came while the pointer was there', async () => {
+  const asked: WriteRequest[] = [];
+  const { user, arrives } = edit(salt, writesTo(asked));
+  await user.keyboard('Wren');
+  arrives(ridge);
+  const mine = screen.getByRole('button', { name: /Save what I typed/ });
+  await user.hover(mine);
+  arrives(field('school', [{ text: 'Pine Bluffs', by: 'Nell Varr' }]));
+  await user.click(mine);
+  expect(screen.getByRole('alert').textContent).toContain('It changed once more');
+  expect(asked).toEqual([]);
+  await user.click(mine);
+  await waitFor(() => expect(asked[0]?.writes[0]?.sets[0]).toMatchObject({ text: 'Wren', seen: ['nellvarr.1.Pine Bluffs'] }));
+});
+
 test('what came to stand there may be kept, and then nothing is written', async () => {
   const { user, arrives, done } = edit(salt, () => undefined);
   await user.keyboard('Wren');
