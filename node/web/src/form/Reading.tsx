@@ -61,7 +61,8 @@ export function Reading({ id, label, typed, onType, onLeave, isWrong, describedB
         onChange={(event) => change({ date: event.target.value })}
         onKeyDown={(event) => stepDay(event, now.date, (date) => change({ date }))}
         onBlur={() => {
-          change({ date: readDay(now.date, new Date()) });
+          const date = readDay(now.date, new Date());
+          if (date !== now.date) change({ date });
           onLeave();
         }}
       />

@@ -4,6 +4,7 @@ import { expect, test } from 'vitest';
 import { LedgerService, type WriteRequest } from '../gen/plumbline/v1/ledger_pb';
 import { NodeService } from '../gen/plumbline/v1/node_pb';
 import { openPage } from '../test/page';
+import { field } from '../test/records';
 
 // A schema as the node tells it, cut down; all names are invented.
 const kinds = [
@@ -104,4 +105,56 @@ test('on a prospect’s page g c means what it means everywhere', async () => {
   await user.keyboard('c');
   expect(await screen.findByRole('link', { name: /Conflicts/, current: 'page' })).toBeTruthy();
   expect(screen.queryByText(/Orrin Vale/)).toBeNull();
+});
+
+test('Enter pressed twice saves once, and what is typed while it saves isn’t taken for saved', async () => {
+  const node: Node = { asked: [] };
+  let answer: () => void = () => undefined;
+  const user = openPage('/new/prospect', (router) => {
+    answers(node)(router);
+    router.rpc(LedgerService.method.write, async (request) => {
+      node.asked.push(request);
+      await new Promise<void>((resolve) => (answer = resolve));
+      return { records: ['orrin'] };
+    });
+  });
+  const name = await screen.findByLabelText(/Name/);
+  await user.type(name, 'Orrin Vale');
+  await user.keyboard('{Control>}{Enter}{Enter}{/Control}s');
+  await waitFor(() => expect(node.asked).toHaveLength(1));
+  await user.keyboard('s{Control>}{Enter}{/Control}');
+  expect(name).toHaveProperty('value', 'Orrin Vale');
+  answer();
+  await screen.findByRole('heading', { level: 1, name: 'Orrin Vale' });
+  expect(node.asked).toHaveLength(1);
+});
+
+test('what others wrote meanwhile stays in sight until it is replaced', async () => {
+  const node: Node = { asked: [] };
+  let place = { text: 'Mill Fork', by: 'Mara Quill' };
+  let tell: () => void = () => undefined;
+  const user = openPage('/records/mill', (router) => {
+    answers(node)(router);
+    router.rpc(LedgerService.method.schema, () => ({ kinds: [{ name: 'game', rights: 'shared', fields: [{ name: 'place', label: 'Place' }] }] }));
+    router.rpc(LedgerService.method.check, () => ({}));
+    router.rpc(LedgerService.method.get, () => ({ record: { id: 'mill', kind: 'game', title: 'Mill Fork', fields: [field('place', [place])] } }));
+    router.rpc(LedgerService.method.watch, async function* () {
+      yield { entries: 1, stateHash: 'a' };
+      await new Promise<void>((resolve) => (tell = resolve));
+      yield { entries: 2, stateHash: 'b', many: true };
+      await new Promise(() => undefined);
+    });
+  });
+  await user.click(await screen.findByRole('button', { name: /^Change/ }));
+  await user.type(await screen.findByLabelText('Place'), ' Bowl');
+  place = { text: 'Low Ridge', by: 'Tobin Ash' };
+  tell();
+  await screen.findByText(/changed while you were typing/);
+  await user.keyboard('{Enter}');
+  expect(screen.getByText(/changed while you were typing/).textContent).toContain('Low Ridge');
+  expect(node.asked).toEqual([]);
+  await user.keyboard('{Enter}');
+  await waitFor(() =>
+    expect(node.asked[0]?.writes[0]?.sets).toMatchObject([{ text: 'Mill Fork Bowl', seen: ['tobinash.1.Low Ridge'] }]),
+  );
 });

@@ -64,6 +64,7 @@ export function RecordForm(props: Props) {
   };
   const press = (event: KeyboardEvent) => {
     if (event.key === 'Escape') props.onLeave();
+    else if (event.key === 'Enter' && event.repeat && !isText(event.target)) return event.preventDefault(); // held down: the next form isn't meant
     else if (event.key === 'Enter' && (event.ctrlKey || event.metaKey)) void save();
     else return;
     event.preventDefault();
@@ -134,6 +135,9 @@ export function RecordForm(props: Props) {
     </form>
   );
 }
+
+/** Where Enter begins a line. */
+const isText = (target: EventTarget) => target instanceof HTMLTextAreaElement;
 
 function Overtaken({ record, name }: { record: Record; name: string }) {
   const field = fieldOf(record, name);

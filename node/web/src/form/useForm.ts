@@ -1,7 +1,7 @@
 import { Code, ConnectError, createClient } from '@connectrpc/connect';
 import { useMutation, useTransport } from '@connectrpc/connect-query';
 import { useQueryClient } from '@tanstack/react-query';
-import { useCallback, useEffect, useMemo, useState } from 'react';
+import { useCallback, useEffect, useMemo, useRef, useState } from 'react';
 import { type Checked, type KindInfo, LedgerService } from '../gen/plumbline/v1/ledger_pb';
 import type { Record } from '../gen/plumbline/v1/record_pb';
 import { rereadRecords } from '../live/refresh';
@@ -22,6 +22,11 @@ export interface About {
   given?: Draft['typed'] | undefined;
 }
 
+interface Saved {
+  id?: string | undefined;
+  wrong?: string | undefined;
+}
+
 /** How long typing pauses before the node is asked what it reads, in milliseconds. */
 const pause = 250;
 
@@ -38,8 +43,11 @@ export function useForm({ kind, about, record, fixed, given }: About) {
   const writes = writesOf(draft, record ? {} : fixed, record);
   const { checked, check, refusal } = useChecked(target, writes);
   const overtaken = changedMeanwhile(draft, record);
+  const [shown, setShown] = useState<readonly string[]>([]);
+  const busy = useRef(false);
 
   const type = (field: string, typed: Typed) => {
+    if (busy.current) return; // it would go with what is saved, and be in neither
     const seen = draft.seen[field] ?? idsOf(record && fieldOf(record, field));
     keep(JSON.stringify({ ...draft, typed: { ...draft.typed, [field]: typed }, seen: record ? { ...draft.seen, [field]: seen } : {} }));
   };
@@ -49,8 +57,9 @@ export function useForm({ kind, about, record, fixed, given }: About) {
     keep(JSON.stringify({ ...draft, seen }));
   };
   /** Saves, or says at which field it can't; both absent means that the reason stands below the form. */
-  const save = async (): Promise<{ id?: string | undefined; wrong?: string | undefined }> => {
+  const saveOnce = async (): Promise<Saved> => {
     setTried(true);
+    setShown(overtaken);
     if (overtaken.length > 0) {
       seeAll();
       return {};
@@ -67,6 +76,16 @@ export function useForm({ kind, about, record, fixed, given }: About) {
       return {};
     }
   };
+  /** A key that is pressed twice saves once: the second time could take the next record's draft away. */
+  const save = async (): Promise<Saved> => {
+    if (busy.current) return {};
+    busy.current = true;
+    try {
+      return await saveOnce();
+    } finally {
+      busy.current = false;
+    }
+  };
   const wrongAt = (field: string) => {
     const wrong = checked.find((one) => one.field === field)?.wrong ?? '';
     return isTried || (left.has(field) && draft.typed[field]?.text) ? wrong : '';
@@ -79,7 +98,8 @@ export function useForm({ kind, about, record, fixed, given }: About) {
     drop: () => keep(''),
     isBegun: kept !== '',
     isSaving: write.isPending,
-    overtaken,
+    /** Fields that others changed meanwhile: what stands there now is told, and stays in sight until it is replaced. */
+    overtaken: [...new Set([...overtaken, ...shown])],
     wrongAt,
     readAs: (field: string) => checked.find((one) => one.field === field)?.text ?? '',
     trouble: write.error ? sentence(write.error) : refusal,
