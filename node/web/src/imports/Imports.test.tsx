@@ -95,3 +95,20 @@ test('the sheet of a workbook is chosen, and what can’t be read at all is one 
   expect(screen.queryByRole('button', { name: /^Import the/ })).toBeNull();
   expect(asked).toHaveLength(before);
 });
+
+test('what is said of a table while it is read is not lost', async () => {
+  const asked: ImportRequest[] = [];
+  let read: () => void = () => undefined;
+  const user = openPage('/import', (router) => {
+    answers(asked)(router);
+    router.rpc(LedgerService.method.outline, async () => {
+      await new Promise<void>((resolve) => (read = resolve));
+      return { columns: [{ head: 'name', field: 'name' }], rows: 1, fields: ['name'] };
+    });
+  });
+  await user.upload(await screen.findByLabelText('File'), csv('name\nOrrin Vale\n'));
+  await user.type(screen.getByLabelText('The list’s name'), 'class of 2027');
+  read();
+  await waitFor(() => expect(asked.at(-1)).toMatchObject({ source: 'class of 2027', dryRun: true }));
+  expect(screen.getByLabelText('The list’s name')).toHaveProperty('value', 'class of 2027');
+});

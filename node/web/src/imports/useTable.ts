@@ -1,5 +1,5 @@
 import { useMutation } from '@connectrpc/connect-query';
-import { useState } from 'react';
+import { useRef, useState } from 'react';
 import { LedgerService } from '../gen/plumbline/v1/ledger_pb';
 import { count } from '../parts/words';
 import { sentence } from '../transport';
@@ -31,12 +31,18 @@ const nothing: About = { kind: 'prospect', source: '', origin: '', sheet: '', ma
 /** A table on its way in: what the node reads of it, what it would change, and bringing it in. The node alone reads it. */
 export function useTable() {
   const [about, setAbout] = useState(nothing);
+  const latest = useRef(nothing);
+  const turn = useRef(0);
   const [file, setFile] = useState<File>();
   const [trouble, setTrouble] = useState('');
   const outline = useMutation(LedgerService.method.outline);
   const preview = useMutation(LedgerService.method.import);
   const call = useMutation(LedgerService.method.import);
 
+  const hold = (next: About) => {
+    latest.current = next;
+    setAbout(next);
+  };
   const forget = () => {
     call.reset();
     preview.reset();
@@ -46,13 +52,15 @@ export function useTable() {
   const read = async (next: About, of: File) => {
     forget();
     outline.reset();
+    const mine = ++turn.current;
     try {
       const { sheet, columns } = await outline.mutateAsync({ kind: next.kind, data: of.data, file: of.name, sheet: next.sheet });
+      if (mine !== turn.current) return; // another file, kind or sheet is being read by now
       // What was said of columns holds for those of this sheet only: the node refuses to map one that isn't there.
       const heads = columns.map((column) => column.head);
-      const map = Object.fromEntries(Object.entries(next.map).filter(([head]) => heads.includes(head)));
-      const known = { ...next, sheet, map };
-      setAbout(known);
+      const map = Object.fromEntries(Object.entries(latest.current.map).filter(([head]) => heads.includes(head)));
+      const known = { ...latest.current, sheet, map };
+      hold(known);
       preview.mutate({ ...request(known, of), dryRun: true });
     } catch {
       return; // said by the page
@@ -60,8 +68,8 @@ export function useTable() {
   };
   /** Changes what is said of the table; another kind or sheet is read anew. */
   const say = (change: Partial<About>) => {
-    const next = { ...about, ...change };
-    setAbout(next);
+    const next = { ...latest.current, ...change };
+    hold(next);
     if (!file) return;
     if ('kind' in change || 'sheet' in change) return void read(next, file);
     forget();
@@ -78,7 +86,9 @@ export function useTable() {
     }
     const of = { name: chosen.name, data: new Uint8Array(await chosen.arrayBuffer()) };
     setFile(of);
-    await read({ ...about, sheet: '' }, of);
+    const next = { ...latest.current, sheet: '' };
+    hold(next);
+    await read(next, of);
   };
   const bring = (partial: boolean) => {
     if (file) call.mutate({ ...request(about, file), partial }, { onSuccess: (answer) => !answer.dryRun && setFile(undefined) });
@@ -87,7 +97,7 @@ export function useTable() {
   return {
     about,
     /** Only noted, to be taken up with the next reading. */
-    note: (change: Partial<About>) => setAbout({ ...about, ...change }),
+    note: (change: Partial<About>) => hold({ ...latest.current, ...change }),
     say,
     choose,
     bring,
