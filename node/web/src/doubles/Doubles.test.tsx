@@ -37,3 +37,29 @@ test('a pair is joined by a key, and that is taken back by another', async () =>
     ]),
   );
 });
+
+test('a pair that was answered elsewhere says so, and isn’t answered over it', async () => {
+  const said: SameRequest[] = [];
+  let doubles = [pair];
+  let tell: () => void = () => undefined;
+  const user = openPage('/doubles', (router: ConnectRouter) => {
+    router.rpc(LedgerService.method.doubles, () => ({ doubles }));
+    router.rpc(LedgerService.method.watch, async function* () {
+      yield { entries: 1, stateHash: 'a' };
+      await new Promise<void>((resolve) => (tell = resolve));
+      yield { entries: 2, stateHash: 'b', many: true };
+      await new Promise(() => undefined);
+    });
+    router.rpc(LedgerService.method.same, (request) => {
+      said.push(request);
+      return {};
+    });
+  });
+  await screen.findByText('the names are close');
+  doubles = [];
+  tell();
+  await screen.findByText(/answered elsewhere/);
+  await user.keyboard('y');
+  expect(screen.getByRole('button', { name: /One player/ })).toHaveProperty('disabled', true);
+  expect(said).toEqual([]);
+});

@@ -26,17 +26,18 @@ export function Doubles() {
   const [said, setSaid] = useState(new Map<string, Answer>());
 
   const at = Math.max(0, calm.rows.findIndex((one) => pairKey(one.row) === chosen));
-  const current = calm.rows[at]?.row;
+  const { row: current, gone = false } = calm.rows[at] ?? {};
+  const isOver = gone && current !== undefined && !said.has(pairKey(current));
   const show = (to: number) => {
     const pair = calm.rows[Math.max(0, Math.min(calm.rows.length - 1, to))];
     if (pair) setChosen(pairKey(pair.row));
   };
   const say = (what: Answer) => {
     const { first, second } = current ?? {};
-    if (!current || !first || !second || said.get(pairKey(current)) === what) return;
+    if (!current || !first || !second || isOver || said.get(pairKey(current)) === what) return;
     call.mutate(
       { first: first.id, second: second.id, apart: what === 'two' },
-      { onSuccess: () => setSaid(new Map(said).set(pairKey(current), what)) },
+      { onSuccess: () => setSaid((before) => new Map(before).set(pairKey(current), what)) },
     );
   };
   useKeys({ join: () => say('one'), apart: () => say('two'), nextPair: () => show(at + 1), pairBefore: () => show(at - 1) });
@@ -60,7 +61,7 @@ export function Doubles() {
         {current ? `Pair ${at + 1} of ${calm.rows.length} that may be one player` : fresh && 'Nobody seems to be entered twice.'}
       </p>
       {current?.first && current.second && (
-        <Pair key={pairKey(current)} double={current} first={current.first} second={current.second} said={said.get(pairKey(current))} onSay={say} />
+        <Pair key={pairKey(current)} double={current} first={current.first} second={current.second} said={said.get(pairKey(current))} isOver={isOver} onSay={say} />
       )}
       {call.error && (
         <p className="notice" role="alert">
@@ -76,10 +77,12 @@ interface PairProps {
   first: Record;
   second: Record;
   said: Answer | undefined;
+  /** It was answered elsewhere, or they are no doubles any more. */
+  isOver: boolean;
   onSay: (what: Answer) => void;
 }
 
-function Pair({ double, first, second, said, onSay }: PairProps) {
+function Pair({ double, first, second, said, isOver, onSay }: PairProps) {
   const names = [...new Set([...first.fields, ...second.fields].map((field) => field.name))];
   return (
     <section>
@@ -104,13 +107,13 @@ function Pair({ double, first, second, said, onSay }: PairProps) {
         </tbody>
       </table>
       <p className="answers">
-        <button type="button" className={said === 'one' ? 'main' : ''} onClick={() => onSay('one')}>
+        <button type="button" className={said === 'one' ? 'main' : ''} disabled={isOver} onClick={() => onSay('one')}>
           <kbd>y</kbd> One player: join them
         </button>
-        <button type="button" className={said === 'two' ? 'main' : ''} onClick={() => onSay('two')}>
+        <button type="button" className={said === 'two' ? 'main' : ''} disabled={isOver} onClick={() => onSay('two')}>
           <kbd>n</kbd> Two players: keep them apart
         </button>
-        <span role="status">{said && `✓ saved: ${said === 'one' ? 'one player' : 'two players'}. Either can be taken back.`}</span>
+        <span role="status">{isOver && 'It was answered elsewhere, or they are no doubles any more.'}{said && `✓ saved: ${said === 'one' ? 'one player' : 'two players'}. Either can be taken back.`}</span>
       </p>
     </section>
   );
