@@ -1,11 +1,13 @@
 import { Link } from '@tanstack/react-router';
 import type { RefObject } from 'react';
 import type { Field } from '../gen/plumbline/v1/record_pb';
+import { placeOf } from '../parts/place';
 import { overOf, useDraft } from '../value/useDraft';
 
 interface Props {
   /** What the draft is about. */
   about: string;
+  kind: string;
   record: string;
   gone: boolean;
   /** What stands there, for who goes on typing later. */
@@ -20,7 +22,7 @@ interface Props {
 }
 
 /** A value that nobody wrote yet, or the merged text. What was typed stays when the conflict is settled elsewhere. */
-export function Another({ about, record, gone, over, field, onWrite, proposal, placeholder = 'another value', rows = 2 }: Props) {
+export function Another({ about, kind, record, gone, over, field, onWrite, proposal, placeholder = 'another value', rows = 2 }: Props) {
   const { draft, type, drop } = useDraft(about);
   const text = draft?.text ?? proposal ?? '';
   const isDone = (typed: string) => typed === (proposal ?? '');
@@ -46,10 +48,7 @@ export function Another({ about, record, gone, over, field, onWrite, proposal, p
       {gone ? (
         <p className="notice">
           It was settled before you saved this. Nothing of it is lost: go on with it where{' '}
-          <Link to="/prospects/$id" params={{ id: record }}>
-            the record
-          </Link>{' '}
-          is shown.
+          <Link {...placeOf(kind, record)}>the record</Link> is shown.
         </p>
       ) : (
         <span className="another-acts">

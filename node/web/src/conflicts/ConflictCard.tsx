@@ -2,6 +2,7 @@ import { useQuery } from '@connectrpc/connect-query';
 import { Link } from '@tanstack/react-router';
 import type { RefObject } from 'react';
 import { type Conflict, LedgerService } from '../gen/plumbline/v1/ledger_pb';
+import { placeOf } from '../parts/place';
 import { plainName } from '../parts/words';
 import { sentence } from '../transport';
 import { ChoiceButton } from './ChoiceButton';
@@ -27,13 +28,7 @@ export function ConflictCard(props: Props) {
     <article className="card" aria-labelledby="card-title">
       <p className="soft">{plainName(conflict.kind)}</p>
       <h2 id="card-title">
-        {conflict.kind === 'prospect' ? (
-          <Link to="/prospects/$id" params={{ id: conflict.record }}>
-            {conflict.title}
-          </Link>
-        ) : (
-          conflict.title
-        )}
+        <Link {...placeOf(conflict.kind, conflict.record)}>{conflict.title}</Link>
       </h2>
       {conflict.field ? <OfField {...props} /> : <Unfielded conflict={conflict} gone={gone} settle={settle} />}
       {settle.isSurprised && !choices.hasNew && (

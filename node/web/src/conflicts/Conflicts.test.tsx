@@ -2,7 +2,8 @@ import { create } from '@bufbuild/protobuf';
 import { Code, ConnectError, type ConnectRouter } from '@connectrpc/connect';
 import { renderHook, screen, waitFor } from '@testing-library/react';
 import { expect, test } from 'vitest';
-import { ConflictSchema, LedgerService, type SettleRequest } from '../gen/plumbline/v1/ledger_pb';
+import { ConflictSchema, LedgerService, type SettleRequest, type WriteRequest } from '../gen/plumbline/v1/ledger_pb';
+import { NodeService } from '../gen/plumbline/v1/node_pb';
 import { openPage } from '../test/page';
 import { field } from '../test/records';
 import { useChoices } from './choices';
@@ -143,4 +144,28 @@ test('a torn double and a retirement in dispute are settled by a number', async 
   await user.keyboard('1');
   await screen.findByText('All are settled.');
   expect(said).toEqual([{ first: 'a', second: 'c', apart: true }, { keep: 'd' }]);
+});
+
+test('what is no prospect opens on its own page, and what was typed for it goes on there', async () => {
+  const asked: WriteRequest[] = [];
+  const mill = { id: 'mill', kind: 'game', title: 'Mill Fork', fields: [field('place', [{ text: 'Mill Fork', by: 'Mara Quill' }])] };
+  const game = create(ConflictSchema, { ...conflict('Mill Fork', 'place', 'Mill Fork', 'Low Ridge'), kind: 'game', record: 'mill' });
+  const user = openPage('/conflicts', (router: ConnectRouter) => {
+    router.rpc(LedgerService.method.schema, () => ({ kinds: [{ name: 'game', rights: 'shared', fields: [{ name: 'place', label: 'Place' }] }] }));
+    router.rpc(NodeService.method.status, () => ({ staff: 'harrow', role: 'scout', person: 'mara' }));
+    router.rpc(LedgerService.method.conflicts, () => ({ conflicts: [game] }));
+    router.rpc(LedgerService.method.get, () => ({ record: mill }));
+    router.rpc(LedgerService.method.write, (request) => {
+      asked.push(request);
+      return { records: ['mill'] };
+    });
+  });
+  await screen.findByRole('heading', { level: 2, name: 'Mill Fork' });
+  await user.keyboard('eWren{Escape}o');
+  await screen.findByRole('heading', { level: 1, name: 'Mill Fork' });
+  expect(screen.getByRole('link', { name: 'games' })).toBeTruthy();
+  await user.click(await screen.findByRole('button', { name: 'Go on with Place' }));
+  await user.keyboard('{Enter}1');
+  await waitFor(() => expect(asked[0]?.writes[0]).toMatchObject({ record: 'mill', sets: [{ field: 'place', text: 'Wren' }] }));
+  await waitFor(() => expect(localStorage.length).toBe(0));
 });

@@ -5,6 +5,7 @@ import { type Conflict, LedgerService } from '../gen/plumbline/v1/ledger_pb';
 import { useKeys } from '../keys/useKeys';
 import { freshOf, useCalm } from '../parts/calm';
 import { toNextPlace } from '../merge/Merged';
+import { placeOf } from '../parts/place';
 import { sentence } from '../transport';
 import { useChoices } from './choices';
 import { ConflictCard } from './ConflictCard';
@@ -40,7 +41,7 @@ export function Conflicts() {
   const settle = useSettle(current?.row, choices, ({ text, isOpen }: Settled) => {
     setReopened(isOpen);
     if (!current || isOpen) return;
-    setSettled(new Map(settled).set(identify(current.row), text));
+    setSettled((before) => new Map(before).set(identify(current.row), text));
     const next = calm.rows.findIndex((one, i) => i > at && !isOver(one));
     show(next < 0 ? at : next);
     field.current?.blur();
@@ -51,7 +52,7 @@ export function Conflicts() {
     merge: toNextPlace,
     skip: () => show(at + 1),
     before: () => show(at - 1),
-    openRecord: () => current && void navigate({ to: '/prospects/$id', params: { id: current.row.record } }),
+    openRecord: () => current && void navigate(placeOf(current.row.kind, current.row.record)),
   });
 
   if (answer.error) {

@@ -53,6 +53,7 @@ export function ProseField({ conflict, known, gone, field, settle }: Props & { k
       )}
       <Another
         about={about}
+        kind={conflict.kind}
         record={conflict.record}
         gone={gone}
         over={conflict.field}

@@ -19,7 +19,7 @@ export function Unmerged({ conflict, choices, known, gone, field, settle }: Prop
           </ChoiceButton>
         ))}
       </ol>
-      <Another about={draftOf(conflict.record, name)} record={conflict.record} gone={gone} over={conflict.field} field={field} onWrite={settle.write} />
+      <Another about={draftOf(conflict.record, name)} kind={conflict.kind} record={conflict.record} gone={gone} over={conflict.field} field={field} onWrite={settle.write} />
       {!gone && (
         <p className="hints soft fine">
           <kbd>1</kbd> to <kbd>{Math.min(choices.all.length, 9)}</kbd> keep that value · <kbd>e</kbd> write another · <kbd>j</kbd> leave it

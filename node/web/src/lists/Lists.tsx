@@ -5,6 +5,7 @@ import { useRights } from '../form/rights';
 import { LedgerService } from '../gen/plumbline/v1/ledger_pb';
 import { useKeys } from '../keys/useKeys';
 import { Export } from '../parts/Export';
+import { placeOf } from '../parts/place';
 import { useSay } from '../parts/Said';
 import { count, plainName, plural } from '../parts/words';
 import { Wide } from '../parts/Wide';
@@ -34,7 +35,7 @@ function OneList({ kind }: { kind: string }) {
   const rows = answer.data?.rows ?? [];
   const columns = answer.data?.columns ?? [];
   const open = (id: string | undefined) => {
-    if (id) void navigate(kind === 'prospect' ? { to: '/prospects/$id', params: { id } } : { to: '/records/$id', params: { id } });
+    if (id) void navigate(placeOf(kind, id));
   };
   const add = () => {
     const why = rights.whyNot(kind) || (isUnder(kind) ? `${plainName(kind)}: add it on the prospect’s page, where it belongs.` : '');

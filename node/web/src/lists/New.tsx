@@ -2,6 +2,7 @@ import { useNavigate, useParams } from '@tanstack/react-router';
 import { dayOf } from '../form/days';
 import { RecordForm } from '../form/RecordForm';
 import { article, useRights } from '../form/rights';
+import { placeOf } from '../parts/place';
 import { plainName } from '../parts/words';
 import './lists.css';
 
@@ -30,11 +31,7 @@ export function New() {
           isAlone
           given={name === 'game' ? { date: { text: dayOf(new Date()) } } : {}}
           without={['filed']}
-          onSaved={(id) =>
-            void (name === 'prospect'
-              ? navigate({ to: '/prospects/$id', params: { id }, replace: true })
-              : navigate({ to: '/records/$id', params: { id }, replace: true }))
-          }
+          onSaved={(id) => void navigate({ ...placeOf(name, id), replace: true })}
           onLeave={toList}
         />
       )}

@@ -1,3 +1,4 @@
+import { create } from '@bufbuild/protobuf';
 import { useQuery } from '@connectrpc/connect-query';
 import { Link, useNavigate, useParams } from '@tanstack/react-router';
 import { useState } from 'react';
@@ -5,13 +6,16 @@ import { Acts } from '../form/Acts';
 import { RecordForm } from '../form/RecordForm';
 import { useRetire } from '../form/Retire';
 import { useRights } from '../form/rights';
-import { LedgerService } from '../gen/plumbline/v1/ledger_pb';
-import { type Record, Visibility } from '../gen/plumbline/v1/record_pb';
+import { type FieldInfo, FieldInfoSchema, type KindInfo, LedgerService } from '../gen/plumbline/v1/ledger_pb';
+import { type Field, type Record, Visibility } from '../gen/plumbline/v1/record_pb';
 import { useKeys } from '../keys/useKeys';
 import { useSay } from '../parts/Said';
 import { plainName, plural } from '../parts/words';
 import { History } from '../prospect/History';
+import { Unsaved } from '../prospect/RecordFields';
 import { sentence } from '../transport';
+import { draftOf } from '../value/useDraft';
+import { ValueEditor } from '../value/ValueEditor';
 import { ValueView } from '../value/ValueView';
 import './lists.css';
 
@@ -33,6 +37,7 @@ export function RecordPage() {
 function OneRecord({ record, related }: { record: Record; related: readonly Record[] }) {
   const [isChanging, setChanging] = useState(false);
   const [hasHistory, setHistory] = useState(false);
+  const [goingOn, setGoingOn] = useState('');
   const navigate = useNavigate();
   const rights = useRights();
   const retire = useRetire();
@@ -72,11 +77,18 @@ function OneRecord({ record, related }: { record: Record; related: readonly Reco
               <div key={field.name}>
                 <dt>{field.name.includes('.') ? `${field.label}: ${plainName(field.name)}` : field.label}</dt>
                 <dd>
-                  <ValueView
-                    field={field}
-                    by={record.personName}
-                    show={(text, value) => (value.refersTo ? <Refers id={value.refersTo} field={field.name} text={text} /> : text)}
-                  />
+                  {kind && goingOn === field.name ? (
+                    <ValueEditor record={record.id} info={infoOf(kind, field)} field={field} onDone={() => setGoingOn('')} />
+                  ) : (
+                    <>
+                      <ValueView
+                        field={field}
+                        by={record.personName}
+                        show={(text, value) => (value.refersTo ? <Refers id={value.refersTo} field={field.name} text={text} /> : text)}
+                      />
+                      {why === '' && <Unsaved about={draftOf(record.id, field.name)} label={field.label} onGoOn={() => setGoingOn(field.name)} />}
+                    </>
+                  )}
                 </dd>
               </div>
             ))}
@@ -110,6 +122,13 @@ function OneRecord({ record, related }: { record: Record; related: readonly Reco
       </section>
     </main>
   );
+}
+
+/** What the schema says of a field, which for one key of several is what it says of all. */
+function infoOf(kind: KindInfo, { name, label }: Field): FieldInfo {
+  const [base = ''] = name.split('.');
+  const info = kind.fields.find((one) => one.name === base);
+  return { ...(info ?? create(FieldInfoSchema)), name, label };
 }
 
 function Refers({ id, field, text }: { id: string; field: string; text: string }) {

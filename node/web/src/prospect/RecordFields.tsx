@@ -83,7 +83,7 @@ function Line({ why, record, info, isEditing, isSaved, onEdit, onDone }: LinePro
 }
 
 /** What was typed and never saved. It stays until somebody goes on with it or drops it. */
-function Unsaved({ about, label, onGoOn }: { about: string; label: string; onGoOn: () => void }) {
+export function Unsaved({ about, label, onGoOn }: { about: string; label: string; onGoOn: () => void }) {
   const { draft, drop } = useDraft(about);
   if (!draft) return null;
   return (
