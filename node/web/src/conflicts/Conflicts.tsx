@@ -1,5 +1,5 @@
 import { useQuery } from '@connectrpc/connect-query';
-import { useNavigate, useSearch } from '@tanstack/react-router';
+import { Link, useNavigate, useSearch } from '@tanstack/react-router';
 import { useRef, useState } from 'react';
 import { type Conflict, LedgerService } from '../gen/plumbline/v1/ledger_pb';
 import { useKeys } from '../keys/useKeys';
@@ -66,7 +66,12 @@ export function Conflicts() {
     return (
       <main className="text-page" aria-busy={answer.isPending}>
         <h1>Conflicts</h1>
-        {fresh && <p className="soft">Nothing is in conflict. What people write differently will stand here, side by side.</p>}
+        {fresh && <p className="soft">{record === '' ? nothing : nothingHere}</p>}
+        {fresh && record !== '' && (
+          <Link to="/conflicts" search={{}}>
+            All conflicts
+          </Link>
+        )}
       </main>
     );
   }
@@ -115,6 +120,9 @@ export function Conflicts() {
     </main>
   );
 }
+
+const nothing = 'Nothing is in conflict. What people write differently will stand here, side by side.';
+const nothingHere = 'Nothing about this record is in conflict.';
 
 function outcome(one: { row: Conflict; gone: boolean }, settled: ReadonlyMap<string, string>): string {
   const text = settled.get(identify(one.row));

@@ -30,7 +30,7 @@ export function Choice({ offered, takesFirst, onTake, onOpen, ...field }: Props)
   const typedSince = useRef(false);
   const list = useId();
   const shown = offered.slice(0, Math.max(most, at + 1));
-  const current = at >= 0 ? at : takesFirst && typedSince.current ? 0 : -1;
+  const current = at >= 0 ? at : takesFirst && typedSince.current && shown.length > 0 ? 0 : -1;
   const open = (next: boolean) => {
     setOpen(next);
     setAt(-1);

@@ -1,7 +1,7 @@
 import { useQuery } from '@connectrpc/connect-query';
 import { type KeyboardEvent, useId, useState } from 'react';
 import { Dialog, Modal, ModalOverlay } from 'react-aria-components';
-import { LedgerService } from '../gen/plumbline/v1/ledger_pb';
+import { LedgerService, type Row } from '../gen/plumbline/v1/ledger_pb';
 import { everythingBound } from './bound';
 import { type Action, type Key, keymap, keyName } from './keymap';
 import './palette.css';
@@ -77,12 +77,16 @@ function Choice({ onChange, onProspect }: Props) {
 }
 
 const most = 8;
+/** As many are looked through for those whose name it is: a school's name finds a whole team. */
+const looked = 60;
 
 function useProspects(text: string, open: (id: string) => void): Item[] {
   const search = text.trim();
-  const input = { kind: 'prospect', search, columns: ['position', 'school'], limit: most };
+  const input = { kind: 'prospect', search, columns: ['position', 'school'], limit: looked };
   const found = useQuery(LedgerService.method.list, input, { enabled: search !== '' }).data?.rows ?? [];
-  return found.map((row) => ({
+  const isNamed = (row: Row) => row.title.toLowerCase().includes(search.toLowerCase());
+  const named = [...found.filter(isNamed), ...found.filter((row) => !isNamed(row))];
+  return named.slice(0, most).map((row) => ({
     id: row.id,
     text: row.title,
     aside: row.texts.filter((one) => one !== '').join(', '),

@@ -9,6 +9,8 @@ interface Props {
   value: string;
   /** The node's sentence about the expression, if it refuses it. */
   refusal: string | undefined;
+  /** Whether the node hasn't answered yet. */
+  isAsking: boolean;
   onChange: (where: string) => void;
   onDone: () => void;
 }
@@ -18,10 +20,11 @@ const pause = 300;
 const nothing: Completion = { from: 0, names: [] };
 
 /** An expression over prospects, as on the command line, with names completed and mistakes shown where they are. */
-export function FilterField({ ref, value, refusal, onChange, onDone }: Props) {
+export function FilterField({ ref, value, refusal, isAsking, onChange, onDone }: Props) {
   const [text, setText] = useState(value);
   const [offer, setOffer] = useState(nothing);
   const [chosen, setChosen] = useState(0);
+  const [isLeaving, setLeaving] = useState(false);
   const names = useNames();
   const id = useId();
 
@@ -31,8 +34,16 @@ export function FilterField({ ref, value, refusal, onChange, onDone }: Props) {
     return () => clearTimeout(timer);
   }, [text, value, onChange]);
 
+  // Who asked for something wrong stays, to mend it: in the list the next letters would be commands.
+  useEffect(() => {
+    if (!isLeaving || text !== value || isAsking) return;
+    setLeaving(false);
+    if (refusal === undefined) onDone();
+  }, [isLeaving, text, value, isAsking, refusal, onDone]);
+
   const type = (next: string, caret: number) => {
     setText(next);
+    setLeaving(false);
     setOffer(complete(next, caret, names));
     setChosen(0);
   };
@@ -49,9 +60,12 @@ export function FilterField({ ref, value, refusal, onChange, onDone }: Props) {
     else if (name && event.key === 'ArrowDown') setChosen((chosen + 1) % offer.names.length);
     else if (name && event.key === 'ArrowUp') setChosen((chosen + offer.names.length - 1) % offer.names.length);
     else if (event.key === 'Escape' && offer.names.length > 0) setOffer(nothing);
-    else if (event.key === 'Escape' || event.key === 'Enter') {
+    else if (event.key === 'Escape') {
       onChange(text);
       onDone();
+    } else if (event.key === 'Enter') {
+      onChange(text);
+      setLeaving(true);
     } else return;
     event.preventDefault();
   };

@@ -41,6 +41,12 @@ test('a wrong expression is shown at its place, and the list stays', async () =>
   expect(mark.tagName).toBe('MARK');
   expect(screen.getByText(/nothing is called "armm" here/)).toBeTruthy();
   expect(names()).toEqual(class2027);
+  // Enter leads to the list only once there is one: until then letters mend the expression.
+  await user.keyboard('{Enter}');
+  expect(document.activeElement).toBe(screen.getByRole('combobox'));
+  await user.clear(screen.getByRole('combobox'));
+  await user.keyboard('{Enter}');
+  await waitFor(() => expect(document.activeElement).toBe(screen.getByRole('grid')));
 });
 
 test('names of fields are completed', async () => {

@@ -18,7 +18,7 @@ const rowKey = (row: Row) => row.id;
 /** The list of prospects: searched as one types, filtered, sorted, and walked through by keys. */
 export function Prospects() {
   const { question, ask, current, setCurrent, setOrder } = useListState();
-  const { answer, error, isPart } = useList(question);
+  const { answer, error, isAsking, isPart } = useList(question);
   const calm = useCalm(answer?.rows, JSON.stringify(question), rowKey, isPart);
   const searchField = useRef<HTMLInputElement>(null);
   const filterField = useRef<HTMLInputElement>(null);
@@ -79,6 +79,7 @@ export function Prospects() {
           ref={filterField}
           value={question.where}
           refusal={error ? sentence(error) : undefined}
+          isAsking={isAsking}
           onChange={(where) => ask({ where })}
           onDone={toTable}
         />

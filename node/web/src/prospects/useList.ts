@@ -20,7 +20,7 @@ export function useList(question: Question) {
   const isLong = start.data !== undefined && start.data.total > start.data.rows.length;
   const all = useQuery(LedgerService.method.list, input, { enabled: isLong && isResting });
   const answer = isLong ? (all.data ?? start.data) : start.data;
-  return { answer, error: start.error, isPart: isLong && all.data === undefined };
+  return { answer, error: start.error, isAsking: start.isFetching, isPart: isLong && all.data === undefined };
 }
 
 /** Whether a text has stayed the same for a while. */
