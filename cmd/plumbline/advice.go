@@ -49,8 +49,12 @@ func (a *app) settleAdvice(record *v1.Record, field *v1.Field, sets []*v1.Set) s
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s: %s is in conflict, so nothing was changed:\n", record.GetTitle(), field.GetName())
 	table(&b, "  ", standingRows([]*v1.Field{field}))
+	writeLong(&b, []*v1.Field{field})
 	fmt.Fprintf(&b, "settle it, with one of these values or with another one:\n  %s",
 		a.command("settle", record.GetId(), field.GetName(), "--choose", field.GetValues()[0].GetId()))
+	if isProse(record.GetKind(), field.GetName()) {
+		fmt.Fprintf(&b, "\n  %s", a.command("settle", record.GetId(), field.GetName(), "--merge"))
+	}
 	for _, set := range sets {
 		if path(record.GetId(), set.GetField()) == field.GetName() && !set.GetClear() {
 			fmt.Fprintf(&b, "\n  %s", a.command("settle", record.GetId(), field.GetName(), "--value", escaped(set.GetText())))
@@ -64,6 +68,7 @@ func (a *app) seenAdvice(record *v1.Record, standing []*v1.Field, sets []*v1.Set
 	fmt.Fprintf(&b, "%s has values there that this command doesn't name, so nothing was changed:\n", record.GetTitle())
 	rows := standingRows(standing)
 	table(&b, "  ", rows)
+	writeLong(&b, standing)
 	words := []string{"set", record.GetId()}
 	for _, set := range sets {
 		if set.GetClear() {

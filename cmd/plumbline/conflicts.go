@@ -4,9 +4,11 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"slices"
 
 	"github.com/spf13/cobra"
 
+	"plumbline/node/record"
 	"plumbline/node/rpc"
 	v1 "plumbline/proto/plumbline/v1"
 )
@@ -45,18 +47,49 @@ func (a *app) writeConflict(w io.Writer, conflict *v1.Conflict) {
 		about = field.GetName()
 	}
 	fmt.Fprintf(w, "%s (%s): %s\n", conflict.GetTitle(), conflict.GetKind(), about)
-	var rows [][]string
-	if before := conflict.GetAncestor(); before != nil {
-		rows = append(rows, []string{cell(valueText(before)), origin(before), "(before)"})
+	writeSides(w, conflict)
+	if field == nil || len(field.GetValues()) == 0 {
+		fmt.Fprintf(w, "  %s\n\n", conflict.GetAdvice())
+		return
 	}
-	for _, group := range gathered(field.GetValues()) {
-		rows = append(rows, []string{cell(valueText(group[0])), origins(group), group[0].GetId()})
-	}
-	table(w, "  ", rows)
-	if field != nil && len(field.GetValues()) > 0 {
-		fmt.Fprintf(w, "  %s\n", a.command("settle", conflict.GetRecord(), field.GetName(), "--choose", field.GetValues()[0].GetId()))
-	} else {
-		fmt.Fprintf(w, "  %s\n", conflict.GetAdvice())
+	settle := []string{"settle", conflict.GetRecord(), field.GetName()}
+	fmt.Fprintf(w, "  %s\n", a.command(append(settle, "--choose", field.GetValues()[0].GetId())...))
+	if isProse(conflict.GetKind(), field.GetName()) {
+		fmt.Fprintf(w, "  %s\n", a.command(append(settle, "--merge")...))
 	}
 	fmt.Fprintln(w)
+}
+
+// writeSides gives what stands against each other: a line each, or whole texts
+// where a line has no room for one, since what differs may stand at the end.
+func writeSides(w io.Writer, conflict *v1.Conflict) {
+	var rows [][]string
+	var texts []string
+	if before := conflict.GetAncestor(); before != nil {
+		rows, texts = append(rows, []string{"", origin(before), "(before)"}), append(texts, valueText(before))
+	}
+	for _, group := range gathered(conflict.GetField().GetValues()) {
+		rows, texts = append(rows, []string{"", origins(group), group[0].GetId()}), append(texts, valueText(group[0]))
+	}
+	if slices.ContainsFunc(texts, func(text string) bool { return cell(text) != text }) {
+		for i, row := range rows {
+			fmt.Fprintf(w, "  %s, %s\n", row[2], row[1])
+			writeProse(w, "    ", texts[i])
+		}
+		return
+	}
+	for i, row := range rows {
+		row[0] = texts[i]
+	}
+	table(w, "  ", rows)
+}
+
+// isProse reports whether a field holds a text that can be merged.
+func isProse(kind, field string) bool {
+	k, err := record.Stored().KindByName(kind)
+	if err != nil {
+		return false
+	}
+	reg, err := k.Register(field)
+	return err == nil && reg.Field.IsText()
 }

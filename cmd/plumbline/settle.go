@@ -91,5 +91,6 @@ func writeReplaced(w io.Writer, field *v1.Field) {
 	if len(field.GetValues()) > 0 {
 		fmt.Fprintln(w, "\nin place of")
 		table(w, "  ", fieldRows(field, false))
+		writeLong(w, []*v1.Field{field})
 	}
 }

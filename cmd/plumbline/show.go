@@ -72,9 +72,7 @@ func writeLong(w io.Writer, fields []*v1.Field) {
 				continue
 			}
 			fmt.Fprintf(w, "\n  %s, %s\n", field.GetName(), origins(group))
-			for line := range strings.Lines(text) {
-				fmt.Fprintf(w, "    %s\n", strings.TrimRight(line, "\n"))
-			}
+			writeProse(w, "    ", text)
 		}
 	}
 }
