@@ -30,8 +30,8 @@ func (n *Node) staffed() error {
 // show an empty list would be to say that there was never anything.
 func (n *Node) notLost() error {
 	if n.id().founded() && n.store.Empty() {
-		return refuse(ErrLost, "the database in %s is empty, though this laptop belongs to a staff: look for it in the trash or a backup. "+
-			"To restore a backup move that empty one away first; without one, let this laptop join the staff again, which brings back what the others hold", n.cfg.Data)
+		return refuse(ErrLost, "the database in %s is empty, though this laptop belongs to a staff: look for it in the trash, or restore a backup with plumbline restore. "+
+			"Without one, let this laptop join the staff again, which brings back what the others hold", n.cfg.Data)
 	}
 	return nil
 }

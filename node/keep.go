@@ -37,17 +37,17 @@ func (n *Node) Backup(ctx context.Context, path string) (int64, uint64, error) {
 	return info.Size(), uint64(counts.Entries), nil
 }
 
-// Restore lays a backup into an empty data folder. It can be read at once. A
-// laptop that has its keys still writes on, in a new log; another one has to
-// join as a new laptop first.
-func Restore(ctx context.Context, backup, data, state string) error {
+// Restore lays a backup into an empty data folder, or over a database that has
+// never held anything, as any command makes on a new laptop. It can be read at
+// once. A laptop that has its keys still writes on, in a new log; another one has
+// to join as a new laptop first.
+func Restore(ctx context.Context, backup, data, state string) (err error) {
 	target := filepath.Join(data, databaseFile)
-	// What SQLite keeps beside a database would be taken for part of this one.
-	for _, beside := range []string{"", "-wal", "-shm", "-journal"} {
-		if _, err := os.Stat(target + beside); err == nil {
-			return refuse(ErrExists, "%s exists: restore into an empty folder, named by --data, or move that one away first", target+beside)
-		}
+	hollow, err := hollowed(ctx, data)
+	if err != nil {
+		return err
 	}
+	defer func() { err = errors.Join(err, hollow.release()) }()
 	if err := sound(ctx, backup); err != nil {
 		return err
 	}
@@ -57,6 +57,9 @@ func Restore(ctx context.Context, backup, data, state string) error {
 		}
 	}
 	if err := sweep(data, passingRestore); err != nil {
+		return err
+	}
+	if err := hollow.remove(); err != nil {
 		return err
 	}
 	return copyWhole(backup, target)

@@ -98,7 +98,7 @@ func Open(ctx context.Context, cfg Config) (*Node, error) {
 			return nil, fmt.Errorf("make folder: %w", err)
 		}
 	}
-	lock := flock.New(filepath.Join(cfg.Data, "lock"))
+	lock := flock.New(filepath.Join(cfg.Data, lockFile))
 	if got, err := lock.TryLock(); err != nil {
 		return nil, fmt.Errorf("lock %s: %w", cfg.Data, err)
 	} else if !got {
@@ -169,7 +169,11 @@ func (n *Node) start(ctx context.Context) error {
 	return nil
 }
 
-const databaseFile = "plumbline.db"
+// What a data folder holds.
+const (
+	databaseFile = "plumbline.db"
+	lockFile     = "lock"
+)
 
 // Close ends all links, signs off and leaves what proves that this laptop may
 // continue its logs.
