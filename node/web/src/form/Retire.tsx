@@ -33,11 +33,12 @@ export function RetireProvider({ children }: { children: ReactNode }) {
 }
 
 function Asked({ record, onClose }: { record: Record; onClose: () => void }) {
-  const related = useQuery(LedgerService.method.get, { record: record.id }).data?.related;
+  const answer = useQuery(LedgerService.method.get, { record: record.id });
+  const { data } = answer;
   const call = useMutation(LedgerService.method.retire);
   const say = useSay();
   const [read, setRead] = useState<string>();
-  const now = related && counted(related);
+  const now = data && standing([...(data.record ? [data.record] : []), ...data.related]);
   // What arrives while one reads is shown before it is retired with the rest.
   const isNews = read !== undefined && now !== undefined && read !== now;
   if (read === undefined && now !== undefined) setRead(now);
@@ -45,20 +46,27 @@ function Asked({ record, onClose }: { record: Record; onClose: () => void }) {
     if (isNews) return setRead(now);
     call.mutate({ record: record.id }, { onSuccess: () => (say(`✓ retired: ${record.title}`), onClose()) });
   };
-  const goes = now === undefined || now === '' ? 'Nothing else goes with it.' : `With it go out of sight: ${now}.`;
+  const others = counted(data?.related ?? []);
+  const goes = others === '' ? 'Nothing else goes with it.' : `With it go out of sight: ${others}.`;
+  const error = call.error ?? answer.error;
   return (
     <Sure
       question={{
         title: `Retire ${record.title}?`,
-        text: `Lists leave it out, on every laptop. ${goes} Nothing is deleted: “keep” brings it back, and it stays in sight as long as somebody wrote something on it that isn’t here yet.`,
+        text: `${isNews ? 'Something on it has just been written: look at it first, or go on. ' : ''}Lists leave it out, on every laptop. ${goes} Nothing is deleted: “keep” brings it back, and it stays in sight as long as somebody wrote something on it that isn’t here yet.`,
         yes: isNews ? 'I have seen what just arrived' : 'Retire it',
       }}
-      trouble={call.error ? sentence(call.error) : ''}
-      isBusy={call.isPending || related === undefined}
+      trouble={error ? sentence(error) : ''}
+      isBusy={call.isPending || data === undefined}
       onYes={retire}
       onNo={onClose}
     />
   );
+}
+
+/** Everything that stands in records, by the ids of its values: what is retired is what was there to be read. */
+function standing(records: readonly Record[]): string {
+  return records.map((one) => [one.id, ...one.fields.flatMap((field) => field.values.map((value) => value.id))].join(' ')).join('\n');
 }
 
 /** What refers to a record, by kind: "2 looks, 31 reps". */
