@@ -34,13 +34,47 @@ func (s *Store) History(ctx context.Context, id entry.RecordID) ([]HistoryEntry,
 
 // SetAside reads entries that are kept but not applied, for want of standing,
 // of the right, or of understanding, or because they were erased; of those the
-// first, at most limit (0: all).
+// first, at most limit (0: all). They come by log, then by number, then by hash:
+// in the same order on every laptop that holds them.
 func (s *Store) SetAside(ctx context.Context, limit int) ([]HistoryEntry, error) {
-	if limit <= 0 {
-		limit = -1
+	ids, err := s.asideIDs(ctx)
+	if err != nil {
+		return nil, err
 	}
-	entries, err := s.entries(ctx, entryColumns+"WHERE status <> 1 ORDER BY n LIMIT ?", limit)
-	return entries, failure("read set-aside entries", err)
+	if limit > 0 && limit < len(ids) {
+		ids = ids[:limit]
+	}
+	var aside []HistoryEntry
+	for _, id := range ids {
+		e, held, err := s.Entry(ctx, id)
+		if err != nil {
+			return nil, err
+		}
+		if held && e.Status != merge.Applied { // it may have come to count meanwhile
+			aside = append(aside, e)
+		}
+	}
+	return aside, nil
+}
+
+// asideIDs returns the ids of what is set aside, in order. A row's number tells
+// no order: branches are numbered as they arrive.
+func (s *Store) asideIDs(ctx context.Context) ([]entry.ID, error) {
+	m := s.held.Load()
+	var ids []entry.ID
+	err := s.readers.bind(ctx)(func(scan func(...any) error) error {
+		var key entryKey
+		var hash []byte
+		if err := scan(&key, &hash); err != nil {
+			return err
+		}
+		if at := key.place(); int(at.Branch) < len(m.branches) { // not of a branch that was added since
+			ids = append(ids, entry.Point{Seq: at.Seq, Hash: entry.Hash(hash)}.ID(m.branches[at.Branch].log.id))
+		}
+		return nil
+	}, "SELECT n, hash FROM entry WHERE status <> 1")
+	slices.SortFunc(ids, entry.ID.Compare)
+	return ids, failure("read set-aside entries", err)
 }
 
 // Entry reads one entry; false when it isn't held.
