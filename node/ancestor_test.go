@@ -22,7 +22,7 @@ func apartOn(t *testing.T, a, b *laptop, id entry.RecordID, field, first, second
 
 func (l *laptop) settle(id entry.RecordID, field, text string) {
 	l.t.Helper()
-	_, err := l.Settle(l.t.Context(), Settlement{Record: id.String(), Set: Set{Field: field, Text: text}})
+	_, err := l.Settle(l.t.Context(), Settlement{Record: id.String(), Set: Set{Field: field, Text: text, Seen: l.shown(id, field)}})
 	require.NoError(l.t, err)
 }
 

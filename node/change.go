@@ -2,6 +2,7 @@ package node
 
 import (
 	"errors"
+	"fmt"
 	"slices"
 
 	"plumbline/node/record"
@@ -54,20 +55,16 @@ func same(have *merge.Register, v record.Value) bool {
 
 // seen reads the ids that the writer names. Without any, a field must be empty.
 func (w *writer) seen(g group, reg record.Register, have *merge.Register, named []string) ([]entry.ID, error) {
-	var ids []entry.ID
-	for _, text := range named {
-		id, err := w.valueID(g, reg.Address(), text)
-		if err != nil {
-			return nil, err
-		}
-		ids = append(ids, id)
+	ids, err := w.valueIDs(g, reg.Address(), named)
+	if err != nil {
+		return nil, err
 	}
 	if len(ids) > 0 || have == nil {
 		return withEquals(have, ids), nil
 	}
 	for _, v := range have.Live {
 		if v.Op != entry.OpClear {
-			return nil, w.unseen(g, reg, have)
+			return nil, w.unseen(fmt.Sprintf("%s of %s has a value that this write doesn't name", reg.Path(), w.title(g.leader)), g, have)
 		}
 		// A cleared field shows nothing, and that is what the writer saw.
 		ids = append(ids, v.ID)

@@ -1,10 +1,10 @@
 package node
 
 import (
-	"cmp"
 	"context"
 	"fmt"
 	"slices"
+	"strings"
 
 	"plumbline/node/record"
 	"plumbline/storage"
@@ -86,15 +86,14 @@ func (r *reader) conflictsOf(g group) []Conflict {
 }
 
 func (r *reader) torn(p merge.Pair) Conflict {
-	// By their own names: as members of one group both have the same title.
-	name := func(id entry.RecordID) string {
-		if id.Kind() != record.Prospect {
-			return r.title(id)
-		}
-		return cmp.Or(r.shownText(id, "name"), r.title(id))
+	said := r.said(p.A, p.B)
+	ids := make([]string, len(said))
+	for i, v := range said {
+		ids[i] = v.ID.String()
 	}
 	return Conflict{
-		About: "same", Record: p.A, Kind: kindName(p.A), Title: name(p.A), Other: p.B, OtherTitle: name(p.B),
-		Advice: fmt.Sprintf("%s and %s are joined by way of others but said to be apart: plumbline same %s %s, or with --apart", p.A, p.B, p.A, p.B),
+		About: "same", Record: p.A, Kind: kindName(p.A), Title: r.ownName(p.A), Other: p.B, OtherTitle: r.ownName(p.B), Said: said,
+		Advice: fmt.Sprintf("%s and %s are joined by way of others but said to be apart: plumbline same %s %s --seen %s, or with --apart",
+			p.A, p.B, p.A, p.B, strings.Join(ids, ",")),
 	}
 }

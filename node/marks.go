@@ -10,8 +10,8 @@ import (
 )
 
 // File files an evaluation as of today. What is written after that shows as a
-// revision.
-func (n *Node) File(ctx context.Context, ref string) (Record, error) {
+// revision. Whoever files one that was filed before names the days seen there.
+func (n *Node) File(ctx context.Context, ref string, seen ...string) (Record, error) {
 	w, err := n.begin(ctx)
 	if err != nil {
 		return Record{}, err
@@ -28,16 +28,15 @@ func (n *Node) File(ctx context.Context, ref string) (Record, error) {
 	if err != nil {
 		return Record{}, err
 	}
-	var seen []entry.ID
-	if have := g.union.Find(reg.Address()); have != nil {
-		for _, live := range have.Live {
-			seen = append(seen, live.ID)
-		}
-		if same(have, v) {
-			return w.done(g.leader)
-		}
+	have := g.union.Find(reg.Address())
+	if have != nil && !have.Conflict() && same(have, v) {
+		return w.done(g.leader)
 	}
-	if err := w.put(g, reg, v, seen); err != nil {
+	ids, err := w.seen(g, reg, have, seen)
+	if err != nil {
+		return Record{}, err
+	}
+	if err := w.put(g, reg, v, ids); err != nil {
 		return Record{}, err
 	}
 	return w.done(g.leader)

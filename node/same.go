@@ -2,6 +2,7 @@ package node
 
 import (
 	"context"
+	"fmt"
 
 	"plumbline/node/record"
 	"plumbline/sync/entry"
@@ -9,36 +10,46 @@ import (
 )
 
 // Same says that two records are one, or apart. Apart takes the second out of
-// the first's group: it says no to every pair across.
-func (n *Node) Same(ctx context.Context, first, second string, apart bool) (Record, error) {
+// the first's group: it says no to every pair across. Where something else was
+// said before, it is replaced if the caller names it as seen; if not, nothing is
+// written at all.
+func (n *Node) Same(ctx context.Context, first, second string, apart bool, seen ...string) (Sameness, error) {
 	w, err := n.begin(ctx)
 	if err != nil {
-		return Record{}, err
+		return Sameness{}, err
 	}
 	a, b, err := w.pair(first, second)
 	if err != nil {
-		return Record{}, err
+		return Sameness{}, err
 	}
-	if !apart {
-		err = w.say(a, b, merge.Yes)
-		if err != nil {
-			return Record{}, err
+	ids, err := w.valueIDs(w.statements(w.across(a, b), b), verdict.Address(), seen)
+	if err != nil {
+		return Sameness{}, err
+	}
+	others, answer := []entry.RecordID{a}, merge.Yes
+	if apart {
+		answer = merge.No
+		if w.groups.Leader(a) == w.groups.Leader(b) {
+			others = w.across(a, b)
 		}
-		return w.done(a)
-	}
-	others := []entry.RecordID{a}
-	if w.groups.Leader(a) == w.groups.Leader(b) {
-		others = w.groups.Members(w.groups.Leader(a))
 	}
 	for _, other := range others {
-		if other == b {
-			continue
+		named, err := w.say(other, b, answer, ids)
+		if err != nil {
+			return Sameness{}, err
 		}
-		if err := w.say(other, b, merge.No); err != nil {
-			return Record{}, err
+		if !named {
+			g := w.statements(others, b)
+			what := fmt.Sprintf("whether %s and %s are one was said before, and this doesn't name it", w.ownName(a), w.ownName(b))
+			return Sameness{}, w.unseen(what, g, g.union.Find(verdict.Address()))
 		}
 	}
-	return w.done(a)
+	view, err := w.done(a)
+	if err != nil {
+		return Sameness{}, err
+	}
+	r := n.reader(ctx)
+	return Sameness{Record: view, Said: r.said(a, b)}, r.err
 }
 
 func (w *writer) pair(first, second string) (a, b entry.RecordID, err error) {
@@ -71,26 +82,25 @@ func (w *writer) member(ref string) (entry.RecordID, error) {
 	return id, w.err
 }
 
-func (w *writer) say(a, b entry.RecordID, verdict []byte) error {
+// say answers whether two records are one, in place of the answers that are named
+// by ids. false: there are answers, and none of them is named.
+func (w *writer) say(a, b entry.RecordID, answer []byte, ids []entry.ID) (bool, error) {
 	id := entry.SameAsID(a, b)
-	register := func(field uint32) entry.Register { return entry.Register{Field: field} }
-	change := entry.Change{Register: register(merge.SameVerdict), Op: entry.OpValue, Value: verdict}
+	change := entry.Change{Register: verdict.Address(), Op: entry.OpValue, Value: answer}
 	have, ok := w.row(id)
-	if ok {
-		if reg := have.Find(change.Register); reg != nil {
-			if !reg.Conflict() && same(reg, record.Value{Op: entry.OpValue, Bytes: verdict}) {
-				return nil
-			}
-			for _, v := range reg.Live {
-				change.Replaces = append(change.Replaces, v.ID)
-			}
+	if !ok {
+		return true, w.draft(id, "", change,
+			entry.Change{Register: entry.Register{Field: merge.SameFirst}, Op: entry.OpReference, Value: []byte(min(a, b))},
+			entry.Change{Register: entry.Register{Field: merge.SameSecond}, Op: entry.OpReference, Value: []byte(max(a, b))})
+	}
+	if reg := have.Find(verdict.Address()); reg != nil {
+		if !reg.Conflict() && same(reg, record.Value{Op: entry.OpValue, Bytes: answer}) {
+			return true, nil
+		}
+		change.Replaces = w.standing(have, verdict, withEquals(reg, ids))
+		if len(reg.Live) > 0 && len(change.Replaces) == 0 {
+			return false, nil
 		}
 	}
-	changes := []entry.Change{change}
-	if !ok {
-		changes = append(changes,
-			entry.Change{Register: register(merge.SameFirst), Op: entry.OpReference, Value: []byte(min(a, b))},
-			entry.Change{Register: register(merge.SameSecond), Op: entry.OpReference, Value: []byte(max(a, b))})
-	}
-	return w.draft(id, "", changes...)
+	return true, w.draft(id, "", change)
 }

@@ -22,6 +22,19 @@ func named(id entry.ID, typed string) bool {
 // minHash is the least of an entry's hash that is taken for it, in characters.
 const minHash = 4
 
+// valueIDs finds the values that a writer names as seen.
+func (w *writer) valueIDs(g group, reg entry.Register, named []string) ([]entry.ID, error) {
+	var ids []entry.ID
+	for _, text := range named {
+		id, err := w.valueID(g, reg, text)
+		if err != nil {
+			return nil, err
+		}
+		ids = append(ids, id)
+	}
+	return ids, nil
+}
+
 // valueID finds the value that an id, or the beginning of one, names.
 func (w *writer) valueID(g group, reg entry.Register, text string) (entry.ID, error) {
 	if have := g.union.Find(reg); have != nil {
@@ -55,10 +68,9 @@ func wrote(e storage.HistoryEntry, reg entry.Register) bool {
 }
 
 // unseen words the refusal with all that is needed to repeat the write.
-func (w *writer) unseen(g group, reg record.Register, have *merge.Register) error {
+func (w *writer) unseen(what string, g group, have *merge.Register) error {
 	lines, ids := w.valueLines(g, have)
-	return refuse(ErrUnseen, "%s of %s has a value that this write doesn't name:\n%s\nto replace it, say that you saw it: --seen %s",
-		reg.Path(), w.title(g.leader), lines, strings.Join(ids, ","))
+	return refuse(ErrUnseen, "%s:\n%s\nto replace it, say that you saw it: --seen %s", what, lines, strings.Join(ids, ","))
 }
 
 func (w *writer) disputed(g group, reg record.Register, have *merge.Register) error {

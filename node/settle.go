@@ -8,9 +8,10 @@ import (
 	"plumbline/sync/merge"
 )
 
-// Settle ends a conflict: it writes a value that replaces those that were
-// shown, into every visible record of a group. Each of them has the answer then,
-// also if somebody takes them apart one day.
+// Settle ends a conflict: it writes a value that replaces those that the settler
+// names as seen, into every visible record of a group. Each of them has the
+// answer then, also if somebody takes them apart one day. What wasn't named
+// stays, as a conflict still.
 func (n *Node) Settle(ctx context.Context, s Settlement) (Record, error) {
 	w, err := n.begin(ctx)
 	if err != nil {
@@ -36,7 +37,7 @@ func (n *Node) Settle(ctx context.Context, s Settlement) (Record, error) {
 	if err != nil {
 		return Record{}, err
 	}
-	seen, err := w.shownIDs(g, have, s.Set.Seen)
+	seen, err := w.seen(g, reg, have, s.Set.Seen)
 	if err != nil {
 		return Record{}, err
 	}
@@ -65,22 +66,4 @@ func (w *writer) chosen(g group, have *merge.Register, k *record.Kind, s Settlem
 		}
 	}
 	return record.Value{}, refuse(ErrUnseen, "the value %s was replaced meanwhile: look at the field again with plumbline show %s", s.Choose, g.leader)
-}
-
-// shownIDs reads which values were on the settler's screen; all, if not said.
-func (w *writer) shownIDs(g group, have *merge.Register, named []string) ([]entry.ID, error) {
-	var ids []entry.ID
-	for _, text := range named {
-		id, err := w.valueID(g, have.Register, text)
-		if err != nil {
-			return nil, err
-		}
-		ids = append(ids, id)
-	}
-	if len(named) == 0 {
-		for _, v := range have.Live {
-			ids = append(ids, v.ID)
-		}
-	}
-	return ids, nil
 }

@@ -94,12 +94,10 @@ func workAtRandom(t *testing.T, random *rand.Rand) {
 				a.set(p, "school", school)
 				break
 			}
-			_, err := a.Settle(t.Context(), Settlement{Record: p.String(), Set: Set{Field: "school", Text: school}})
-			require.NoError(t, err)
+			a.settle(p, "school", school)
 		case 3, 4:
 			if q := one(prospects); q != p {
-				_, err := a.Same(t.Context(), p.String(), q.String(), random.IntN(2) == 0)
-				require.NoError(t, err)
+				a.same(p, q, random.IntN(2) == 0)
 			}
 		case 5:
 			_, err := a.Retire(t.Context(), one(append(others, p)).String())

@@ -4,6 +4,8 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
+
+	"plumbline/sync/entry"
 )
 
 // An abbreviated id names one value, never whatever stands there by now.
@@ -62,24 +64,22 @@ func TestAFieldIsWrittenOnceAtATime(t *testing.T) {
 // day on which somebody takes them apart.
 func TestSettlingWritesIntoEveryRecordOfAGroup(t *testing.T) {
 	a := found(t)
-	ids := []string{}
+	var ids []entry.RecordID
 	for _, school := range []string{"Salt Lick", "Harbor Point", ""} {
 		fields := []string{"name", "Orrin Vale"}
 		if school != "" {
 			fields = append(fields, "school", school)
 		}
-		ids = append(ids, a.add("prospect", fields...).String())
+		ids = append(ids, a.add("prospect", fields...))
 	}
 	for _, other := range ids[1:] {
-		_, err := a.Same(t.Context(), ids[0], other, false)
+		_, err := a.Same(t.Context(), ids[0].String(), other.String(), false)
 		require.NoError(t, err)
 	}
-	_, err := a.Settle(t.Context(), Settlement{Record: ids[1], Set: Set{Field: "school", Text: "Pine Bluffs"}})
-	require.NoError(t, err)
+	a.settle(ids[1], "school", "Pine Bluffs")
 	for i := range ids {
 		for j := range i {
-			_, err := a.Same(t.Context(), ids[i], ids[j], true)
-			require.NoError(t, err)
+			a.same(ids[i], ids[j], true)
 		}
 	}
 	l, err := a.List(t.Context(), ListQuery{Where: `school == "Pine Bluffs"`})

@@ -119,6 +119,16 @@ type Conflict struct {
 	// For "same": the second of the two records.
 	Other      entry.RecordID
 	OtherTitle string
+	// Said is what was said of the two, and of the second and those by way of
+	// which they were joined.
+	Said []Value
+}
+
+// Sameness is what came of saying that two records are one, or apart.
+type Sameness struct {
+	Record Record
+	// Said is what stands now between the two: whoever takes it back names it.
+	Said []Value
 }
 
 // Double is a pair of records that may be one.

@@ -187,12 +187,21 @@ func sets(fields []string) []Set {
 // set writes over what this laptop shows.
 func (l *laptop) set(id entry.RecordID, field, text string) {
 	l.t.Helper()
-	var seen []string
-	for _, v := range l.field(id, field).Values {
-		seen = append(seen, v.ID.String())
-	}
-	_, err := l.Write(l.t.Context(), []Write{{Record: id.String(), Sets: []Set{{Field: field, Text: text, Seen: seen}}}})
+	_, err := l.Write(l.t.Context(), []Write{{Record: id.String(), Sets: []Set{{Field: field, Text: text, Seen: l.shown(id, field)}}}})
 	require.NoError(l.t, err)
+}
+
+// shown returns the ids that stand behind a field on the screen.
+func (l *laptop) shown(id entry.RecordID, field string) []string {
+	return idsOf(l.field(id, field).Values)
+}
+
+func idsOf(values []Value) []string {
+	var ids []string
+	for _, v := range values {
+		ids = append(ids, v.ID.String())
+	}
+	return ids
 }
 
 func (l *laptop) field(id entry.RecordID, name string) Field {

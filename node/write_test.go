@@ -45,7 +45,7 @@ func TestAConflictStandsUntilItIsSettled(t *testing.T) {
 	refused(t, err, ErrDisputed)
 	require.ErrorContains(t, err, "plumbline settle")
 	choice := b.field(id, "position").Values[1]
-	_, err = b.Settle(t.Context(), Settlement{Record: id.String(), Set: Set{Field: "position"}, Choose: choice.ID.String()})
+	_, err = b.Settle(t.Context(), Settlement{Record: id.String(), Set: Set{Field: "position", Seen: b.shown(id, "position")}, Choose: choice.ID.String()})
 	require.NoError(t, err)
 	agree(t, a, b)
 	require.Equal(t, []string{choice.Text}, a.texts(id, "position"))
@@ -105,13 +105,11 @@ func TestDoublesAreSuggestedJoinedSettledAndSplit(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, l.Rows, 1, "what is known of both is known of the one")
 	require.ElementsMatch(t, []string{"71", "75"}, a.texts(first, "jersey"))
-	_, err = a.Settle(t.Context(), Settlement{Record: second.String(), Set: Set{Field: "jersey", Text: "71"}})
-	require.NoError(t, err)
+	a.settle(second, "jersey", "71")
 	for _, v := range a.field(first, "jersey").Values {
 		require.Equal(t, "71", v.Text)
 	}
-	_, err = a.Same(t.Context(), first.String(), second.String(), true)
-	require.NoError(t, err)
+	a.same(first, second, true)
 	l, err = a.List(t.Context(), ListQuery{})
 	require.NoError(t, err)
 	require.Len(t, l.Rows, 2)
@@ -256,7 +254,7 @@ func TestATornPairNamesBothByTheirOwnNames(t *testing.T) {
 			if own {
 				require.ElementsMatch(t, []string{"Orrin Vale", "Oren Vahl"}, []string{torn[0].Title, torn[0].OtherTitle})
 			}
-			_, err = a.Same(t.Context(), torn[0].Record.String(), torn[0].Other.String(), true)
+			_, err = a.Same(t.Context(), torn[0].Record.String(), torn[0].Other.String(), true, idsOf(torn[0].Said)...)
 			require.NoError(t, err)
 			conflicts, err = a.Conflicts(t.Context(), "")
 			require.NoError(t, err)

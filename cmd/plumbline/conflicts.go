@@ -68,7 +68,7 @@ func writeSides(w io.Writer, conflict *v1.Conflict) {
 	if before := conflict.GetAncestor(); before != nil {
 		rows, texts = append(rows, []string{"", origin(before), "(before)"}), append(texts, valueText(before))
 	}
-	for _, group := range gathered(conflict.GetField().GetValues()) {
+	for _, group := range gathered(slices.Concat(conflict.GetField().GetValues(), conflict.GetSaid())) {
 		rows, texts = append(rows, []string{"", origins(group), group[0].GetId()}), append(texts, valueText(group[0]))
 	}
 	if slices.ContainsFunc(texts, func(text string) bool { return cell(text) != text }) {

@@ -140,6 +140,7 @@ func (t *trial) settleOne(ctx context.Context, conflict *v1.Conflict) error {
 	began := time.Now()
 	_, err := director.client.Ledger.Settle(ctx, &v1.SettleRequest{
 		Record: conflict.GetRecord(), Field: conflict.GetField().GetName(), Choose: chosen.GetId(),
+		Seen: valueIDs(conflict.GetField()),
 	})
 	if err != nil {
 		return director.why(err)
@@ -153,10 +154,13 @@ func (t *trial) joinDouble(ctx context.Context, double *v1.Double) error {
 	director := t.laptops[0]
 	first, second := double.GetFirst(), double.GetSecond()
 	began := time.Now()
-	if _, err := director.client.Ledger.Same(ctx, &v1.SameRequest{First: first.GetId(), Second: second.GetId()}); err != nil {
+	joined, err := director.client.Ledger.Same(ctx, &v1.SameRequest{First: first.GetId(), Second: second.GetId()})
+	if err != nil {
 		return director.why(err)
 	}
-	_, err := director.client.Ledger.Settle(ctx, &v1.SettleRequest{Record: first.GetId(), Field: "name", Text: t.world.Twice.First})
+	_, err = director.client.Ledger.Settle(ctx, &v1.SettleRequest{
+		Record: first.GetId(), Field: "name", Text: t.world.Twice.First, Seen: valueIDs(standingField(joined.GetRecord(), "name")),
+	})
 	if err != nil {
 		return director.why(err)
 	}

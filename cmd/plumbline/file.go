@@ -11,11 +11,13 @@ import (
 )
 
 func (a *app) file() *cobra.Command {
-	return &cobra.Command{
+	req := &v1.FileRequest{}
+	cmd := &cobra.Command{
 		Use: "file EVALUATION", Short: "File an evaluation: later changes are revisions", Args: cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
+			req.Evaluation = args[0]
 			return a.call(cmd.Context(), func(ctx context.Context, c *rpc.Client) error {
-				answer, err := c.Ledger.File(ctx, &v1.FileRequest{Evaluation: args[0]})
+				answer, err := c.Ledger.File(ctx, req)
 				if err != nil {
 					return err
 				}
@@ -23,4 +25,6 @@ func (a *app) file() *cobra.Command {
 			})
 		},
 	}
+	cmd.Flags().StringSliceVar(&req.Seen, "seen", nil, "ids of the days of filing that you saw and replace")
+	return cmd
 }

@@ -14,6 +14,8 @@ func (a *app) same() *cobra.Command {
 	req := &v1.SameRequest{}
 	cmd := &cobra.Command{
 		Use: "same RECORD RECORD", Short: "Say that two records are, or are not, the same",
+		Long: `Say that two records are, or are not, the same. Where somebody said otherwise
+before, that is shown with its ids and nothing is changed until --seen names them.`,
 		Example: `  plumbline same "Orrin Vale" "Orin Vale"
   plumbline same "Orrin Vale" "Orin Vale" --apart`,
 		Args: cobra.ExactArgs(2),
@@ -28,6 +30,7 @@ func (a *app) same() *cobra.Command {
 			})
 		},
 	}
+	cmd.Flags().StringSliceVar(&req.Seen, "seen", nil, "ids of what was said of them before, that you saw and replace")
 	cmd.Flags().BoolVar(&req.Apart, "apart", false, "they are not the same: keep them apart, or split them again")
 	return cmd
 }

@@ -18,8 +18,9 @@ func (a *app) settle() *cobra.Command {
 	cmd := &cobra.Command{
 		Use: "settle RECORD FIELD", Short: "End a conflict with one value",
 		Long: `End a conflict: keep one of the values, write another one, merge what people
-changed in different places of a text, or clear the field. It replaces all values
-that stand there, or those that --seen names.`,
+changed in different places of a text, or clear the field. It replaces the values
+that --seen names; without it those that stand there as it reads them, and it says
+which these were.`,
 		Example: `  plumbline settle "Orrin Vale" jersey --choose 4k…m2.17.x9…
   plumbline settle "Orrin Vale" jersey --value 71
   plumbline settle "Orrin Vale" note --merge`,
@@ -58,7 +59,7 @@ that stand there, or those that --seen names.`,
 	flags.StringVar(&value, "value", "", "another value, or @file")
 	flags.BoolVar(&merge, "merge", false, "what each changed of the text, put together")
 	flags.BoolVar(&req.Clear, "clear", false, "leave the field without a value")
-	flags.StringSliceVar(&req.Seen, "seen", nil, "ids of the values that you saw and replace (all if none)")
+	flags.StringSliceVar(&req.Seen, "seen", nil, "ids of the values that you saw and replace (those it reads if none)")
 	cmd.MarkFlagsOneRequired("choose", "value", "merge", "clear")
 	cmd.MarkFlagsMutuallyExclusive("choose", "value", "merge", "clear")
 	cmd.MarkFlagsMutuallyExclusive("merge", "seen")
@@ -73,18 +74,29 @@ func whatStands(ctx context.Context, c *rpc.Client, req *v1.SettleRequest) (*v1.
 	if err != nil {
 		return nil, err
 	}
-	for _, field := range have.GetRecord().GetFields() {
-		if field.GetName() != req.GetField() {
-			continue
-		}
-		if len(req.GetSeen()) == 0 {
-			for _, value := range field.GetValues() {
-				req.Seen = append(req.Seen, value.GetId())
-			}
-		}
-		return field, nil
+	field := standingField(have.GetRecord(), path(have.GetRecord().GetId(), req.GetField()))
+	if len(req.GetSeen()) == 0 {
+		req.Seen = valueIDs(field)
 	}
-	return nil, nil
+	return field, nil
+}
+
+// standingField finds a field of a record; nil if it has no value.
+func standingField(record *v1.Record, name string) *v1.Field {
+	for _, field := range record.GetFields() {
+		if field.GetName() == name {
+			return field
+		}
+	}
+	return nil
+}
+
+func valueIDs(field *v1.Field) []string {
+	var ids []string
+	for _, value := range field.GetValues() {
+		ids = append(ids, value.GetId())
+	}
+	return ids
 }
 
 func writeReplaced(w io.Writer, field *v1.Field) {

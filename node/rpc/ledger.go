@@ -81,7 +81,7 @@ func (*ledger) Merge(_ context.Context, req *v1.MergeRequest) (*v1.MergeResponse
 }
 
 func (s *ledger) File(ctx context.Context, req *v1.FileRequest) (*v1.FileResponse, error) {
-	record, err := wireRecord(s.node.File(ctx, req.GetEvaluation()))
+	record, err := wireRecord(s.node.File(ctx, req.GetEvaluation(), req.GetSeen()...))
 	if err != nil {
 		return nil, err
 	}
@@ -105,11 +105,11 @@ func (s *ledger) Keep(ctx context.Context, req *v1.KeepRequest) (*v1.KeepRespons
 }
 
 func (s *ledger) Same(ctx context.Context, req *v1.SameRequest) (*v1.SameResponse, error) {
-	record, err := wireRecord(s.node.Same(ctx, req.GetFirst(), req.GetSecond(), req.GetApart()))
+	same, err := s.node.Same(ctx, req.GetFirst(), req.GetSecond(), req.GetApart(), req.GetSeen()...)
 	if err != nil {
-		return nil, err
+		return nil, toWire(err)
 	}
-	return &v1.SameResponse{Record: record}, nil
+	return sameTo(same)
 }
 
 func (s *ledger) Doubles(ctx context.Context, _ *v1.DoublesRequest) (*v1.DoublesResponse, error) {

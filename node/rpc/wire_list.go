@@ -46,11 +46,24 @@ func conflictTo(c node.Conflict) (*v1.Conflict, error) {
 	if c.About != "field" {
 		made.Field = nil
 	}
+	if err != nil {
+		return made, err
+	}
+	made.Said, err = eachOr(c.Said, valueTo)
 	if c.Ancestor == nil || err != nil {
 		return made, err
 	}
 	made.Ancestor, err = valueTo(*c.Ancestor)
 	return made, err
+}
+
+func sameTo(s node.Sameness) (*v1.SameResponse, error) {
+	record, err := recordTo(s.Record)
+	if err != nil {
+		return nil, err
+	}
+	said, err := eachOr(s.Said, valueTo)
+	return &v1.SameResponse{Record: record, Said: said}, err
 }
 
 func doublesTo(list []node.Double) (*v1.DoublesResponse, error) {

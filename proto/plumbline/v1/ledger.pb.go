@@ -990,7 +990,10 @@ type Conflict struct {
 	// that all of them replaced, directly or by way of others. Absent where there
 	// is none, as when two lists brought the values, or where there are several,
 	// as after two people settled one conflict in two ways.
-	Ancestor      *Value `protobuf:"bytes,9,opt,name=ancestor,proto3" json:"ancestor,omitempty"`
+	Ancestor *Value `protobuf:"bytes,9,opt,name=ancestor,proto3" json:"ancestor,omitempty"`
+	// For "same": what people said of the two, and of the second and those by way
+	// of which they were joined. Whoever answers names these values.
+	Said          []*Value `protobuf:"bytes,10,rep,name=said,proto3" json:"said,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1088,6 +1091,13 @@ func (x *Conflict) GetAncestor() *Value {
 	return nil
 }
 
+func (x *Conflict) GetSaid() []*Value {
+	if x != nil {
+		return x.Said
+	}
+	return nil
+}
+
 type SettleRequest struct {
 	state  protoimpl.MessageState `protogen:"open.v1"`
 	Record string                 `protobuf:"bytes,1,opt,name=record,proto3" json:"record,omitempty"`
@@ -1100,7 +1110,8 @@ type SettleRequest struct {
 	Json *structpb.Value `protobuf:"bytes,5,opt,name=json,proto3" json:"json,omitempty"`
 	// none.
 	Clear bool `protobuf:"varint,6,opt,name=clear,proto3" json:"clear,omitempty"`
-	// The values that were shown; all that are live if empty.
+	// The values that were shown. They are replaced, no others: one that isn't
+	// named stays in conflict. Without them it is refused.
 	Seen          []string `protobuf:"bytes,7,rep,name=seen,proto3" json:"seen,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -1405,8 +1416,11 @@ func (x *MergedPart) GetOverlap() bool {
 }
 
 type FileRequest struct {
-	state         protoimpl.MessageState `protogen:"open.v1"`
-	Evaluation    string                 `protobuf:"bytes,1,opt,name=evaluation,proto3" json:"evaluation,omitempty"`
+	state      protoimpl.MessageState `protogen:"open.v1"`
+	Evaluation string                 `protobuf:"bytes,1,opt,name=evaluation,proto3" json:"evaluation,omitempty"`
+	// The values of "filed" that were shown and are replaced. An evaluation that
+	// was filed on another day is refused without them.
+	Seen          []string `protobuf:"bytes,2,rep,name=seen,proto3" json:"seen,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1446,6 +1460,13 @@ func (x *FileRequest) GetEvaluation() string {
 		return x.Evaluation
 	}
 	return ""
+}
+
+func (x *FileRequest) GetSeen() []string {
+	if x != nil {
+		return x.Seen
+	}
+	return nil
 }
 
 type FileResponse struct {
@@ -1673,7 +1694,11 @@ type SameRequest struct {
 	First  string                 `protobuf:"bytes,1,opt,name=first,proto3" json:"first,omitempty"`
 	Second string                 `protobuf:"bytes,2,opt,name=second,proto3" json:"second,omitempty"`
 	// They are not the same.
-	Apart         bool `protobuf:"varint,3,opt,name=apart,proto3" json:"apart,omitempty"`
+	Apart bool `protobuf:"varint,3,opt,name=apart,proto3" json:"apart,omitempty"`
+	// What was shown of what people said of the two before, and is replaced: the
+	// values under `said` in a conflict or in the answer to an earlier call. Where
+	// something else was said, it is refused without them.
+	Seen          []string `protobuf:"bytes,4,rep,name=seen,proto3" json:"seen,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1729,9 +1754,18 @@ func (x *SameRequest) GetApart() bool {
 	return false
 }
 
+func (x *SameRequest) GetSeen() []string {
+	if x != nil {
+		return x.Seen
+	}
+	return nil
+}
+
 type SameResponse struct {
-	state         protoimpl.MessageState `protogen:"open.v1"`
-	Record        *Record                `protobuf:"bytes,1,opt,name=record,proto3" json:"record,omitempty"`
+	state  protoimpl.MessageState `protogen:"open.v1"`
+	Record *Record                `protobuf:"bytes,1,opt,name=record,proto3" json:"record,omitempty"`
+	// What stands now: whoever takes it back names these values.
+	Said          []*Value `protobuf:"bytes,2,rep,name=said,proto3" json:"said,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1769,6 +1803,13 @@ func (*SameResponse) Descriptor() ([]byte, []int) {
 func (x *SameResponse) GetRecord() *Record {
 	if x != nil {
 		return x.Record
+	}
+	return nil
+}
+
+func (x *SameResponse) GetSaid() []*Value {
+	if x != nil {
+		return x.Said
 	}
 	return nil
 }
@@ -3462,7 +3503,7 @@ const file_plumbline_v1_ledger_proto_rawDesc = "" +
 	"\x10ConflictsRequest\x12\x16\n" +
 	"\x06record\x18\x01 \x01(\tR\x06record\"I\n" +
 	"\x11ConflictsResponse\x124\n" +
-	"\tconflicts\x18\x01 \x03(\v2\x16.plumbline.v1.ConflictR\tconflicts\"\x8d\x02\n" +
+	"\tconflicts\x18\x01 \x03(\v2\x16.plumbline.v1.ConflictR\tconflicts\"\xb6\x02\n" +
 	"\bConflict\x12\x14\n" +
 	"\x05about\x18\x01 \x01(\tR\x05about\x12\x16\n" +
 	"\x06record\x18\x02 \x01(\tR\x06record\x12\x12\n" +
@@ -3473,7 +3514,9 @@ const file_plumbline_v1_ledger_proto_rawDesc = "" +
 	"\x05other\x18\a \x01(\tR\x05other\x12\x1f\n" +
 	"\vother_title\x18\b \x01(\tR\n" +
 	"otherTitle\x12/\n" +
-	"\bancestor\x18\t \x01(\v2\x13.plumbline.v1.ValueR\bancestor\"\xd1\x01\n" +
+	"\bancestor\x18\t \x01(\v2\x13.plumbline.v1.ValueR\bancestor\x12'\n" +
+	"\x04said\x18\n" +
+	" \x03(\v2\x13.plumbline.v1.ValueR\x04said\"\xd1\x01\n" +
 	"\rSettleRequest\x12\x1f\n" +
 	"\x06record\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06record\x12\x1d\n" +
 	"\x05field\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x05field\x12\x16\n" +
@@ -3495,11 +3538,12 @@ const file_plumbline_v1_ledger_proto_rawDesc = "" +
 	"\x04text\x18\x01 \x01(\tR\x04text\x12\x16\n" +
 	"\x06before\x18\x02 \x01(\tR\x06before\x12\x1a\n" +
 	"\bversions\x18\x03 \x03(\tR\bversions\x12\x18\n" +
-	"\aoverlap\x18\x04 \x01(\bR\aoverlap\"6\n" +
+	"\aoverlap\x18\x04 \x01(\bR\aoverlap\"J\n" +
 	"\vFileRequest\x12'\n" +
 	"\n" +
 	"evaluation\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\n" +
-	"evaluation\"<\n" +
+	"evaluation\x12\x12\n" +
+	"\x04seen\x18\x02 \x03(\tR\x04seen\"<\n" +
 	"\fFileResponse\x12,\n" +
 	"\x06record\x18\x01 \x01(\v2\x14.plumbline.v1.RecordR\x06record\"0\n" +
 	"\rRetireRequest\x12\x1f\n" +
@@ -3509,13 +3553,15 @@ const file_plumbline_v1_ledger_proto_rawDesc = "" +
 	"\vKeepRequest\x12\x1f\n" +
 	"\x06record\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06record\"<\n" +
 	"\fKeepResponse\x12,\n" +
-	"\x06record\x18\x01 \x01(\v2\x14.plumbline.v1.RecordR\x06record\"c\n" +
+	"\x06record\x18\x01 \x01(\v2\x14.plumbline.v1.RecordR\x06record\"w\n" +
 	"\vSameRequest\x12\x1d\n" +
 	"\x05first\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x05first\x12\x1f\n" +
 	"\x06second\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06second\x12\x14\n" +
-	"\x05apart\x18\x03 \x01(\bR\x05apart\"<\n" +
+	"\x05apart\x18\x03 \x01(\bR\x05apart\x12\x12\n" +
+	"\x04seen\x18\x04 \x03(\tR\x04seen\"e\n" +
 	"\fSameResponse\x12,\n" +
-	"\x06record\x18\x01 \x01(\v2\x14.plumbline.v1.RecordR\x06record\"\x10\n" +
+	"\x06record\x18\x01 \x01(\v2\x14.plumbline.v1.RecordR\x06record\x12'\n" +
+	"\x04said\x18\x02 \x03(\v2\x13.plumbline.v1.ValueR\x04said\"\x10\n" +
 	"\x0eDoublesRequest\"A\n" +
 	"\x0fDoublesResponse\x12.\n" +
 	"\adoubles\x18\x01 \x03(\v2\x14.plumbline.v1.DoubleR\adoubles\"z\n" +
@@ -3757,71 +3803,73 @@ var file_plumbline_v1_ledger_proto_depIdxs = []int32{
 	16, // 11: plumbline.v1.ConflictsResponse.conflicts:type_name -> plumbline.v1.Conflict
 	59, // 12: plumbline.v1.Conflict.field:type_name -> plumbline.v1.Field
 	60, // 13: plumbline.v1.Conflict.ancestor:type_name -> plumbline.v1.Value
-	55, // 14: plumbline.v1.SettleRequest.json:type_name -> google.protobuf.Value
-	56, // 15: plumbline.v1.SettleResponse.record:type_name -> plumbline.v1.Record
-	21, // 16: plumbline.v1.MergeResponse.parts:type_name -> plumbline.v1.MergedPart
-	56, // 17: plumbline.v1.FileResponse.record:type_name -> plumbline.v1.Record
-	56, // 18: plumbline.v1.RetireResponse.record:type_name -> plumbline.v1.Record
-	56, // 19: plumbline.v1.KeepResponse.record:type_name -> plumbline.v1.Record
-	56, // 20: plumbline.v1.SameResponse.record:type_name -> plumbline.v1.Record
-	32, // 21: plumbline.v1.DoublesResponse.doubles:type_name -> plumbline.v1.Double
-	56, // 22: plumbline.v1.Double.first:type_name -> plumbline.v1.Record
-	56, // 23: plumbline.v1.Double.second:type_name -> plumbline.v1.Record
-	35, // 24: plumbline.v1.OutlineResponse.columns:type_name -> plumbline.v1.TableColumn
-	53, // 25: plumbline.v1.ImportRequest.headers:type_name -> plumbline.v1.ImportRequest.HeadersEntry
-	54, // 26: plumbline.v1.ImportRequest.defaults:type_name -> plumbline.v1.ImportRequest.DefaultsEntry
-	41, // 27: plumbline.v1.ImportResponse.errors:type_name -> plumbline.v1.RowError
-	40, // 28: plumbline.v1.ImportResponse.wrong_rows:type_name -> plumbline.v1.TableRow
-	38, // 29: plumbline.v1.ImportResponse.records:type_name -> plumbline.v1.ImportedRecord
-	39, // 30: plumbline.v1.ImportedRecord.fields:type_name -> plumbline.v1.ImportedField
-	58, // 31: plumbline.v1.SetAsideResponse.revisions:type_name -> plumbline.v1.Revision
-	50, // 32: plumbline.v1.SchemaResponse.kinds:type_name -> plumbline.v1.KindInfo
-	51, // 33: plumbline.v1.KindInfo.fields:type_name -> plumbline.v1.FieldInfo
-	51, // 34: plumbline.v1.KindInfo.figures:type_name -> plumbline.v1.FieldInfo
-	52, // 35: plumbline.v1.FieldInfo.synonyms:type_name -> plumbline.v1.Synonym
-	0,  // 36: plumbline.v1.LedgerService.Write:input_type -> plumbline.v1.WriteRequest
-	4,  // 37: plumbline.v1.LedgerService.Check:input_type -> plumbline.v1.CheckRequest
-	7,  // 38: plumbline.v1.LedgerService.Get:input_type -> plumbline.v1.GetRequest
-	9,  // 39: plumbline.v1.LedgerService.List:input_type -> plumbline.v1.ListRequest
-	12, // 40: plumbline.v1.LedgerService.History:input_type -> plumbline.v1.HistoryRequest
-	14, // 41: plumbline.v1.LedgerService.Conflicts:input_type -> plumbline.v1.ConflictsRequest
-	17, // 42: plumbline.v1.LedgerService.Settle:input_type -> plumbline.v1.SettleRequest
-	19, // 43: plumbline.v1.LedgerService.Merge:input_type -> plumbline.v1.MergeRequest
-	22, // 44: plumbline.v1.LedgerService.File:input_type -> plumbline.v1.FileRequest
-	24, // 45: plumbline.v1.LedgerService.Retire:input_type -> plumbline.v1.RetireRequest
-	26, // 46: plumbline.v1.LedgerService.Keep:input_type -> plumbline.v1.KeepRequest
-	28, // 47: plumbline.v1.LedgerService.Same:input_type -> plumbline.v1.SameRequest
-	30, // 48: plumbline.v1.LedgerService.Doubles:input_type -> plumbline.v1.DoublesRequest
-	33, // 49: plumbline.v1.LedgerService.Outline:input_type -> plumbline.v1.OutlineRequest
-	36, // 50: plumbline.v1.LedgerService.Import:input_type -> plumbline.v1.ImportRequest
-	42, // 51: plumbline.v1.LedgerService.Export:input_type -> plumbline.v1.ExportRequest
-	44, // 52: plumbline.v1.LedgerService.SetAside:input_type -> plumbline.v1.SetAsideRequest
-	46, // 53: plumbline.v1.LedgerService.Watch:input_type -> plumbline.v1.WatchRequest
-	48, // 54: plumbline.v1.LedgerService.Schema:input_type -> plumbline.v1.SchemaRequest
-	3,  // 55: plumbline.v1.LedgerService.Write:output_type -> plumbline.v1.WriteResponse
-	5,  // 56: plumbline.v1.LedgerService.Check:output_type -> plumbline.v1.CheckResponse
-	8,  // 57: plumbline.v1.LedgerService.Get:output_type -> plumbline.v1.GetResponse
-	10, // 58: plumbline.v1.LedgerService.List:output_type -> plumbline.v1.ListResponse
-	13, // 59: plumbline.v1.LedgerService.History:output_type -> plumbline.v1.HistoryResponse
-	15, // 60: plumbline.v1.LedgerService.Conflicts:output_type -> plumbline.v1.ConflictsResponse
-	18, // 61: plumbline.v1.LedgerService.Settle:output_type -> plumbline.v1.SettleResponse
-	20, // 62: plumbline.v1.LedgerService.Merge:output_type -> plumbline.v1.MergeResponse
-	23, // 63: plumbline.v1.LedgerService.File:output_type -> plumbline.v1.FileResponse
-	25, // 64: plumbline.v1.LedgerService.Retire:output_type -> plumbline.v1.RetireResponse
-	27, // 65: plumbline.v1.LedgerService.Keep:output_type -> plumbline.v1.KeepResponse
-	29, // 66: plumbline.v1.LedgerService.Same:output_type -> plumbline.v1.SameResponse
-	31, // 67: plumbline.v1.LedgerService.Doubles:output_type -> plumbline.v1.DoublesResponse
-	34, // 68: plumbline.v1.LedgerService.Outline:output_type -> plumbline.v1.OutlineResponse
-	37, // 69: plumbline.v1.LedgerService.Import:output_type -> plumbline.v1.ImportResponse
-	43, // 70: plumbline.v1.LedgerService.Export:output_type -> plumbline.v1.ExportResponse
-	45, // 71: plumbline.v1.LedgerService.SetAside:output_type -> plumbline.v1.SetAsideResponse
-	47, // 72: plumbline.v1.LedgerService.Watch:output_type -> plumbline.v1.WatchResponse
-	49, // 73: plumbline.v1.LedgerService.Schema:output_type -> plumbline.v1.SchemaResponse
-	55, // [55:74] is the sub-list for method output_type
-	36, // [36:55] is the sub-list for method input_type
-	36, // [36:36] is the sub-list for extension type_name
-	36, // [36:36] is the sub-list for extension extendee
-	0,  // [0:36] is the sub-list for field type_name
+	60, // 14: plumbline.v1.Conflict.said:type_name -> plumbline.v1.Value
+	55, // 15: plumbline.v1.SettleRequest.json:type_name -> google.protobuf.Value
+	56, // 16: plumbline.v1.SettleResponse.record:type_name -> plumbline.v1.Record
+	21, // 17: plumbline.v1.MergeResponse.parts:type_name -> plumbline.v1.MergedPart
+	56, // 18: plumbline.v1.FileResponse.record:type_name -> plumbline.v1.Record
+	56, // 19: plumbline.v1.RetireResponse.record:type_name -> plumbline.v1.Record
+	56, // 20: plumbline.v1.KeepResponse.record:type_name -> plumbline.v1.Record
+	56, // 21: plumbline.v1.SameResponse.record:type_name -> plumbline.v1.Record
+	60, // 22: plumbline.v1.SameResponse.said:type_name -> plumbline.v1.Value
+	32, // 23: plumbline.v1.DoublesResponse.doubles:type_name -> plumbline.v1.Double
+	56, // 24: plumbline.v1.Double.first:type_name -> plumbline.v1.Record
+	56, // 25: plumbline.v1.Double.second:type_name -> plumbline.v1.Record
+	35, // 26: plumbline.v1.OutlineResponse.columns:type_name -> plumbline.v1.TableColumn
+	53, // 27: plumbline.v1.ImportRequest.headers:type_name -> plumbline.v1.ImportRequest.HeadersEntry
+	54, // 28: plumbline.v1.ImportRequest.defaults:type_name -> plumbline.v1.ImportRequest.DefaultsEntry
+	41, // 29: plumbline.v1.ImportResponse.errors:type_name -> plumbline.v1.RowError
+	40, // 30: plumbline.v1.ImportResponse.wrong_rows:type_name -> plumbline.v1.TableRow
+	38, // 31: plumbline.v1.ImportResponse.records:type_name -> plumbline.v1.ImportedRecord
+	39, // 32: plumbline.v1.ImportedRecord.fields:type_name -> plumbline.v1.ImportedField
+	58, // 33: plumbline.v1.SetAsideResponse.revisions:type_name -> plumbline.v1.Revision
+	50, // 34: plumbline.v1.SchemaResponse.kinds:type_name -> plumbline.v1.KindInfo
+	51, // 35: plumbline.v1.KindInfo.fields:type_name -> plumbline.v1.FieldInfo
+	51, // 36: plumbline.v1.KindInfo.figures:type_name -> plumbline.v1.FieldInfo
+	52, // 37: plumbline.v1.FieldInfo.synonyms:type_name -> plumbline.v1.Synonym
+	0,  // 38: plumbline.v1.LedgerService.Write:input_type -> plumbline.v1.WriteRequest
+	4,  // 39: plumbline.v1.LedgerService.Check:input_type -> plumbline.v1.CheckRequest
+	7,  // 40: plumbline.v1.LedgerService.Get:input_type -> plumbline.v1.GetRequest
+	9,  // 41: plumbline.v1.LedgerService.List:input_type -> plumbline.v1.ListRequest
+	12, // 42: plumbline.v1.LedgerService.History:input_type -> plumbline.v1.HistoryRequest
+	14, // 43: plumbline.v1.LedgerService.Conflicts:input_type -> plumbline.v1.ConflictsRequest
+	17, // 44: plumbline.v1.LedgerService.Settle:input_type -> plumbline.v1.SettleRequest
+	19, // 45: plumbline.v1.LedgerService.Merge:input_type -> plumbline.v1.MergeRequest
+	22, // 46: plumbline.v1.LedgerService.File:input_type -> plumbline.v1.FileRequest
+	24, // 47: plumbline.v1.LedgerService.Retire:input_type -> plumbline.v1.RetireRequest
+	26, // 48: plumbline.v1.LedgerService.Keep:input_type -> plumbline.v1.KeepRequest
+	28, // 49: plumbline.v1.LedgerService.Same:input_type -> plumbline.v1.SameRequest
+	30, // 50: plumbline.v1.LedgerService.Doubles:input_type -> plumbline.v1.DoublesRequest
+	33, // 51: plumbline.v1.LedgerService.Outline:input_type -> plumbline.v1.OutlineRequest
+	36, // 52: plumbline.v1.LedgerService.Import:input_type -> plumbline.v1.ImportRequest
+	42, // 53: plumbline.v1.LedgerService.Export:input_type -> plumbline.v1.ExportRequest
+	44, // 54: plumbline.v1.LedgerService.SetAside:input_type -> plumbline.v1.SetAsideRequest
+	46, // 55: plumbline.v1.LedgerService.Watch:input_type -> plumbline.v1.WatchRequest
+	48, // 56: plumbline.v1.LedgerService.Schema:input_type -> plumbline.v1.SchemaRequest
+	3,  // 57: plumbline.v1.LedgerService.Write:output_type -> plumbline.v1.WriteResponse
+	5,  // 58: plumbline.v1.LedgerService.Check:output_type -> plumbline.v1.CheckResponse
+	8,  // 59: plumbline.v1.LedgerService.Get:output_type -> plumbline.v1.GetResponse
+	10, // 60: plumbline.v1.LedgerService.List:output_type -> plumbline.v1.ListResponse
+	13, // 61: plumbline.v1.LedgerService.History:output_type -> plumbline.v1.HistoryResponse
+	15, // 62: plumbline.v1.LedgerService.Conflicts:output_type -> plumbline.v1.ConflictsResponse
+	18, // 63: plumbline.v1.LedgerService.Settle:output_type -> plumbline.v1.SettleResponse
+	20, // 64: plumbline.v1.LedgerService.Merge:output_type -> plumbline.v1.MergeResponse
+	23, // 65: plumbline.v1.LedgerService.File:output_type -> plumbline.v1.FileResponse
+	25, // 66: plumbline.v1.LedgerService.Retire:output_type -> plumbline.v1.RetireResponse
+	27, // 67: plumbline.v1.LedgerService.Keep:output_type -> plumbline.v1.KeepResponse
+	29, // 68: plumbline.v1.LedgerService.Same:output_type -> plumbline.v1.SameResponse
+	31, // 69: plumbline.v1.LedgerService.Doubles:output_type -> plumbline.v1.DoublesResponse
+	34, // 70: plumbline.v1.LedgerService.Outline:output_type -> plumbline.v1.OutlineResponse
+	37, // 71: plumbline.v1.LedgerService.Import:output_type -> plumbline.v1.ImportResponse
+	43, // 72: plumbline.v1.LedgerService.Export:output_type -> plumbline.v1.ExportResponse
+	45, // 73: plumbline.v1.LedgerService.SetAside:output_type -> plumbline.v1.SetAsideResponse
+	47, // 74: plumbline.v1.LedgerService.Watch:output_type -> plumbline.v1.WatchResponse
+	49, // 75: plumbline.v1.LedgerService.Schema:output_type -> plumbline.v1.SchemaResponse
+	57, // [57:76] is the sub-list for method output_type
+	38, // [38:57] is the sub-list for method input_type
+	38, // [38:38] is the sub-list for extension type_name
+	38, // [38:38] is the sub-list for extension extendee
+	0,  // [0:38] is the sub-list for field type_name
 }
 
 func init() { file_plumbline_v1_ledger_proto_init() }

@@ -5,7 +5,7 @@ import { expect, test } from 'vitest';
 import { ConflictSchema, LedgerService, type SettleRequest, type WriteRequest } from '../gen/plumbline/v1/ledger_pb';
 import { NodeService } from '../gen/plumbline/v1/node_pb';
 import { openPage } from '../test/page';
-import { field } from '../test/records';
+import { field, value } from '../test/records';
 import { useChoices } from './choices';
 
 const conflict = (title: string, name: string, ...texts: string[]) =>
@@ -125,12 +125,12 @@ test('a torn double and a retirement in dispute are settled by a number', async 
   const user = openPage('/conflicts', (router: ConnectRouter) => {
     router.rpc(LedgerService.method.conflicts, () => ({
       conflicts: [
-        { about: 'same', record: 'a', kind: 'prospect', title: 'Orrin Vale', other: 'c', otherTitle: 'Oren Vahl' },
+        { about: 'same', record: 'a', kind: 'prospect', title: 'Orrin Vale', other: 'c', otherTitle: 'Oren Vahl', said: [value({ text: 'no', by: 'Mara Quill' })] },
         { about: 'retirement', record: 'd', kind: 'prospect', title: 'Fenno Daskovick' },
       ],
     }));
-    router.rpc(LedgerService.method.same, ({ first, second, apart }) => {
-      said.push({ first, second, apart });
+    router.rpc(LedgerService.method.same, ({ first, second, apart, seen }) => {
+      said.push({ first, second, apart, seen });
       return {};
     });
     router.rpc(LedgerService.method.keep, ({ record }) => {
@@ -139,11 +139,12 @@ test('a torn double and a retirement in dispute are settled by a number', async 
     });
   });
   await screen.findByRole('button', { name: /take Oren Vahl out/ });
+  expect(screen.getByText(/Mara Quill: two/)).toBeTruthy();
   await user.keyboard('2');
   await screen.findByRole('heading', { name: 'Fenno Daskovick' });
   await user.keyboard('1');
   await screen.findByText('All are settled.');
-  expect(said).toEqual([{ first: 'a', second: 'c', apart: true }, { keep: 'd' }]);
+  expect(said).toEqual([{ first: 'a', second: 'c', apart: true, seen: ['maraquill.1.no'] }, { keep: 'd' }]);
 });
 
 test('what is no prospect opens on its own page, and what was typed for it goes on there', async () => {

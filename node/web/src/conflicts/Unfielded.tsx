@@ -14,6 +14,12 @@ export function Unfielded({ conflict, gone, settle }: Pick<Props, 'conflict' | '
           <>
             <b>{conflict.title}</b> and <b>{conflict.otherTitle}</b> were said to be two, but others joined both to the same records. Until
             it is settled, they are shown as one.
+            {conflict.said.map((one) => (
+              <span key={one.id} className="soft">
+                {' '}
+                {one.personName}: {one.text === 'yes' ? 'one' : 'two'}.
+              </span>
+            ))}
           </>
         ) : (
           'Somebody retired this record without having read everything on it. Until it is settled, it stays in sight.'

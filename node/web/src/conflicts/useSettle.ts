@@ -56,7 +56,8 @@ export function useSettle(conflict: Conflict | undefined, choices: Choices, onSe
   const answerTorn = (number: number) => {
     if (!conflict || number > 2) return;
     const [first, second, text] = [conflict.record, conflict.other, number === 1 ? 'they are one' : 'they are two'];
-    same.mutate({ first, second, apart: number === 2 }, { onSuccess: () => onSettled({ text, isOpen: false }) });
+    const seen = conflict.said.map((one) => one.id);
+    same.mutate({ first, second, apart: number === 2, seen }, { onSuccess: () => onSettled({ text, isOpen: false }) });
   };
   const choose = (number: number) => {
     if (conflict?.about === 'retirement') return answerRetirement(number);

@@ -4,7 +4,7 @@ import { screen, waitFor } from '@testing-library/react';
 import { expect, test } from 'vitest';
 import { DoubleSchema, LedgerService, type SameRequest } from '../gen/plumbline/v1/ledger_pb';
 import { openPage } from '../test/page';
-import { field } from '../test/records';
+import { field, value } from '../test/records';
 
 const prospect = (title: string, jersey: string) => ({
   id: title.toLowerCase(),
@@ -21,7 +21,7 @@ test('a pair is joined by a key, and that is taken back by another', async () =>
     router.rpc(LedgerService.method.doubles, () => ({ doubles: [pair] }));
     router.rpc(LedgerService.method.same, (request) => {
       said.push(request);
-      return {};
+      return { said: [value({ text: request.apart ? 'no' : 'yes', by: 'Mara Quill' })] };
     });
   });
   await screen.findByText('the names are close');
@@ -32,8 +32,8 @@ test('a pair is joined by a key, and that is taken back by another', async () =>
   await screen.findByText(/saved: two players/);
   await waitFor(() =>
     expect(said).toMatchObject([
-      { first: 'orrin vale', second: 'orin vale', apart: false },
-      { first: 'orrin vale', second: 'orin vale', apart: true },
+      { first: 'orrin vale', second: 'orin vale', apart: false, seen: [] },
+      { first: 'orrin vale', second: 'orin vale', apart: true, seen: ['maraquill.1.yes'] },
     ]),
   );
 });

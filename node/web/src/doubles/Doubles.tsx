@@ -14,6 +14,12 @@ import './doubles.css';
 
 type Answer = 'one' | 'two';
 
+interface Said {
+  answer: Answer;
+  /** What stands since then, to be taken back by its ids. */
+  seen: string[];
+}
+
 const pairKey = (double: Double) => `${double.first?.id}/${double.second?.id}`;
 
 /** Prospects that may be one: joined or kept apart, which can be taken back. */
@@ -23,7 +29,7 @@ export function Doubles() {
   const fresh = freshOf(answer);
   const calm = useCalm(fresh?.doubles, 'all', pairKey);
   const [chosen, setChosen] = useState('');
-  const [said, setSaid] = useState(new Map<string, Answer>());
+  const [said, setSaid] = useState(new Map<string, Said>());
 
   const at = Math.max(0, calm.rows.findIndex((one) => pairKey(one.row) === chosen));
   const { row: current, gone = false } = calm.rows[at] ?? {};
@@ -34,10 +40,14 @@ export function Doubles() {
   };
   const say = (what: Answer) => {
     const { first, second } = current ?? {};
-    if (!current || !first || !second || isOver || said.get(pairKey(current)) === what) return;
+    const before = current && said.get(pairKey(current));
+    if (!current || !first || !second || isOver || before?.answer === what) return;
     call.mutate(
-      { first: first.id, second: second.id, apart: what === 'two' },
-      { onSuccess: () => setSaid((before) => new Map(before).set(pairKey(current), what)) },
+      { first: first.id, second: second.id, apart: what === 'two', seen: before?.seen ?? [] },
+      {
+        onSuccess: (saved) =>
+          setSaid((all) => new Map(all).set(pairKey(current), { answer: what, seen: saved.said.map((one) => one.id) })),
+      },
     );
   };
   useKeys({ join: () => say('one'), apart: () => say('two'), nextPair: () => show(at + 1), pairBefore: () => show(at - 1) });
@@ -61,7 +71,15 @@ export function Doubles() {
         {current ? `Pair ${at + 1} of ${calm.rows.length} that may be one player` : fresh && 'Nobody seems to be entered twice.'}
       </p>
       {current?.first && current.second && (
-        <Pair key={pairKey(current)} double={current} first={current.first} second={current.second} said={said.get(pairKey(current))} isOver={isOver} onSay={say} />
+        <Pair
+          key={pairKey(current)}
+          double={current}
+          first={current.first}
+          second={current.second}
+          said={said.get(pairKey(current))?.answer}
+          isOver={isOver}
+          onSay={say}
+        />
       )}
       {call.error && (
         <p className="notice" role="alert">

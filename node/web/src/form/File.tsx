@@ -4,6 +4,7 @@ import { LedgerService } from '../gen/plumbline/v1/ledger_pb';
 import type { Record } from '../gen/plumbline/v1/record_pb';
 import { useSay } from '../parts/Said';
 import { Sure } from '../parts/Sure';
+import { fieldOf } from '../prospect/fields';
 import { sentence } from '../transport';
 
 const FileContext = createContext<(evaluation: Record) => void>(() => undefined);
@@ -15,6 +16,7 @@ export function FileProvider({ children }: { children: ReactNode }) {
   const [asked, setAsked] = useState<Record>();
   const call = useMutation(LedgerService.method.file);
   const say = useSay();
+  const seen = (asked && fieldOf(asked, 'filed')?.values.map((one) => one.id)) ?? [];
   const close = () => {
     setAsked(undefined);
     call.reset();
@@ -31,7 +33,7 @@ export function FileProvider({ children }: { children: ReactNode }) {
           }}
           trouble={call.error ? sentence(call.error) : ''}
           isBusy={call.isPending}
-          onYes={() => call.mutate({ evaluation: asked.id }, { onSuccess: () => (say('✓ filed'), close()) })}
+          onYes={() => call.mutate({ evaluation: asked.id, seen }, { onSuccess: () => (say('✓ filed'), close()) })}
           onNo={close}
         />
       )}

@@ -90,7 +90,7 @@ type LedgerServiceClient interface {
 	// Conflicts returns the fields with several different live values, the
 	// retirements in dispute and the torn doubles.
 	Conflicts(context.Context, *v1.ConflictsRequest) (*v1.ConflictsResponse, error)
-	// Settle ends a conflict with a value that replaces all that were shown.
+	// Settle ends a conflict with a value that replaces those that were shown.
 	Settle(context.Context, *v1.SettleRequest) (*v1.SettleResponse, error)
 	// Merge puts texts together that people edited apart, word by word. It reads
 	// and writes nothing: the same texts give the same answer on every laptop.
@@ -454,7 +454,7 @@ type LedgerServiceHandler interface {
 	// Conflicts returns the fields with several different live values, the
 	// retirements in dispute and the torn doubles.
 	Conflicts(context.Context, *v1.ConflictsRequest) (*v1.ConflictsResponse, error)
-	// Settle ends a conflict with a value that replaces all that were shown.
+	// Settle ends a conflict with a value that replaces those that were shown.
 	Settle(context.Context, *v1.SettleRequest) (*v1.SettleResponse, error)
 	// Merge puts texts together that people edited apart, word by word. It reads
 	// and writes nothing: the same texts give the same answer on every laptop.
