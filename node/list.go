@@ -46,6 +46,13 @@ var usual = map[entry.Kind][]string{
 	record.Look:       {"prospect", "by", "game", "mode", "date", "opponent_level"},
 }
 
+// usualOrder is what a listing is sorted by that names nothing: reps as they were
+// charted, and not as the words of their titles, where 10 comes before 2.
+var usualOrder = map[entry.Kind][]string{
+	record.Prospect: {"name"},
+	record.Rep:      {"look", "number"},
+}
+
 // List returns the records of a kind that match, in an order that every laptop
 // agrees on.
 func (n *Node) List(ctx context.Context, q ListQuery) (Listing, error) {
@@ -70,8 +77,8 @@ func (n *Node) List(ctx context.Context, q ListQuery) (Listing, error) {
 		return Listing{}, err
 	}
 	keep, uses := filter(found, program)
-	if len(q.Sort) == 0 && k.Number == record.Prospect {
-		q.Sort = []string{"name"}
+	if len(q.Sort) == 0 {
+		q.Sort = usualOrder[k.Number]
 	}
 	p := &pile{sort: q.Sort, columns: columns, limit: q.Limit}
 	r := n.reader(ctx)

@@ -96,6 +96,9 @@ func TestPacksAnswerAsRecordsDo(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
+		if len(q.Sort) == 0 {
+			q.Sort = usualOrder[kindNumber(kind)]
+		}
 		read := l.listEach(t, q)
 		if fmt.Sprintf("%+v", packed) != fmt.Sprintf("%+v", read) {
 			t.Fatalf("%+v\nfrom packs: %d, %+v\nfrom records: %d, %+v", q, packed.Total, packed.Rows, read.Total, read.Rows)
