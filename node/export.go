@@ -7,6 +7,8 @@ import (
 	"encoding/csv"
 	"fmt"
 	"strings"
+
+	"plumbline/node/importer"
 )
 
 // Export writes the records of a kind that match as a table, and counts them.
@@ -36,7 +38,7 @@ func asCSV(l Listing) ([]byte, error) {
 	var out bytes.Buffer
 	w := csv.NewWriter(&out)
 	w.UseCRLF = true
-	rows := [][]string{append([]string{"record"}, l.Columns...)}
+	rows := [][]string{append([]string{importer.RecordColumn}, l.Columns...)}
 	for _, row := range l.Rows {
 		cells := []string{row.ID.String()}
 		for i, text := range row.Texts {

@@ -49,3 +49,27 @@ func TestAWorkbookThatComesBackChangesNothing(t *testing.T) {
 	_, _, err = a.Export(t.Context(), q)
 	require.ErrorIs(t, err, ErrInvalid)
 }
+
+// A list saved as it stands, with its ids and figures, comes back as the same
+// records.
+func TestASavedListComesBack(t *testing.T) {
+	a := found(t)
+	a.load("prospect", class)
+	for _, format := range []string{"csv", "xlsx"} {
+		table, _, err := a.Export(t.Context(), ExportRequest{Kind: "prospect", Format: format})
+		require.NoError(t, err)
+		before, err := a.Status(t.Context())
+		require.NoError(t, err)
+		r, err := a.Import(t.Context(), ImportRequest{Kind: "prospect", Data: table, File: "saved." + format})
+		require.NoError(t, err)
+		require.Empty(t, r.Errors)
+		require.Equal(t, r.Rows, r.Unchanged)
+		require.Len(t, r.Remarks, 1)
+		for _, name := range []string{"record", "height", "looks", "won_share"} {
+			require.Contains(t, r.Remarks[0], name)
+		}
+		after, err := a.Status(t.Context())
+		require.NoError(t, err)
+		require.Equal(t, before.StateHash, after.StateHash)
+	}
+}

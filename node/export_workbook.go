@@ -1,11 +1,14 @@
 package node
 
-import "plumbline/node/exporter"
+import (
+	"plumbline/node/exporter"
+	"plumbline/node/importer"
+)
 
 // asWorkbook writes a listing as a workbook. A number there is one that people
 // write as such: a height's 6046 too, but not its 6-4.
 func asWorkbook(name string, l Listing) ([]byte, error) {
-	header := append([]string{"record"}, l.Columns...)
+	header := append([]string{importer.RecordColumn}, l.Columns...)
 	rows := make([][]exporter.Value, len(l.Rows))
 	for i, row := range l.Rows {
 		rows[i] = append(rows[i], exporter.Value{Text: row.ID.String()})

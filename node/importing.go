@@ -33,11 +33,15 @@ func (n *Node) Import(ctx context.Context, q ImportRequest) (ImportReport, error
 	}
 	result, err := importer.Import(bytes.NewReader(q.Data), importer.Options{
 		File: cmp.Or(q.File, "the table"), Kind: k.Number, Map: q.Headers, Defaults: q.Defaults, Sheet: q.Sheet,
+		Derived: derivedOf(k),
 	})
 	if err != nil {
 		return ImportReport{}, refuse(ErrInvalid, "%v", err)
 	}
 	report := ImportReport{Rows: result.Rows, DryRun: q.DryRun, Skipped: result.Failed}
+	if len(result.Derived) > 0 {
+		report.Remarks = append(report.Remarks, fmt.Sprintf("left out, since it is worked out from the records: %s", strings.Join(result.Derived, ", ")))
+	}
 	for _, p := range result.Problems {
 		report.Errors = append(report.Errors, RowError(p))
 	}
@@ -65,9 +69,17 @@ func (n *Node) Import(ctx context.Context, q ImportRequest) (ImportReport, error
 	return report, w.save()
 }
 
+// derivedOf names what a listing of a kind shows beside its fields.
+func derivedOf(k *record.Kind) []string {
+	return slices.DeleteFunc(fieldsOf(k.Number).Names(), func(name string) bool {
+		_, err := k.FieldByName(name)
+		return err == nil
+	})
+}
+
 // refusedTable is the report of a table of which nothing was written.
 func refusedTable(r ImportReport, of *importer.Result) ImportReport {
-	return ImportReport{Rows: r.Rows, Errors: r.Errors, Skipped: r.Rows, DryRun: true, WrongRows: wrongRows(r.Errors, of)}
+	return ImportReport{Rows: r.Rows, Errors: r.Errors, Remarks: r.Remarks, Skipped: r.Rows, DryRun: true, WrongRows: wrongRows(r.Errors, of)}
 }
 
 // wrongRows are the rows that errors are about, as they stand in the table.

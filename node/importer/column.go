@@ -47,13 +47,15 @@ func (c column) name() string {
 	return c.register.Path()
 }
 
-// place finds where each column of a header goes.
-func place(o Options, l layout, t *table) ([]column, error) {
+// place finds where each column of a header goes, and which hold only what
+// [Options.Derived] names.
+func place(o Options, l layout, t *table) (columns []column, derived []string, err error) {
 	if err := o.checkMap(t.header); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	var columns []column
 	taken := map[string]string{}
+	var heads, unknown []string
+	exported := o.isExport(t)
 	for i, header := range t.header {
 		header = strings.TrimSpace(header)
 		name := o.mapped(header)
@@ -61,21 +63,60 @@ func place(o Options, l layout, t *table) ([]column, error) {
 			continue
 		}
 		if name == "" {
-			return nil, o.refuse("column %d has values but no name; name it, or empty it", i+1)
+			return nil, nil, o.refuse("column %d has values but no name; name it, or empty it", i+1)
 		}
 		c, ok := l.find(name)
+		if name == header && (!ok && o.isDerived(name) || c.measure != 0 && exported) {
+			derived = append(derived, header)
+			continue
+		}
 		if !ok {
-			return nil, o.refuse("column %q is not known here; map it to a field, or to - to leave it out%s", header, near.Hint(name, l.names()))
+			unknown = append(unknown, name)
+			heads = append(heads, header)
+			continue
 		}
 		c.index, c.header = i, header
 		key := fmt.Sprint(c.kind, " ", c.name())
 		if other, twice := taken[key]; twice {
-			return nil, o.refuse("columns %q and %q both mean %s; map one of them to - to leave it out", other, header, c.name())
+			return nil, nil, o.refuse("columns %q and %q both mean %s; map one of them to - to leave it out", other, header, c.name())
 		}
 		taken[key] = header
 		columns = append(columns, c)
 	}
-	return columns, l.check(o, columns)
+	if len(unknown) > 0 {
+		return nil, nil, o.refuseUnknown(heads, unknown, l.names())
+	}
+	return columns, derived, l.check(o, columns)
+}
+
+// refuseUnknown names all columns that go nowhere, so that one look at the table
+// is enough.
+func (o Options) refuseUnknown(heads, unknown, known []string) error {
+	if len(heads) == 1 {
+		return o.refuse("column %q is not known here; map it to a field, or to - to leave it out%s", heads[0], near.Hint(unknown[0], known))
+	}
+	lines := ""
+	for i, head := range heads {
+		lines += fmt.Sprintf("\n  %q%s", head, near.Hint(unknown[i], known))
+	}
+	return o.refuse("%d columns have no place; map each to a field, or to - to leave it out:%s", len(heads), lines)
+}
+
+// RecordColumn heads the ids of records in a table that was exported.
+const RecordColumn = "record"
+
+// isExport reports whether a table has the ids that an export writes and no
+// source of its own: its measures were chosen among several then.
+func (o Options) isExport(t *table) bool {
+	has := func(name string) bool {
+		return slices.ContainsFunc(t.header, func(h string) bool { return fold(o.mapped(strings.TrimSpace(h))) == name })
+	}
+	return has(RecordColumn) && !has(string(aboutSource)) && o.Source == ""
+}
+
+func (o Options) isDerived(name string) bool {
+	base, _, _ := strings.Cut(fold(name), ".")
+	return base == RecordColumn || slices.Contains(o.Derived, base)
 }
 
 // find places one name. The layout's own parts win over measures.

@@ -21,6 +21,9 @@ type Options struct {
 	// Defaults gives the value of a column, by field, for rows that leave it empty
 	// or a file that has no such column: whom a file of reps is about.
 	Defaults map[string]string
+	// Derived names what is worked out from records, which an export has in columns
+	// beside the fields: such a column that is no field of the table is left out.
+	Derived []string
 	// Source, Timing and Date hold for measurements whose row says nothing else.
 	Source, Timing, Date string
 }
@@ -65,6 +68,9 @@ type Result struct {
 	Failed   int
 	Rows     int
 	Columns  []Column
+	// Derived are the headers of columns that were left out, since they hold what is
+	// worked out from records.
+	Derived []string
 	// Sheet is the one that was read, if the file is a workbook.
 	Sheet string
 
@@ -97,7 +103,7 @@ func Import(r io.Reader, o Options) (*Result, error) {
 	}
 	t.own = len(t.header)
 	t.fill(o.Defaults)
-	columns, err := place(o, l, t)
+	columns, derived, err := place(o, l, t)
 	if err != nil {
 		return nil, err
 	}
@@ -105,5 +111,7 @@ func Import(r io.Reader, o Options) (*Result, error) {
 	for _, row := range t.rows {
 		b.add(row)
 	}
-	return b.result(t), nil
+	out := b.result(t)
+	out.Derived = derived
+	return out, nil
 }

@@ -192,6 +192,7 @@ func TestImportRefusesColumns(t *testing.T) {
 		says string
 	}{
 		{"unknown", record.Game, nil, "date,home,away,weke\n", `column "weke" is not known here; map it to a field, or to - to leave it out; did you mean week?`},
+		{"several unknown", record.Game, nil, "date,home,away,weke,looks,sesson\n", "3 columns have no place; map each to a field, or to - to leave it out:\n  \"weke\"; did you mean week?\n  \"looks\""},
 		{"two for one field", record.Prospect, nil, "name,player,school,class\n", `columns "name" and "player" both mean name`},
 		{"without a name", record.Game, nil, "date,home,away,\n2026-09-12,a,b,c\n", "column 4 has values but no name"},
 		{"lacking", record.Game, nil, "date,home\n", `a column "away" is missing`},

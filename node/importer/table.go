@@ -5,6 +5,7 @@ import (
 	"encoding/csv"
 	"errors"
 	"io"
+	"path/filepath"
 	"strings"
 	"unicode/utf8"
 
@@ -61,6 +62,9 @@ func readTable(o Options, r io.Reader) (*table, error) {
 		return nil, o.refuse("this is CSV, which has no sheet %q", o.Sheet)
 	}
 	if line, ok := firstNotUTF8(data); ok {
+		if strings.EqualFold(filepath.Ext(o.File), ".xlsx") {
+			return nil, o.refuse("this is no workbook, though it is called one, or it is damaged; save it anew as .xlsx or as CSV")
+		}
 		return nil, o.refuseAt(line, "not UTF-8; save as CSV in UTF-8")
 	}
 	data = bytes.TrimPrefix(data, []byte("\ufeff"))

@@ -89,6 +89,14 @@ func TestReadTableRefuses(t *testing.T) {
 	}
 }
 
+// What is called a workbook and isn't one is no CSV in a wrong encoding either.
+func TestRandomBytesAreNoWorkbook(t *testing.T) {
+	_, err := readTable(Options{File: "film.XLSX"}, strings.NewReader("\x93\x00\xf7\xe1"))
+	if !errors.Is(err, ErrTable) || !strings.Contains(err.Error(), "no workbook") || strings.Contains(err.Error(), "UTF-8") {
+		t.Errorf("got %v", err)
+	}
+}
+
 // Whatever the bytes are, each row is proposed, counted as failed, or the file is
 // refused as a whole; and no problem names a line that isn't there.
 func TestImportAnything(t *testing.T) {
