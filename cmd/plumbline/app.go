@@ -62,6 +62,7 @@ func (a *app) root() *cobra.Command {
 	a.add(root, "doubts", a.conflicts(), a.settle(), a.doubles(), a.same(), a.aside(), a.accept())
 	a.add(root, "staff", a.init(), a.invite(), a.join(), a.recover(), a.roster(), a.promote(), a.revoke())
 	a.add(root, "laptop", a.run(), a.openPage(), a.demo(), a.status(), a.connect(), a.verify(), a.backup(), a.restore(), a.version())
+	wordArguments(root.Commands())
 	return root
 }
 
@@ -89,7 +90,7 @@ func (a *app) add(root *cobra.Command, group string, commands ...*cobra.Command)
 
 // start settles the folders once the flags are read.
 func (a *app) start(cmd *cobra.Command) error {
-	if err := cmd.ValidateFlagGroups(); err != nil {
+	if err := groupedFlags(cmd); err != nil {
 		return err
 	}
 	a.namedData, a.namedState = a.data, a.state
