@@ -2,6 +2,7 @@ package node
 
 import (
 	"context"
+	"errors"
 	"time"
 
 	"plumbline/node/record"
@@ -17,6 +18,9 @@ func (n *Node) File(ctx context.Context, ref string, seen ...string) (Record, er
 		return Record{}, err
 	}
 	g, err := w.find(record.Evaluation, ref)
+	if errors.Is(err, ErrNotFound) {
+		err = refuse(ErrNotFound, "%v; an evaluation is named by its id, as plumbline list evaluation --ids shows it", err)
+	}
 	if err != nil {
 		return Record{}, err
 	}

@@ -35,30 +35,37 @@ var required = map[entry.Kind][]string{
 	record.Flag: {"prospect", "about"}, record.Person: {"name"}, record.Factor: {"name"}, record.Assignment: {"person", "prospect"},
 }
 
-// first reads the fields of a new record.
+// first reads the fields of a new record. What is wrong with them is told all at
+// once, a line each.
 func (w *writer) first(id entry.RecordID, k *record.Kind, sets []Set) ([]entry.Change, error) {
 	sets = measured(k, sets)
 	var changes []entry.Change
+	var wrong []error
+	named := map[entry.Register]bool{}
 	for _, set := range sets {
 		if set.Clear {
 			continue
 		}
 		reg, v, err := w.read(k, set)
-		if err != nil {
-			return nil, err
+		if reg.Field != nil {
+			named[reg.Address()] = true // it may be wrong, and isn't missing
 		}
-		if err := errors.Join(w.once(id, reg), w.factor(reg)); err != nil {
-			return nil, err
+		if err == nil {
+			err = errors.Join(w.once(id, reg), w.factor(reg))
+		}
+		if err != nil {
+			wrong = append(wrong, err)
+			continue
 		}
 		changes = append(changes, entry.Change{Register: reg.Address(), Op: v.Op, Value: v.Bytes})
 	}
 	for _, name := range required[k.Number] {
-		address := record.Must(k.Number, name).Address()
-		if !slices.ContainsFunc(changes, func(c entry.Change) bool { return c.Register == address }) {
-			return nil, refuse(ErrInvalid, "a new %s needs %s: add %s=…", k.Name, strings.Join(required[k.Number], ", "), name)
+		if !named[record.Must(k.Number, name).Address()] {
+			wrong = append(wrong, refuse(ErrInvalid, "a new %s needs %s: add %s=…", k.Name, strings.Join(required[k.Number], ", "), name))
+			break
 		}
 	}
-	return changes, nil
+	return changes, errors.Join(wrong...)
 }
 
 // measured lets a measurement be typed as one line, or with what apart from

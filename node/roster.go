@@ -32,10 +32,12 @@ func (n *Node) Roster(ctx context.Context) ([]Member, error) {
 }
 
 // memberOf says what a laptop's certificates come to. It is the person's of the
-// best that admits it, else of the best.
+// best that admits it, else of the best; a revoked one shows the role that it had.
 func memberOf(v *merge.Verdict, device entry.DeviceID, certs []entry.Certificate) Member {
 	m := Member{Device: device, Author: Author{Person: certs[0].Person, Device: device}, Role: entry.RoleScout, Revoked: true}
+	had := m.Role
 	for _, c := range certs {
+		had = max(had, c.Role)
 		allows, admission := v.Admission(c.Encode())
 		if admission == merge.Revoked {
 			continue
@@ -44,6 +46,9 @@ func memberOf(v *merge.Verdict, device entry.DeviceID, certs []entry.Certificate
 			m.Revoked, m.Author.Person = false, c.Person
 		}
 		m.Role = max(m.Role, allows.Role)
+	}
+	if m.Revoked {
+		m.Role = had
 	}
 	return m
 }
@@ -69,11 +74,11 @@ func (n *Node) members(ctx context.Context, who string) ([]Member, error) {
 		found = devices
 	}
 	if len(found) == 0 {
-		return nil, refuse(ErrNotFound, "nobody on the roster, and no laptop, is called %q: plumbline status lists them", who)
+		return nil, refuse(ErrNotFound, "nobody on the roster, and no laptop, is called %q: plumbline roster lists them", who)
 	}
 	for _, m := range found {
 		if len(persons) > 0 && m.Author.Person != found[0].Author.Person || len(persons) == 0 && len(found) > 1 {
-			return nil, refuse(ErrAmbiguous, "%q fits several people or laptops: name one by its id, as plumbline status --json shows it", who)
+			return nil, refuse(ErrAmbiguous, "%q fits several people or laptops: name one by its id, as plumbline roster shows it", who)
 		}
 	}
 	return found, nil

@@ -137,3 +137,26 @@ func TestANewcomerKnowsWhoTheyAre(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, "Harbor Point", s.StaffName)
 }
+
+// The roster says what a revoked laptop was: a lost director's is looked for there.
+func TestARevokedDirectorIsListedAsSuch(t *testing.T) {
+	a := found(t)
+	b := join(t, a, "Tove Lund", false)
+	join(t, a, "Ilse Brandt", false)
+	connect(t, a, b)
+	_, err := a.Promote(t.Context(), "Tove Lund")
+	require.NoError(t, err)
+	for _, name := range []string{"Tove Lund", "Ilse Brandt"} {
+		_, err = a.Revoke(t.Context(), name, false)
+		require.NoError(t, err)
+	}
+	roster, err := a.Roster(t.Context())
+	require.NoError(t, err)
+	roles := map[string]entry.Role{}
+	for _, m := range roster {
+		if m.Revoked {
+			roles[m.Author.Name] = m.Role
+		}
+	}
+	require.Equal(t, map[string]entry.Role{"Tove Lund": entry.RoleDirector, "Ilse Brandt": entry.RoleScout}, roles)
+}

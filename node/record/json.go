@@ -117,7 +117,7 @@ func fromText(t target, text string) (protoreflect.Value, error) {
 func fromNumber(t target, number json.Number) (protoreflect.Value, error) {
 	switch t.desc.Kind() {
 	case protoreflect.Int32Kind, protoreflect.Int64Kind:
-		return parseInteger(t.desc.Kind(), number.String())
+		return parseInteger(t.desc, number.String())
 	case protoreflect.DoubleKind:
 		f, err := strconv.ParseFloat(number.String(), 64)
 		if err != nil {

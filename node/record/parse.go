@@ -85,24 +85,32 @@ func parseScalar(desc protoreflect.FieldDescriptor, role recordv1.Role, typed st
 	case protoreflect.BoolKind:
 		return parseBool(typed)
 	case protoreflect.Int32Kind, protoreflect.Int64Kind:
-		return parseInteger(desc.Kind(), typed)
+		return parseInteger(desc, typed)
 	}
 	return protoreflect.Value{}, because("a %s can't be typed", desc.Kind())
 }
 
-func parseInteger(kind protoreflect.Kind, typed string) (protoreflect.Value, error) {
+func parseInteger(desc protoreflect.FieldDescriptor, typed string) (protoreflect.Value, error) {
 	bits := 64
-	if kind == protoreflect.Int32Kind {
+	if desc.Kind() == protoreflect.Int32Kind {
 		bits = 32
 	}
 	n, err := strconv.ParseInt(strings.TrimSpace(typed), 10, bits)
 	if err != nil {
-		return protoreflect.Value{}, because("not a whole number, such as 6")
+		return protoreflect.Value{}, because("not a whole number, such as %s", exampleOf(desc))
 	}
 	if bits == 32 {
 		return protoreflect.ValueOfInt32(int32(n)), nil
 	}
 	return protoreflect.ValueOfInt64(n), nil
+}
+
+// exampleOf is a number of the field's size: a year isn't 6.
+func exampleOf(desc protoreflect.FieldDescriptor) string {
+	if desc.Name() == "class_year" || desc.Name() == "season" {
+		return "2027"
+	}
+	return "6"
 }
 
 func parseBool(typed string) (protoreflect.Value, error) {

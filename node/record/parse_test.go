@@ -78,7 +78,7 @@ func TestParseRefuses(t *testing.T) {
 		{Prospect, "position", "DB", "which one: cornerback or safety?"},
 		{Prospect, "position", "gaurd", "did you mean guard?"},
 		{Prospect, "class_year", "27", "1900"},
-		{Prospect, "class_year", "soon", "whole number"},
+		{Prospect, "class_year", "soon", "whole number, such as 2027"},
 		{Prospect, "jersey", "100", "one or two digits"},
 		{Measurement, "prospect", "nobody", "not the id of a record"},
 		{Measurement, "prospect", game, "the id of a prospect is wanted here, and this is the id of a game"},
