@@ -50,3 +50,11 @@ func TestLongTextsInConflictAreReadWhole(t *testing.T) {
 		}
 	}
 }
+
+// One row of a table makes a prospect and a measurement for each number.
+func TestAnImportSaysWhatKindsItAdded(t *testing.T) {
+	table := writeTable(t, "name,school,class_year,height,weight,source\nOrrin Vale,North Fork,2027,6046,301,listed\nPim Rask,Low Ridge,2027,6020,,listed\n")
+	if out := newFounded(t).do("import", "prospect", table); !strings.Contains(out, "2 rows, 5 added (3 measurements, 2 prospects)") {
+		t.Errorf("it says %q", out)
+	}
+}

@@ -4,8 +4,10 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"maps"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -153,7 +155,7 @@ func writeTrouble(w io.Writer, answer *v1.ImportResponse) {
 
 func writeImport(w io.Writer, answer *v1.ImportResponse) {
 	done := []string{
-		counted(int(answer.GetRows()), "row", "rows"), fmt.Sprintf("%d added", answer.GetAdded()),
+		counted(int(answer.GetRows()), "row", "rows"), fmt.Sprintf("%d added%s", answer.GetAdded(), addedKinds(answer)),
 		fmt.Sprintf("%d changed", answer.GetChanged()), fmt.Sprintf("%d unchanged", answer.GetUnchanged()),
 	}
 	if n := int(answer.GetSkipped()); n > 0 {
@@ -166,4 +168,25 @@ func writeImport(w io.Writer, answer *v1.ImportResponse) {
 		done = append(done, "nothing written")
 	}
 	fmt.Fprintln(w, strings.Join(done, ", "))
+}
+
+// addedKinds says of what kinds the new records are, since a row makes several:
+// nothing where the answer doesn't tell of all of them.
+func addedKinds(answer *v1.ImportResponse) string {
+	counts := map[string]int{}
+	told := 0
+	for _, record := range answer.GetRecords() {
+		if record.GetAdded() {
+			counts[record.GetKind()]++
+			told++
+		}
+	}
+	if told == 0 || told != int(answer.GetAdded()) {
+		return ""
+	}
+	var kinds []string
+	for _, kind := range slices.Sorted(maps.Keys(counts)) {
+		kinds = append(kinds, counted(counts[kind], kind, kind+"s"))
+	}
+	return " (" + strings.Join(kinds, ", ") + ")"
 }
