@@ -6,7 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
-	"strings"
+	"strconv"
 
 	"github.com/spf13/cobra"
 
@@ -115,22 +115,50 @@ func (a *app) readRoot(ctx context.Context, s *v1.RecoverResponse, file string) 
 }
 
 // typeRoot asks for the root as it stands on paper. A group that can't be right
-// is asked for again.
+// is asked for again at once; where they don't fit together, the one that the
+// person finds by comparing what still stands on the screen.
 func (a *app) typeRoot(ctx context.Context, s *v1.RecoverResponse) ([]byte, error) {
 	fmt.Fprintf(a.err, "The root of %s, from your paper:\n", s.GetStaffName())
-	root := make([]byte, 0, rootkey.Count*(rootkey.Group+1))
-	for number := 1; number <= rootkey.Count; {
-		typed, err := a.ask(ctx, fmt.Sprintf("Group %d of %d", number, rootkey.Count))
+	var groups [rootkey.Count][]byte
+	for i := range groups {
+		if err := a.typeGroup(ctx, &groups, i+1); err != nil {
+			return nil, err
+		}
+	}
+	for {
+		root := bytes.Join(groups[:], []byte(" "))
+		seed, err := rootkey.Parse(root)
+		if err == nil {
+			clear(seed)
+			return root, a.wipeScreen("The root is typed.")
+		}
+		clear(root)
+		fmt.Fprintf(a.err, "%v.\n", err)
+		typed, err := a.ask(ctx, fmt.Sprintf("Number of the group to type again, 1 to %d", rootkey.Count))
 		if err != nil {
 			return nil, err
 		}
-		group := []byte(strings.TrimSpace(typed))
-		if wrong := rootkey.WrongGroup(number, group); wrong != "" {
-			fmt.Fprintln(a.err, wrong+": type it again.")
-			continue
+		if number, err := strconv.Atoi(typed); err == nil && number >= 1 && number <= rootkey.Count {
+			if err := a.typeGroup(ctx, &groups, number); err != nil {
+				return nil, err
+			}
 		}
-		root = append(append(root, group...), ' ')
-		number++
 	}
-	return root, a.wipeScreen("The root is typed.")
+}
+
+func (a *app) typeGroup(ctx context.Context, groups *[rootkey.Count][]byte, number int) error {
+	for {
+		typed, err := a.ask(ctx, fmt.Sprintf("Group %d of %d", number, rootkey.Count))
+		if err != nil {
+			return err
+		}
+		group := []byte(typed)
+		wrong := rootkey.WrongGroup(number, group)
+		if wrong == "" {
+			clear(groups[number-1])
+			groups[number-1] = group
+			return nil
+		}
+		fmt.Fprintln(a.err, wrong+": type it again.")
+	}
 }
