@@ -43,6 +43,13 @@ async function typeOn(page: Page, texts: readonly string[]) {
   }
 }
 
+/** Types what another record begins with, sees it offered, and takes it. */
+async function pick(page: Page, beginning: string, name: string) {
+  await page.keyboard.type(beginning);
+  await expect(page.getByRole('option', { name })).toBeVisible();
+  await page.keyboard.press('Tab');
+}
+
 const said = (page: Page, text: string) => expect(page.locator('.said-line')).toContainText(text);
 
 /** What the command line lists, which reads the ledger itself. */
@@ -170,7 +177,8 @@ test('a rep is changed; who may not change a look is told why', async ({ page })
 test('a game, a factor with its anchors and a flag are a director’s to add', async ({ page }) => {
   await open(page, director, 'Caspin Elkorrow');
   await openForm(page, 'af', 'Add a flag');
-  await typeOn(page, ['med', 'elsb']);
+  await typeOn(page, ['med']);
+  await pick(page, 'elsb', 'Elsbet Crannow');
   await page.keyboard.press('Control+Enter');
   await said(page, '✓ saved: flag');
   await page.keyboard.press('g');

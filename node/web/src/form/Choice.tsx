@@ -17,7 +17,7 @@ interface Props extends FieldProps {
   /** Tab and Enter take the first of the offered. Not where the reader has to choose. */
   takesFirst: boolean;
   onTake: (item: Offered) => void;
-  /** Says that the list is looked at, so that it can be fetched. */
+  /** Says that the list is or may soon be looked at, so that it can be fetched. */
   onOpen?: () => void;
 }
 
@@ -77,7 +77,10 @@ export function Choice({ offered, takesFirst, onTake, onOpen, ...field }: Props)
           open(true);
         }}
         onKeyDown={press}
-        onFocus={(event) => event.target.select()}
+        onFocus={(event) => {
+          event.target.select();
+          onOpen?.(); // what is offered is there by the time that something is typed
+        }}
         onBlur={() => {
           open(false);
           field.onLeave();

@@ -158,3 +158,20 @@ test('what others wrote meanwhile stays in sight until it is replaced', async ()
     expect(node.asked[0]?.writes[0]?.sets).toMatchObject([{ text: 'Mill Fork Bowl', seen: ['tobinash.1.Low Ridge'] }]),
   );
 });
+
+test('Tab takes nothing of an older answer that doesn’t fit what stands there', async () => {
+  const user = openPage('/new/look', (router) => {
+    answers({ asked: [] })(router);
+    const game = { name: 'game', label: 'Game', type: 'reference', refersTo: 'game' };
+    router.rpc(LedgerService.method.schema, () => ({ kinds: [{ name: 'look', rights: 'owned', fields: [game, { name: 'mode', label: 'How' }] }] }));
+    router.rpc(LedgerService.method.list, ({ search }) =>
+      search === '' ? { rows: [{ id: 'mill', title: 'Mill Fork', texts: [] }] } : new Promise(() => undefined),
+    );
+  });
+  const game = await screen.findByRole('combobox', { name: 'Game' });
+  await user.type(game, 'm');
+  await screen.findByRole('option', { name: 'Mill Fork' });
+  await user.clear(game);
+  await user.type(game, 'Low Ridge{Tab}');
+  expect(game).toHaveProperty('value', 'Low Ridge');
+});

@@ -85,6 +85,7 @@ function fitting(among: readonly Offered[], typed: string): Offered[] {
   return among.filter((item) => words.every((word) => `${item.text} ${item.aside ?? ''}`.toLowerCase().includes(word)));
 }
 
+/** What a search finds. Until the node has answered to what stands there, only what fits of its older answer. */
 function useFound(kind: string, typed: string, isWanted: boolean): Offered[] {
   const [search, setSearch] = useState(typed);
   useEffect(() => {
@@ -92,6 +93,7 @@ function useFound(kind: string, typed: string, isWanted: boolean): Offered[] {
     return () => clearTimeout(timer);
   }, [typed]);
   const input = { kind, search: search.trim(), limit: most, textsOnly: true };
-  const rows = useQuery(LedgerService.method.list, input, { enabled: isWanted, placeholderData: (before) => before }).data?.rows ?? [];
-  return rows.map((row) => ({ id: row.id, text: row.title, aside: kind === 'prospect' ? row.texts.slice(1, 3).filter(Boolean).join(', ') : '' }));
+  const { data, isPlaceholderData } = useQuery(LedgerService.method.list, input, { enabled: isWanted, placeholderData: (before) => before });
+  const offered = (data?.rows ?? []).map((row) => ({ id: row.id, text: row.title, aside: kind === 'prospect' ? row.texts.slice(1, 3).filter(Boolean).join(', ') : '' }));
+  return search === typed && !isPlaceholderData ? offered : fitting(offered, typed);
 }
