@@ -10,8 +10,8 @@ import (
 
 func (a *app) restore() *cobra.Command {
 	return &cobra.Command{
-		Use: "restore FILE", Short: "Lay a backup into an empty data folder",
-		Long: `Lay a backup into an empty data folder. On the laptop that it comes from, with its
+		Use: "restore FILE", Short: "Lay a backup into a data folder without entries",
+		Long: `Lay a backup into a data folder without entries. On the laptop that it comes from, with its
 keys still there, work goes on. Elsewhere it can be read at once; writing waits
 until the laptop has joined the staff.`,
 		Args: cobra.ExactArgs(1),

@@ -72,6 +72,14 @@ test('the list of prospects: rows stay, and what arrived waits below them', asyn
   await expect(page.getByRole('row').nth(1)).toContainText('Abel Aske');
 });
 
+test('a list of other records: rows stay, and what arrived waits below them', async () => {
+  await page.getByRole('link', { name: 'Records' }).click();
+  const row = page.getByRole('row').nth(2).getByRole('link');
+  await expectStill(row, 'hover', () => scout.run('add', 'game', 'date=2026-01-02', 'home=Aske', 'away=Bask'), page.getByText('1 row arrived or moved'));
+  await page.keyboard.press('r');
+  await expect(page.getByRole('row').filter({ hasText: 'Aske' })).toHaveCount(1);
+});
+
 test('a prospect: what comes above moves neither what the pointer is on nor what has the focus', async () => {
   await byKeyboard.open(page, player);
   const change = page.getByRole('button', { name: 'Change Note' });

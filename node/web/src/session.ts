@@ -28,8 +28,11 @@ export async function enter(browser: Browser = here()): Promise<Entry> {
   if (launch) {
     const path = browser.location.pathname === arrival ? '/' : browser.location.pathname;
     browser.history.replaceState(browser.history.state, '', path + browser.location.search);
-    const answer = await browser.fetch('/session', { method: 'POST', headers: { Authorization: `Bearer ${launch}` } });
-    if (answer.ok) {
+    // A node that goes away in between says nothing: who was in before stays in.
+    const answer = await browser
+      .fetch('/session', { method: 'POST', headers: { Authorization: `Bearer ${launch}` } })
+      .catch(() => undefined);
+    if (answer?.ok) {
       browser.storage.setItem(key, await answer.text());
       return 'open';
     }

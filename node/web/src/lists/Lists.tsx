@@ -2,8 +2,9 @@ import { useQuery } from '@connectrpc/connect-query';
 import { Link, useNavigate, useParams } from '@tanstack/react-router';
 import { useRef, useState } from 'react';
 import { useRights } from '../form/rights';
-import { LedgerService } from '../gen/plumbline/v1/ledger_pb';
+import { LedgerService, type Row } from '../gen/plumbline/v1/ledger_pb';
 import { useKeys } from '../keys/useKeys';
+import { freshOf, useCalm } from '../parts/calm';
 import { Export } from '../parts/Export';
 import { placeOf } from '../parts/place';
 import { useSay } from '../parts/Said';
@@ -15,6 +16,7 @@ import './lists.css';
 /** What is looked up by itself; the rest is found where it belongs. The ledger's own kinds are no matter for a list. */
 const kinds = ['game', 'factor', 'assignment', 'flag', 'person', 'evaluation', 'look', 'note', 'claim', 'measurement', 'rep'];
 const most = 200;
+const rowKey = (row: Row) => row.id;
 
 /** The records of one kind, searched as one types. */
 export function Lists() {
@@ -32,7 +34,8 @@ function OneList({ kind }: { kind: string }) {
   const say = useSay();
   const input = { kind, search: search.trim(), hidden: isHidden };
   const answer = useQuery(LedgerService.method.list, { ...input, limit: most, textsOnly: true }, { placeholderData: (before) => before });
-  const rows = answer.data?.rows ?? [];
+  const calm = useCalm(answer.isPlaceholderData ? undefined : freshOf(answer)?.rows, JSON.stringify(input), rowKey);
+  const rows = calm.rows;
   const columns = answer.data?.columns ?? [];
   const open = (id: string | undefined) => {
     if (id) void navigate(placeOf(kind, id));
@@ -47,7 +50,8 @@ function OneList({ kind }: { kind: string }) {
     searchRecords: () => field.current?.focus(),
     downRecord: () => setAt(Math.min(rows.length - 1, at + 1)),
     upRecord: () => setAt(Math.max(0, at - 1)),
-    openRow: () => open(rows[at]?.id),
+    openRow: () => open(rows[at]?.row.id),
+    renew: calm.renew,
   });
   const labels = new Map(rights.kindOf(kind)?.fields.map((info) => [info.name, info.label]));
   return (
@@ -103,8 +107,13 @@ function OneList({ kind }: { kind: string }) {
             </tr>
           </thead>
           <tbody>
-            {rows.map((row, i) => (
-              <tr key={row.id} aria-selected={i === at} className={i === at ? 'current' : ''} onClick={() => open(row.id)}>
+            {rows.map(({ row, gone }, i) => (
+              <tr
+                key={row.id}
+                aria-selected={i === at}
+                className={[i === at && 'current', gone && 'gone'].filter(Boolean).join(' ')}
+                onClick={() => open(row.id)}
+              >
                 {columns.map((name, cell) => (
                   <td key={name}>
                     {cell === 0 ? (
@@ -121,6 +130,12 @@ function OneList({ kind }: { kind: string }) {
           </tbody>
         </table>
       </Wide>
+      {/* Below the rows: above them it would move what somebody is about to press. */}
+      {calm.waiting > 0 && (
+        <button type="button" onClick={calm.renew}>
+          {count(calm.waiting, 'row')} arrived or moved: show <kbd>r</kbd>
+        </button>
+      )}
       {answer.data && rows.length === 0 && <p className="soft">None{search ? ' that matches' : ' yet'}.</p>}
     </main>
   );

@@ -26,7 +26,7 @@ export function useMerge(about: string, ancestor: string | undefined, sides: rea
   const input = { ...(ancestor !== undefined && { ancestor }), texts: sides.map((side) => side.text) };
   const answer = useQuery(LedgerService.method.merge, input, { enabled: sides.length > 1 && sides.length <= most });
   const [kept, keep] = useKept(`${about}/places`);
-  const chosen = kept === '' ? {} : (JSON.parse(kept) as Chosen);
+  const chosen = readChosen(kept);
   const places = placesOf(answer.data?.parts ?? []);
   return {
     sides,
@@ -42,3 +42,13 @@ export function useMerge(about: string, ancestor: string | undefined, sides: rea
 
 /** More texts than the node merges are not merged: they are chosen from as they are. */
 const most = 16;
+
+/** What was kept by another version of the page may not be read: then nothing is chosen yet. */
+function readChosen(kept: string): Chosen {
+  if (kept === '') return {};
+  try {
+    return JSON.parse(kept) as Chosen;
+  } catch {
+    return {};
+  }
+}
