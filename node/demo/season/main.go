@@ -31,7 +31,11 @@ func main() {
 		fmt.Fprintln(os.Stderr, "season: name one new folder: season FOLDER")
 		os.Exit(2)
 	}
-	if err := fill(ctx, os.Args[1], demo.Season, os.Stderr); err != nil {
+	// One person imports it all, so that two scouts' looks at one prospect in one
+	// game are one: with more reps to a look, one look at each comes to as many.
+	size := demo.Season
+	size.RepsPerLook = 63
+	if err := fill(ctx, os.Args[1], size, os.Stderr); err != nil {
 		fmt.Fprintf(os.Stderr, "season: %v\n", err)
 		os.Exit(1)
 	}
