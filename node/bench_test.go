@@ -52,6 +52,7 @@ type caughtUp struct {
 	Open, Wall, CPU, Query, QueryCPU time.Duration
 	Anonymous                        int64 // most anonymous memory resident, bytes
 	Rows                             int
+	Tidy, TidyCPU                    time.Duration // until what a start and what came before it leave to do was done
 	Idle                             time.Duration // CPU while idle
 	Resident                         int64         // anonymous memory after that
 }
@@ -83,7 +84,7 @@ func catchUp(text string) error {
 		}
 	}
 	if o.Idle > 0 {
-		time.Sleep(o.Idle / 2) // what follows a start or a catch-up may end
+		got.Tidy, got.TidyCPU = untilCalm()
 		cpu := cpuTime()
 		time.Sleep(o.Idle)
 		got.Idle, got.Resident = cpuTime()-cpu, anonymous()
@@ -92,6 +93,22 @@ func catchUp(text string) error {
 		return err
 	}
 	return json.NewEncoder(os.Stdout).Encode(got)
+}
+
+// untilCalm waits until this process has done next to nothing for two seconds, and
+// says how long that took, and of the processors.
+func untilCalm() (wall, cpu time.Duration) {
+	began, used := time.Now(), cpuTime()
+	for calm := 0; calm < 2; {
+		before := cpuTime()
+		time.Sleep(time.Second)
+		if cpuTime()-before < 10*time.Millisecond {
+			calm++
+		} else {
+			calm = 0
+		}
+	}
+	return time.Since(began) - 2*time.Second, cpuTime() - used
 }
 
 func (got *caughtUp) pull(ctx context.Context, n *Node, o order) error {
