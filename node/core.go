@@ -90,7 +90,7 @@ func (c *Core) carryOn(ctx context.Context) {
 
 func (c *Core) take(ctx context.Context, now time.Time, e Event) {
 	switch e := e.(type) {
-	case Started:
+	case Tend:
 		c.ring.due = true
 	case Linked:
 		s := exchange.New(exchange.Config{Holdings: c.ledger, Claims: c.claims})

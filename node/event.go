@@ -8,13 +8,14 @@ import (
 // LinkID numbers a link within one process.
 type LinkID uint64
 
-// Event is what happens to a laptop: [Started], [Linked], [Received],
+// Event is what happens to a laptop: [Tend], [Linked], [Received],
 // [Unlinked], [Save] or [Introduced].
 type Event interface{ event() }
 
 type (
-	// Started tells that links may come from now on.
-	Started struct{}
+	// Tend asks to look after the link keys: once links may come, and again a
+	// while after each [Failed].
+	Tend struct{}
 	// Linked tells that another laptop was admitted.
 	Linked struct {
 		Link   LinkID
@@ -45,7 +46,7 @@ type Draft struct {
 	Body   entry.Body
 }
 
-func (Started) event()    {}
+func (Tend) event()       {}
 func (Linked) event()     {}
 func (Received) event()   {}
 func (Unlinked) event()   {}
@@ -87,7 +88,8 @@ type (
 		Entries int
 		From    entry.DeviceID
 	}
-	// Failed tells what couldn't be done and is tried again later.
+	// Failed tells what couldn't be done about link keys. The caller lets it be
+	// tried again by [Tend], since maybe nothing else ever comes.
 	Failed struct{ Err error }
 )
 

@@ -229,6 +229,30 @@ func (c *Core) keepAnnounced() {
 	}
 }
 
+// tryAgainAfter is how long a disk that took no link key is left alone.
+const tryAgainAfter = 5 * time.Second
+
+// tryAgain lets the core try in a while what [Failed] told of: peers that have
+// given a key don't give it twice over a link, and links may last for days. It is
+// called with mu held.
+func (n *Node) tryAgain() {
+	if n.again {
+		return
+	}
+	n.again = true
+	n.spawnLocked(func() {
+		select {
+		case <-n.ctx.Done():
+			return
+		case <-time.After(tryAgainAfter):
+		}
+		n.mu.Lock()
+		n.again = false
+		n.mu.Unlock()
+		n.put(Tend{})
+	})
+}
+
 func encodeKeys(keys [][32]byte) []byte {
 	out := binary.AppendUvarint([]byte{exchange.KindLinkKeys}, uint64(len(keys)))
 	for _, key := range keys {

@@ -267,6 +267,49 @@ func TestRule32AKeyThatCouldNotBeKeptComesAgain(t *testing.T) {
 	eventually(t, "the key has come", func() bool { u := b.usable(); return len(u) > 0 && u[0] == a.usable()[0] })
 }
 
+// Its link may last for days, and peers give a key only once over it. So the laptop
+// tries again by itself.
+func TestRule32AKeyThatCouldNotBeKeptIsTriedAgain(t *testing.T) {
+	a := found(t)
+	b := join(t, a, "Tove Lund", false)
+	join(t, a, "Pia Norrland", false).stopNow()
+	connect(t, a, b)
+	hidden := b.cfg.State + " gone"
+	require.NoError(t, os.Rename(b.cfg.State, hidden))
+	links := b.linksSoFar()
+	_, err := a.Revoke(t.Context(), "Pia Norrland", false)
+	require.NoError(t, err)
+	eventually(t, "the key was given", func() bool { return b.triesAgain() })
+	require.NoError(t, os.Rename(hidden, b.cfg.State))
+	sameKeys(t, a, b)
+	require.Equal(t, links, b.linksSoFar(), "over the link that there was")
+}
+
+// A director's laptop whose disk can't take the new key when it is wanted makes it
+// later, without anything new happening.
+func TestRule32AKeyThatCouldNotBeMadeIsMadeLater(t *testing.T) {
+	a := found(t)
+	hidden := a.cfg.State + " gone"
+	require.NoError(t, os.Rename(a.cfg.State, hidden))
+	require.NoError(t, a.save(Draft{Body: entry.Body{Kind: entry.KindCut, Cut: &entry.Cut{Device: entry.DeviceID{1}}}}))
+	require.True(t, a.triesAgain())
+	require.NoError(t, os.Rename(hidden, a.cfg.State))
+	eventually(t, "a key is made", func() bool { return len(a.usable()) == 1 })
+	require.False(t, a.triesAgain())
+}
+
+func (l *laptop) triesAgain() bool {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.again
+}
+
+func (l *laptop) linksSoFar() LinkID {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.lastLink
+}
+
 // Rule 31: keys go only to members, after the control logs. Whoever was cut in
 // the same step gets the cut and no key.
 func TestRule31KeysGoOnlyToMembers(t *testing.T) {
@@ -357,9 +400,13 @@ func TestRule31WhenAKeyIsGiven(t *testing.T) {
 		require.Empty(t, keysIn(a.sent[3]), "before that peer's control logs")
 		if c.full {
 			b.keys.full = false
-			a.step(t, Unlinked{1}, Linked{Link: 2, Device: b.id})
-			b.step(t, Unlinked{1}, Linked{Link: 2, Device: a.id})
-			for deliver(t, a, b, 2) || deliver(t, b, a, 2) {
+			if rapid.Bool().Draw(t, "over another link") {
+				a.step(t, Unlinked{1}, Linked{Link: 2, Device: b.id})
+				b.step(t, Unlinked{1}, Linked{Link: 2, Device: a.id})
+				for deliver(t, a, b, 2) || deliver(t, b, a, 2) {
+				}
+			} else {
+				b.step(t, Tend{})
 			}
 			require.Contains(t, b.keys.keys, key)
 		}

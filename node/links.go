@@ -187,7 +187,7 @@ func (n *Node) startLinks() error {
 	n.mu.Lock()
 	n.mesh = m
 	n.mu.Unlock()
-	n.step(Started{})
+	n.step(Tend{})
 	return nil
 }
 

@@ -70,6 +70,7 @@ type Node struct {
 	lastLink LinkID
 	unsound  map[entry.DeviceID]error
 	mesh     *mesh.Mesh
+	again    bool // see tryAgain
 
 	watchers watchers
 	pairings pairings
@@ -291,7 +292,8 @@ func (n *Node) carryOut(actions []Action) (saved Saved, rejudge bool) {
 		case Returned:
 			n.spawnLocked(func() { n.noteReturned(a) })
 		case Failed:
-			n.cfg.Log.Warn("to be tried again", "cause", a.Err)
+			n.cfg.Log.Warn("to be tried again", "in", tryAgainAfter, "cause", a.Err)
+			n.tryAgain()
 		case Grown:
 			rejudge = rejudge || a.Outcome.Control
 			n.made.touched(a.Outcome.Touched)

@@ -51,6 +51,6 @@ var expected = []string{
 	"replaced before held", "stale replacement", "concurrent values", "settled", "set-aside replacement",
 	"set aside", "no right", "unread", "erased",
 	"retirement", "retired against an edit", "hidden", "kept", "joined records", "torn group",
-	"link key", "no link key in common", "link key changed",
+	"link key", "no link key in common", "link key changed", "tried again later",
 	"database", "long value", "own tail pulled back", "healed without new links",
 }

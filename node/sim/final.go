@@ -20,6 +20,9 @@ func (w *World) end() {
 		// One more of these, so that what it prevented is made up for here.
 		l.disk.Faults().failing, l.disk.Faults().kind = 1, pick(d, diskErrors)
 	}
+	if l := w.someone(d, running); l != nil && d.one(2) {
+		l.ring.refuses = 1 + d.IntN(3)
+	}
 	for round := 0; w.failure == nil; round++ {
 		before, ends := w.sets(), w.ends
 		links += w.connectAll(d, sparing)
@@ -44,7 +47,7 @@ func (w *World) end() {
 func (w *World) recover(fresh bool) {
 	clear(w.isles)
 	for _, l := range w.laptops {
-		l.disk.Faults().crash, l.disk.Faults().failing = 0, 0
+		l.disk.Faults().crash, l.disk.Faults().failing, l.ring.refuses = 0, 0, 0
 	}
 	for _, k := range slices.Clone(w.links) {
 		k.loses, k.doubles, k.reorders = false, false, false
@@ -99,7 +102,7 @@ func (w *World) settleDown(d *dice) {
 		lacking += len(union) - len(l.held)
 	}
 	limit := 500 + 200*len(w.links) + 20*lacking
-	for n := 0; w.deliver(d); n++ {
+	for n := 0; w.deliver(d) || w.tryAgain(); n++ {
 		if n > limit {
 			w.fail("laptops still talk after %d steps over %d links", n, len(w.links))
 		}

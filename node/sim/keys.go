@@ -2,10 +2,12 @@ package sim
 
 import (
 	"crypto/sha256"
+	"fmt"
 	"io"
 	"slices"
 
 	"plumbline/node"
+	"plumbline/storage"
 	"plumbline/sync/merge"
 )
 
@@ -13,6 +15,9 @@ import (
 type keyring struct {
 	keys   [][32]byte
 	faults *faults
+	// refuses is how many more keys aren't taken: the file lies outside of the data
+	// folder, maybe on another disk.
+	refuses int
 }
 
 // Held implements [node.LinkKeys].
@@ -23,6 +28,10 @@ func (k *keyring) Held() [][32]byte { return k.keys }
 func (k *keyring) Keep(key [32]byte) error {
 	if err := k.faults.fails("keep a link key"); err != nil {
 		return err
+	}
+	if k.refuses > 0 {
+		k.refuses--
+		return fmt.Errorf("keep a link key: %w", storage.ErrFull)
 	}
 	if k.faults.moment("before write") {
 		panic(died{})
@@ -82,17 +91,19 @@ func foundingKey(random io.Reader) (key [32]byte) {
 	return key
 }
 
-// checkKeys looks, in the end, at who holds what opens a laptop: nobody whom it no
-// longer admits. That all of a group end with the same keys isn't asked: seldom one
-// of them lacks one, and is met by the key that it shares with each of the others
-// (DEVELOPERS.md, Known and open).
+// checkKeys looks, in the end, at who holds what opens a laptop: all of its group,
+// and nobody whom it no longer admits.
 func (w *World) checkKeys(group []*Laptop) {
 	for _, l := range group {
 		if l.up.store.Blocked() || !l.allows(l) {
 			return // nothing is folded there, or nobody will link with it
 		}
 	}
+	first := group[0].passes()
 	for _, l := range group {
+		if passes := l.passes(); !sameKeys(first, passes) {
+			w.fail("%s is opened by %d link keys and %s by %d, though they are linked", group[0], len(first), l, len(passes))
+		}
 		usable, _ := l.opens()
 		for _, other := range w.laptops {
 			_, _, admission := node.Best(l.up.store.Verdict(), other.public())
@@ -106,13 +117,25 @@ func (w *World) checkKeys(group []*Laptop) {
 			}
 		}
 	}
-	if usable, _ := group[0].opens(); len(usable) > 0 {
+	if len(first) > 0 {
 		w.count.add("link key")
 	}
 	announced := slices.ContainsFunc(group[0].up.store.Verdict().LinkKeys, func(k merge.LinkKey) bool { return k.Usable })
 	if !announced && slices.ContainsFunc(group, director) {
 		w.fail("no link key is to open %s, though a director is linked, who could make one", group[0])
 	}
+}
+
+// passes returns the keys that open the laptop and that it gives to its peers: those
+// whose author had seen no more than it holds. With others the peer may be the very
+// one that was cut.
+func (l *Laptop) passes() [][32]byte {
+	usable, _ := l.opens()
+	return slices.DeleteFunc(usable, func(key [32]byte) bool {
+		return slices.ContainsFunc(l.up.store.Verdict().LinkKeys, func(k merge.LinkKey) bool {
+			return k.Waits && k.Body.Hash == keyHash(key)
+		})
+	})
 }
 
 // pair gives a laptop the keys that its inviter holds.
@@ -122,4 +145,8 @@ func (k *keyring) pair(from *keyring) {
 			k.keys = append([][32]byte{key}, k.keys...)
 		}
 	}
+}
+
+func sameKeys(a, b [][32]byte) bool {
+	return len(a) == len(b) && !slices.ContainsFunc(a, func(key [32]byte) bool { return !slices.Contains(b, key) })
 }

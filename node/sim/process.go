@@ -13,6 +13,7 @@ type process struct {
 	core  *node.Core
 	own   *node.OwnLogs
 	store Store
+	again bool // something is to be tried again
 }
 
 var errNoStanding = errors.New("no certificate admits this laptop")
@@ -47,7 +48,7 @@ func (l *Laptop) start() {
 		}
 		l.up.core = node.NewCore(watched, l.up.own, l.ring)
 	})
-	l.step(node.Started{})
+	l.step(node.Tend{})
 	l.w.say("%s (device %.4s) runs, holding %d", l, l.device(), len(l.held))
 }
 
@@ -109,7 +110,8 @@ func (l *Laptop) step(events ...node.Event) (saved node.Saved) {
 				saved = a
 				l.acknowledged(a)
 			case node.Failed:
-				l.w.count.add("tried again later")
+				l.up.again = true
+				l.w.say("%s puts off: %v", l, a.Err)
 				if !injected(a.Err) {
 					l.w.fail("%s fails: %v", l, a.Err)
 				}
@@ -121,6 +123,20 @@ func (l *Laptop) step(events ...node.Event) (saved node.Saved) {
 		}
 	})
 	return saved
+}
+
+// tryAgain lets time pass for laptops that couldn't do something. It reports whether
+// there was one.
+func (w *World) tryAgain() (any bool) {
+	for _, l := range w.laptops {
+		if l.up != nil && l.up.again {
+			l.up.again, any = false, true
+			w.count.add("tried again later")
+			l.step(node.Tend{})
+			w.settle()
+		}
+	}
+	return any
 }
 
 // acknowledged holds the laptop to what it has told its person.

@@ -60,6 +60,7 @@ func Run(p Plan, o Options) Result {
 		}
 		w.step = s
 		w.ticks++
+		w.tryAgain()
 		kindNamed(s.Do)(w, s.dice())
 		w.settle()
 		w.check()

@@ -13,7 +13,7 @@ import (
 func (l *Laptop) save(drafts ...node.Draft) []entry.ID { return l.saveAll(node.Save{Drafts: drafts}) }
 
 func (l *Laptop) saveAll(save node.Save) []entry.ID {
-	faulty := l.disk.Faults().failing > 0
+	faulty := l.disk.Faults().failing > 0 || save.NewLinkKey && l.ring.refuses > 0
 	if _, _, ok := l.best(); !ok {
 		return nil
 	}

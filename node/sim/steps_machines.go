@@ -47,6 +47,7 @@ func (w *World) diskError(d *dice) {
 	if l := w.someone(d, running); l != nil {
 		f := l.disk.Faults()
 		f.failing, f.kind, f.late = 1+d.IntN(4), pick(d, diskErrors), d.one(2)
+		l.ring.refuses = d.IntN(3)
 	}
 }
 
