@@ -15,6 +15,12 @@ type facet struct {
 	known  record.Register // for a register
 	index  map[string]uint32
 	values []faceted
+	// codes are the numbers of the values in the pack that was loaded last.
+	codes   [storage.PackSize]uint32
+	numbers []uint32 // of its values in the pack's own order
+	// kept are those of the records that a question keeps, if it needs them.
+	kept  []uint32
+	keeps bool
 }
 
 // faceted is one value. What it is to an expression and to people is worked out
@@ -42,29 +48,46 @@ func (f *facet) name() string {
 	return f.known.Field.Name
 }
 
-// codes gives the number of each slot's value, 0 for none; false if the pack
-// doesn't have the column.
-func (f *facet) codes(p *packed) (out [storage.PackSize]uint32, ok bool) {
-	values, codes, ok := p.read(f.column)
-	if !ok {
-		return out, false
+// load takes in the column of a pack: codes then holds the number of each slot's
+// value, 0 for none. false if the pack lacks the column.
+func (f *facet) load(p *packed) bool {
+	f.numbers = append(f.numbers[:0], 0)
+	codes, wide, ok := p.values(f.column, func(v []byte) { f.numbers = append(f.numbers, f.number(v)) })
+	switch {
+	case !ok:
+		return false
+	case codes == nil:
+		clear(f.codes[:])
+		return true
 	}
-	numbers := make([]uint32, len(values)+1)
-	for i, v := range values {
-		n, known := f.index[string(v)]
-		if !known {
-			n = uint32(len(f.values))
-			f.index[string(v)] = n
-			f.values = append(f.values, faceted{raw: string(v)})
+	for slot := range f.codes {
+		code := int(codes[slot])
+		if wide {
+			code = int(binary.LittleEndian.Uint16(codes[2*slot:]))
 		}
-		numbers[i+1] = n
-	}
-	for slot, code := range codes {
-		if int(code) < len(numbers) {
-			out[slot] = numbers[code]
+		if code >= len(f.numbers) {
+			return false
 		}
+		f.codes[slot] = f.numbers[code]
 	}
-	return out, true
+	return true
+}
+
+// keep notes the value of a slot.
+func (f *facet) keep(slot int) {
+	if f.keeps {
+		f.kept = append(f.kept, f.codes[slot])
+	}
+}
+
+func (f *facet) number(v []byte) uint32 {
+	n, known := f.index[string(v)]
+	if !known {
+		n = uint32(len(f.values))
+		f.index[string(v)] = n
+		f.values = append(f.values, faceted{raw: string(v)})
+	}
+	return n
 }
 
 // stored is a value as the ledger has it.

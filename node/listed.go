@@ -220,7 +220,11 @@ func (a sortKey) compare(b sortKey, down bool) int {
 // at returns the value of a name, which may name a key of a map.
 func (l listed) at(name string) any {
 	base, key, keyed := strings.Cut(name, ".")
-	v := l.vars[base]
+	return part(l.vars[base], key, keyed)
+}
+
+// part is a value, or what a map has under a key.
+func part(v any, key string, keyed bool) any {
 	if !keyed {
 		return v
 	}

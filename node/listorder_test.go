@@ -1,10 +1,13 @@
 package node
 
 import (
+	"cmp"
+	"slices"
 	"strconv"
 	"testing"
 
 	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
 )
 
 // Reps are numbered as they were snapped: nine comes before ten. Numbers are
@@ -31,4 +34,31 @@ func TestRepsAreListedByLookAndNumber(t *testing.T) {
 			}
 		}
 	}
+}
+
+// What is sorted by more than a number can hold is sorted all the same: compared
+// with sorting by one after the other, as Go does.
+func TestKeysOfMuch(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		rows := rapid.SliceOfN(rapid.SliceOfN(rapid.Uint64Range(0, 3), 4, 4), 1, 40).Draw(t, "rows")
+		const count = 1 << 30
+		keys, span := make([]uint64, len(rows)), uint64(1)
+		for column := range 4 {
+			keys, span = refined(keys, span, func(i int) uint64 { return rows[i][column] << 28 }, count)
+		}
+		got := make([]int, len(rows))
+		for i := range got {
+			got[i] = i
+		}
+		want := slices.Clone(got)
+		slices.SortStableFunc(got, func(a, b int) int { return cmp.Compare(keys[a], keys[b]) })
+		slices.SortStableFunc(want, func(a, b int) int { return slices.Compare(rows[a], rows[b]) })
+		if !slices.Equal(got, want) {
+			t.Fatalf("%v: got %v, want %v", rows, got, want)
+		}
+		n := rapid.IntRange(1, len(keys)).Draw(t, "n")
+		if bound := smallest(keys, n); bound != slices.Sorted(slices.Values(keys))[n-1] {
+			t.Fatalf("the %d. of %v is said to be %d", n, keys, bound)
+		}
+	})
 }

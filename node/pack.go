@@ -121,26 +121,34 @@ func (c *packing) encode() []byte {
 type packed struct {
 	first   storage.Number
 	slots   []byte // 0 for none, else a record's visibility + 1
-	columns map[column][]byte
+	columns []packedColumn
 }
 
-// readPack reads a pack; false for what another version of this program made.
-func readPack(first storage.Number, data []byte) (packed, bool) {
+// packedColumn is a column as it stands in a pack: empty if it was too long.
+type packedColumn struct {
+	column
+	data []byte
+}
+
+// read takes a pack in, in place of the one that was read before; false for what
+// another version of this program made.
+func (p *packed) read(first storage.Number, data []byte) bool {
 	d := wire.Decoder{Rest: data}
-	p := packed{first: first, columns: map[column][]byte{}}
+	p.first, p.columns = first, p.columns[:0]
 	if d.Byte() != packFormat {
-		return p, false
+		return false
 	}
 	p.slots = d.Take(storage.PackSize)
 	for d.Err == nil && len(d.Rest) > 0 {
-		c := column{about: d.Byte()}
+		c := packedColumn{column: column{about: d.Byte()}}
 		c.Field = uint32(d.Uvarint())
 		if d.Byte() == 1 {
 			c.Keyed, c.Key = true, d.Text()
 		}
-		p.columns[c] = d.Bytes()
+		c.data = d.Bytes()
+		p.columns = append(p.columns, c)
 	}
-	return p, d.Err == nil
+	return d.Err == nil
 }
 
 // visibility says how a slot's record shows; false for an empty slot.
@@ -148,27 +156,25 @@ func (p *packed) visibility(slot int) (merge.Visibility, bool) {
 	return merge.Visibility(p.slots[slot] - 1), p.slots[slot] > 0
 }
 
-// read gives a column's values and, for each slot, the index + 1 of its value, 0
-// for none; false if the column isn't in the pack. One of which no record has a
-// value is in there.
-func (p *packed) read(c column) (values [][]byte, codes [storage.PackSize]uint16, ok bool) {
-	data, there := p.columns[c]
-	if !there {
-		return nil, codes, true
+// values reads the different values of a column, and leaves the codes of the
+// slots: each the index + 1 of its value, 0 for none, in one byte or two. false
+// if the pack lacks the column; one of which no record has a value it has.
+func (p *packed) values(c column, each func([]byte)) (codes []byte, wide, ok bool) {
+	i := slices.IndexFunc(p.columns, func(one packedColumn) bool { return one.column == c })
+	if i < 0 {
+		return nil, false, true
 	}
-	if len(data) == 0 {
-		return nil, codes, false
+	if len(p.columns[i].data) == 0 {
+		return nil, false, false
 	}
-	d := wire.Decoder{Rest: data}
-	values = make([][]byte, d.Count())
-	for i := range values {
-		values[i] = d.Bytes()
+	d := wire.Decoder{Rest: p.columns[i].data}
+	count := d.Count()
+	for range count {
+		each(d.Bytes())
 	}
-	for slot := range codes {
-		codes[slot] = uint16(d.Byte())
-		if len(values) > 255 {
-			codes[slot] |= uint16(d.Byte()) << 8
-		}
+	wide, codes = count > 255, d.Rest
+	if size := storage.PackSize; d.Err != nil || len(codes) != size && !wide || len(codes) != 2*size && wide {
+		return nil, false, false
 	}
-	return values, codes, d.Done() == nil
+	return codes, wide, true
 }

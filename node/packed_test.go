@@ -73,7 +73,8 @@ var terms = map[string][]string{
 }
 
 var orders = map[string][]string{
-	"rep": {"number", "-distance", "result", "look", "-by"}, "look": {"date", "-prospect"}, "evaluation": {"-overall", "by"}, "game": {"date", "-home"},
+	"rep": {"number", "-distance", "result", "look", "-by", "observations", "-clock", "conflicts"}, "look": {"date", "-prospect", "-conflicts"},
+	"evaluation": {"-overall", "by", "-filed.date"}, "game": {"date", "-home"},
 }
 
 // TestPacksAnswerAsRecordsDo asks packs and every record the same, while records

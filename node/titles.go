@@ -132,8 +132,8 @@ func titleLead(kind entry.Kind, text func(field string) string) string {
 // titleFields are the fields that composeTitle asks for, of the kinds that are
 // listed from packs.
 var titleFields = map[entry.Kind][]string{
-	record.Game: {"away", "home", "date"}, record.Look: {"prospect", "game"}, record.Rep: {"number", "look"},
-	record.Evaluation: {"prospect"}, record.Flag: {"prospect"}, record.Assignment: {"prospect"},
+	record.Game: {"away", "home", "date"}, record.Look: {"prospect", "game", "by"}, record.Rep: {"number", "look"},
+	record.Evaluation: {"prospect", "by"}, record.Flag: {"prospect"}, record.Assignment: {"prospect"},
 }
 
 // joinedText is shownText over all records of a group: what people see of it.

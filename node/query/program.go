@@ -31,6 +31,7 @@ type Program struct {
 	text    string
 	uses    []string
 	program cel.Program
+	parts   []*Program // see Parts
 }
 
 // Compile checks an expression against the fields. Errors are of type *[Error].
@@ -53,11 +54,7 @@ func Compile(fields Fields, text string) (*Program, error) {
 	if err := checkWords(text, fields, checked); err != nil {
 		return nil, err
 	}
-	program, err := env.Program(parsed, cel.CostLimit(maxCost), cel.CustomDecoratorV2(missingIsFalse(checked)))
-	if err != nil {
-		return nil, &Error{Text: text, Line: 1, Column: 1, Reason: err.Error()}
-	}
-	return &Program{text: text, uses: used(fields, checked), program: program}, nil
+	return plan(env, text, fields, checked)
 }
 
 // environment declares the fields, and known(x): whether x is there at all.
@@ -99,11 +96,13 @@ func (p *Program) Uses() []string { return p.uses }
 
 func used(fields Fields, checked *ast.AST) []string {
 	var names []string
-	for _, reference := range checked.ReferenceMap() {
-		if _, ok := fields[reference.Name]; ok {
-			names = append(names, reference.Name)
+	ast.PreOrderVisit(checked.Expr(), ast.NewExprVisitor(func(e ast.Expr) {
+		if reference := checked.ReferenceMap()[e.ID()]; reference != nil {
+			if _, ok := fields[reference.Name]; ok {
+				names = append(names, reference.Name)
+			}
 		}
-	}
+	}))
 	slices.Sort(names)
 	return slices.Compact(names)
 }

@@ -225,6 +225,9 @@ func TestAgreesWithAModel(t *testing.T) {
 		if got, err := p.Match(vars); err != nil || got != want {
 			t.Fatalf("%s with %v: got %t, %v; want %t", text, vars, got, err, want)
 		}
+		if got, err := matchParts(p, vars); err != nil || got != want {
+			t.Fatalf("the parts of %s with %v: got %t, %v; want %t", text, vars, got, err, want)
+		}
 	})
 }
 
