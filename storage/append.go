@@ -2,6 +2,7 @@ package storage
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"maps"
 	"slices"
@@ -84,10 +85,11 @@ type draft struct {
 	// strangers are records known not to be held.
 	strangers  map[entry.RecordID]bool
 	newEntries *rows
-	newRows    *rows              // of record
-	newKeys    []newKey           // of record_key
-	unpacked   map[recordKey]bool // packs of which a record has changed
-	newRefs    *rows              // of ref
+	newRows    *rows     // of record
+	newKeys    []newKey  // of record_key
+	unpacked   outdating // packs of which a record has changed
+	stale      outdating // records of which the summary has
+	newRefs    *rows     // of ref
 	refolds    map[entry.RecordID]recordKey
 	touched    map[entry.RecordID]bool
 	seeds      map[entry.RecordID]bool // touched, and what touched ones no longer refer to
@@ -110,8 +112,10 @@ func (s *Store) draft(ctx context.Context) *draft {
 		newRefs:    s.writer.rows("INSERT OR IGNORE INTO ref (target, source)", 2),
 		memory:     *before, before: before, ctx: ctx, w: s.writer, projector: s.projector, builtBy: s.builtBy(),
 		grew: map[merge.Branch]*growth{}, owned: map[merge.Branch]bool{}, records: map[entry.RecordID]*folding{},
-		strangers: map[entry.RecordID]bool{}, unpacked: map[recordKey]bool{},
-		refolds: map[entry.RecordID]recordKey{}, touched: map[entry.RecordID]bool{}, seeds: map[entry.RecordID]bool{},
+		strangers: map[entry.RecordID]bool{},
+		unpacked:  outdating{insertUnpacked, s.unpacked, map[recordKey]bool{}},
+		stale:     outdating{insertStale, s.stale, map[recordKey]bool{}},
+		refolds:   map[entry.RecordID]recordKey{}, touched: map[entry.RecordID]bool{}, seeds: map[entry.RecordID]bool{},
 	}
 }
 
@@ -124,7 +128,7 @@ func (d *draft) carryOut() error {
 	d.copyRest()
 	d.fold.mark++
 	for _, step := range []func() error{
-		d.notice, d.decide, d.bound, d.foldAll, d.storeBranches, d.measure, d.storeUnpacked,
+		d.notice, d.decide, d.bound, d.foldAll, d.storeBranches, d.measure, d.storeOutdated,
 	} {
 		if err := step(); err != nil {
 			return err
@@ -166,6 +170,8 @@ func (d *draft) copyRest() {
 	d.pairs, d.retired = maps.Clone(d.pairs), maps.Clone(d.retired)
 	d.awaited, d.next, d.worded = maps.Clone(d.awaited), maps.Clone(d.next), maps.Clone(d.worded)
 }
+
+func (d *draft) storeOutdated() error { return errors.Join(d.unpacked.store(d), d.stale.store(d)) }
 
 func (d *draft) outcome() Outcome {
 	o := Outcome{Control: d.judged, Forked: d.forked, Touched: slices.Sorted(maps.Keys(d.touched))}

@@ -293,4 +293,5 @@ func (m *memory) join() {
 func (s *Store) publish(d *draft) {
 	m := d.memory
 	s.held.Store(&m)
+	s.unpacked, s.stale = d.unpacked.committed(m.fold.mark), d.stale.committed(m.fold.mark)
 }

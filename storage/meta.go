@@ -40,6 +40,11 @@ func (s *Store) SetMeta(ctx context.Context, key string, value []byte) error {
 func (s *Store) update(ctx context.Context, doing string, do func() error) error {
 	s.writing.Lock()
 	defer s.writing.Unlock()
+	return s.updateLocked(ctx, doing, do)
+}
+
+// updateLocked is update for a caller that holds writing.
+func (s *Store) updateLocked(ctx context.Context, doing string, do func() error) error {
 	if s.readOnly {
 		return fmt.Errorf("%s: %w", doing, ErrReadOnly)
 	}

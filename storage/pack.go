@@ -108,26 +108,29 @@ func (s *Store) PutPacks(ctx context.Context, mark Mark, packs map[Number][]byte
 	if err := ctx.Err(); err != nil {
 		return failure("store packs", err)
 	}
-	return failure("store packs", s.writer.transact(func() error {
+	var made []recordKey
+	err := s.writer.transact(func() error {
 		for _, first := range slices.Sorted(maps.Keys(packs)) {
+			n := first >> packShift
+			if s.unpacked.after(mark, n) {
+				continue
+			}
+			made = append(made, n)
 			err := s.writer.exec(`INSERT INTO pack (n, mark, data) VALUES (?, ?, ?)
-				ON CONFLICT (n) DO UPDATE SET data = excluded.data WHERE mark <= excluded.mark`, first>>packShift, mark, packs[first])
+				ON CONFLICT (n) DO UPDATE SET mark = excluded.mark, data = excluded.data WHERE mark <= excluded.mark`, n, mark, packs[first])
 			if err != nil {
 				return err
 			}
 		}
 		return nil
-	}))
+	})
+	if err == nil {
+		s.unpacked.made(made)
+	}
+	return failure("store packs", err)
 }
 
 // unpack notes that a pack isn't what its records are any more.
-func (d *draft) unpack(n recordKey) { d.unpacked[n>>packShift] = true }
+func (d *draft) unpack(n recordKey) { d.unpacked.add(n >> packShift) }
 
-func (d *draft) storeUnpacked() error {
-	for n := range d.unpacked {
-		if err := d.w.exec("INSERT OR REPLACE INTO pack (n, mark, data) VALUES (?, ?, NULL)", n, d.fold.mark); err != nil {
-			return err
-		}
-	}
-	return nil
-}
+const insertUnpacked = "INSERT OR REPLACE INTO pack (n, mark, data) VALUES (?, ?, NULL)"

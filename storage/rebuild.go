@@ -32,7 +32,7 @@ func (s *Store) Rebuild(ctx context.Context) error {
 		if err := d.refoldEverything(); err != nil {
 			return err
 		}
-		if err := errors.Join(d.measureAll(), d.storeUnpacked()); err != nil {
+		if err := errors.Join(d.measureAll(), d.storeOutdated()); err != nil {
 			return err
 		}
 		if err := ctx.Err(); err != nil {
@@ -59,6 +59,8 @@ func (d *draft) refoldEverything() error {
 			return err
 		}
 	}
+	d.unpacked.emptied()
+	d.stale.emptied()
 	if err := d.keyRecords(); err != nil {
 		return err
 	}

@@ -47,7 +47,8 @@ func (d *draft) settleRecord(id entry.RecordID) error {
 	if err != nil {
 		return err
 	}
-	return d.w.exec("INSERT OR REPLACE INTO stale (record, mark) VALUES (?, ?)", f.n, d.fold.mark)
+	d.stale.add(f.n)
+	return nil
 }
 
 // reach returns everything that depends on what was touched: upwards along

@@ -55,6 +55,9 @@ type Store struct {
 
 	writing sync.Mutex // guards what follows
 	writer  *connection
+	room    int64 // how long the log beside the file was at the last rest
+	// unpacked are packs, stale are summaries that must be made anew.
+	unpacked, stale outdated
 }
 
 // Open opens the database and makes it if need be.
@@ -68,7 +71,7 @@ func Open(ctx context.Context, path string, o Options) (*Store, error) {
 	if err != nil {
 		return nil, failure("open database "+path, err)
 	}
-	s := &Store{path: path, projector: o.Projector, readOnly: o.ReadOnly, writer: w}
+	s := &Store{path: path, projector: o.Projector, readOnly: o.ReadOnly, writer: w, unpacked: outdated{}, stale: outdated{}}
 	if err := s.start(ctx, path, o.Staff); err != nil {
 		return nil, errors.Join(failure("open database "+path, err), s.Close())
 	}
@@ -136,10 +139,14 @@ func (s *Store) Close() error {
 	return failure("close database", errors.Join(append(failed, s.writer.close())...))
 }
 
-// Rest gives up the pages that are kept for the next transaction.
+// Rest gives up the pages that are kept for the next transaction, and makes its
+// commit a quick one.
 func (s *Store) Rest() error {
 	s.writing.Lock()
 	defer s.writing.Unlock()
+	if err := s.makeRoom(); err != nil {
+		return err
+	}
 	return failure("give memory back", s.writer.plain("PRAGMA shrink_memory"))
 }
 

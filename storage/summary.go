@@ -38,31 +38,42 @@ func (s *Store) StaleSummaries(ctx context.Context) ([]entry.RecordID, Mark, err
 // after the mark. A record that changed since the mark stays stale. A nil
 // summary is removed.
 func (s *Store) PutSummaries(ctx context.Context, mark Mark, summaries map[entry.RecordID][]byte) error {
-	return s.update(ctx, "store summaries", func() error {
+	s.writing.Lock()
+	defer s.writing.Unlock()
+	var made []recordKey
+	err := s.updateLocked(ctx, "store summaries", func() error {
 		for id, data := range summaries {
-			if err := s.writer.putSummary(mark, id, data); err != nil {
+			n, held, err := querier(s.writer.query).numberOf(id)
+			if held && err == nil {
+				err = s.writer.putSummary(n, data)
+			}
+			if err != nil {
+				return err
+			}
+			if !held || s.stale.after(mark, n) {
+				continue
+			}
+			made = append(made, n)
+			if err := s.writer.exec("DELETE FROM stale WHERE record = ? AND mark <= ?", n, mark); err != nil {
 				return err
 			}
 		}
 		return nil
 	})
+	if err == nil {
+		s.stale.made(made)
+	}
+	return err
 }
 
-func (w *connection) putSummary(mark Mark, id entry.RecordID, data []byte) error {
-	n, held, err := querier(w.query).numberOf(id)
-	if err != nil || !held {
-		return err
-	}
+func (w *connection) putSummary(n recordKey, data []byte) error {
 	if data == nil {
-		err = w.exec("DELETE FROM summary WHERE record = ?", n)
-	} else {
-		err = w.exec("INSERT OR REPLACE INTO summary (record, data) VALUES (?, ?)", n, data)
+		return w.exec("DELETE FROM summary WHERE record = ?", n)
 	}
-	if err != nil {
-		return err
-	}
-	return w.exec("DELETE FROM stale WHERE record = ? AND mark <= ?", n, mark)
+	return w.exec("INSERT OR REPLACE INTO summary (record, data) VALUES (?, ?)", n, data)
 }
+
+const insertStale = "INSERT OR REPLACE INTO stale (record, mark) VALUES (?, ?)"
 
 // Summaries reads the summaries of a kind, stale ones too, in pages; see
 // [Store.Records].

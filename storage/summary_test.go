@@ -99,3 +99,48 @@ func TestSummaryOfAnEarlierMoment(t *testing.T) {
 		}
 	}
 }
+
+// TestPackOfAnEarlierMoment keeps a pack to be made of which a record changed
+// while it was made, before and after others were made of it.
+func TestPackOfAnEarlierMoment(t *testing.T) {
+	ctx := context.Background()
+	w := newWorld(10)
+	a := w.Scout(w.Root, 2)
+	a.Write(prospect(1), value(1, "elm"))
+	s := storeOf(t, w)
+	s.append(t, all(w)...)
+	put := func(mark Mark, data string) (held string) {
+		t.Helper()
+		packs, _, err := s.Packs(ctx, mergetest.KindProspect)
+		check(t, err)
+		check(t, s.PutPacks(ctx, mark, map[Number][]byte{packs[0].First: []byte(data)}))
+		packs, _, err = s.Packs(ctx, mergetest.KindProspect)
+		check(t, err)
+		return string(packs[0].Data)
+	}
+	change := func(to string) (before Mark) {
+		t.Helper()
+		_, before, err := s.Packs(ctx, mergetest.KindProspect)
+		check(t, err)
+		done := len(w.Facts)
+		a.Write(prospect(1), value(1, to, a.At))
+		s.append(t, since(w, done)...)
+		return before
+	}
+	first := change("oak")
+	second := change("ash")
+	_, now, err := s.Packs(ctx, mergetest.KindProspect)
+	check(t, err)
+	for _, step := range []struct {
+		mark       Mark
+		data, want string
+	}{{first, "of elm", ""}, {second, "of oak", ""}, {now, "of ash", "of ash"}, {second, "of oak", "of ash"}} {
+		if got := put(step.mark, step.data); got != step.want {
+			t.Errorf("%s at %d: the pack is %q, want %q", step.data, step.mark, got, step.want)
+		}
+	}
+	change("fir")
+	if got := put(now, "of ash"); got != "" {
+		t.Errorf("what changed since is taken for %q", got)
+	}
+}

@@ -51,6 +51,7 @@ func BenchmarkGoalSave(b *testing.B) {
 	if err != nil {
 		b.Fatal(err)
 	}
+	time.Sleep(time.Second) // a node has come to rest long before anybody saves
 	db, err := sql.Open("sqlite", filepath.Join(b.TempDir(), "bare.db"))
 	if err != nil {
 		b.Fatal(err)

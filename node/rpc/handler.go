@@ -50,9 +50,9 @@ func NewHandler(closing context.Context, n Node) http.Handler {
 	mux.Handle(plumblinev1connect.NewLedgerServiceHandler(&ledger{node: n, streams: s}, options))
 	mux.Handle(plumblinev1connect.NewStaffServiceHandler(&staff{node: n, streams: s}, options))
 	mux.Handle(plumblinev1connect.NewNodeServiceHandler(&keeping{node: n, streams: s}, options))
-	mux.Handle(grpcreflect.NewHandlerV1(reflector))
-	mux.Handle(grpcreflect.NewHandlerV1Alpha(reflector))
-	mux.Handle(grpchealth.NewHandler(grpchealth.NewStaticChecker(names...)))
+	mux.Handle(grpcreflect.NewHandlerV1(reflector, options))
+	mux.Handle(grpcreflect.NewHandlerV1Alpha(reflector, options))
+	mux.Handle(grpchealth.NewHandler(grpchealth.NewStaticChecker(names...), options))
 	return mux
 }
 
