@@ -152,7 +152,7 @@ func (n *Node) start(ctx context.Context) error {
 			return err
 		}
 	}
-	n.store, err = storage.Open(ctx, filepath.Join(n.cfg.Data, databaseFile), storage.Options{Staff: staff, Projector: projector{}})
+	n.store, err = storage.Open(ctx, filepath.Join(n.cfg.Data, databaseFile), storage.Options{Staff: staff, Projector: projector{}, Device: entry.DeviceOf(n.public())})
 	if errors.Is(err, storage.ErrOtherStaff) {
 		return refuse(ErrInvalid, "the data in %s belongs to another staff than this laptop's keys in %s: name the folders that go together", n.cfg.Data, n.cfg.State)
 	}

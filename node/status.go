@@ -56,6 +56,9 @@ func (n *Node) Status(ctx context.Context) (Status, error) {
 	}
 	s.Trouble = strings.Join(trouble, " ")
 	s.Returned, s.Clones = n.returned(roster), n.clones(roster, s.Device)
+	if s.Damages, err = n.damages(ctx); err != nil {
+		return s, err
+	}
 	n.mu.Lock()
 	m := n.mesh
 	n.mu.Unlock()

@@ -5,13 +5,14 @@ import (
 	"context"
 	"encoding/json"
 	"slices"
+	"time"
 
 	"plumbline/storage"
 	"plumbline/sync/entry"
 )
 
-// A person is told once what came back to a restored laptop, and which laptops
-// were cloned. What waits to be told lies in the database.
+// A person is told once what came back to a restored laptop, which laptops were
+// cloned, and what a crash left damaged. What waits to be told lies in the database.
 const (
 	returnedMeta = "returned"
 	toldMeta     = "told-clones"
@@ -122,7 +123,7 @@ func (n *Node) toldClones() map[string]int {
 
 // Acknowledge says that the person has been told. It is told again only when
 // more comes back, or another copy shows.
-func (n *Node) Acknowledge(context.Context) error {
+func (n *Node) Acknowledge(ctx context.Context) error {
 	n.remembering.Lock()
 	defer n.remembering.Unlock()
 	told := map[string]int{}
@@ -131,5 +132,19 @@ func (n *Node) Acknowledge(context.Context) error {
 	}
 	n.keepMeta(toldMeta, told)
 	n.keepMeta(returnedMeta, []cameBack{})
-	return nil
+	return failure(n.store.ForgetDamages(ctx))
+}
+
+// damages lists the damage that nobody was told of yet.
+func (n *Node) damages(ctx context.Context) ([]Damage, error) {
+	told, err := n.store.Damages(ctx)
+	var list []Damage
+	for _, d := range told {
+		view := Damage{Kept: d.Kept, Whole: d.Whole}
+		if d.After > 0 {
+			view.After = time.UnixMilli(d.After)
+		}
+		list = append(list, view)
+	}
+	return list, failure(err)
 }

@@ -253,6 +253,7 @@ type Status struct {
 	Forked     []entry.LogID
 	Returned   []ReturnedEntries
 	Clones     []Clone
+	Damages    []Damage
 	Founded    bool
 	DeviceName string
 }
@@ -263,6 +264,18 @@ type ReturnedEntries struct {
 	Entries    int
 	From       Author // the laptop
 	DeviceName string
+}
+
+// Damage tells that the log of the last changes was damaged when the database was
+// opened after a crash.
+type Damage struct {
+	// Kept is where the damaged file lies.
+	Kept string
+	// Whole is set when nothing is missing.
+	Whole bool
+	// After is when the last of this laptop's own entries was written that is still
+	// held; zero for none.
+	After time.Time
 }
 
 // Clone is a log that two copies of one laptop have continued.

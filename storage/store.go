@@ -21,6 +21,8 @@ type Options struct {
 	// Projector extracts what reading needs; nil keeps neither words nor
 	// summaries.
 	Projector Projector
+	// Device is this laptop's, to say what may be missing after damage; may be zero.
+	Device entry.DeviceID
 	// ReadOnly opens a file that is there, a backup for example, and leaves it
 	// as it is.
 	ReadOnly bool
@@ -60,22 +62,43 @@ type Store struct {
 	unpacked, stale outdated
 }
 
-// Open opens the database and makes it if need be.
+// Open opens the database and makes it if need be. A log that a crash left is
+// looked at first: see [Store.Damages].
 func Open(ctx context.Context, path string, o Options) (*Store, error) {
-	if o.ReadOnly {
-		if _, err := os.Stat(path); err != nil {
-			return nil, fmt.Errorf("open database: %w", err)
-		}
-	}
-	w, err := openWriter(ctx, path, o.ReadOnly)
+	s := &Store{path: path, projector: o.Projector, readOnly: o.ReadOnly, unpacked: outdated{}, stale: outdated{}}
+	done, err := s.lookAtLog(ctx)
 	if err != nil {
 		return nil, failure("open database "+path, err)
 	}
-	s := &Store{path: path, projector: o.Projector, readOnly: o.ReadOnly, writer: w, unpacked: outdated{}, stale: outdated{}}
-	if err := s.start(ctx, path, o.Staff); err != nil {
+	if s.writer, err = openWriter(ctx, path, o.ReadOnly); err != nil {
+		return nil, failure("open database "+path, err)
+	}
+	err = s.start(ctx, path, o.Staff)
+	if err == nil {
+		err = s.noteDamage(ctx, done, o.Device)
+	}
+	if err != nil {
 		return nil, errors.Join(failure("open database "+path, err), s.Close())
 	}
 	return s, nil
+}
+
+// lookAtLog mends the log if it is damaged. Who only reads changes nothing.
+func (s *Store) lookAtLog(ctx context.Context) (*mended, error) {
+	if !s.readOnly {
+		return s.mendLog(ctx)
+	}
+	if _, err := os.Stat(s.path); err != nil {
+		return nil, err
+	}
+	if _, err := os.Stat(s.path + mending); err == nil {
+		return nil, ErrCorrupt
+	}
+	log, err := readLog(s.path)
+	if err == nil && log.damaged() {
+		err = ErrCorrupt
+	}
+	return nil, err
 }
 
 func (s *Store) start(ctx context.Context, path string, staff entry.StaffID) (err error) {

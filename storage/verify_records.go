@@ -59,11 +59,11 @@ func (v *verifier) recordsFrom(from recordKey) (page []row, err error) {
 func (v *verifier) record(r row) error {
 	v.report.Records++
 	if !r.id.Valid() || r.id.Kind() != r.n.kind() {
-		v.report.fault("record %d: its identifier %s doesn't go with its number", r.n, r.id)
+		v.report.stale("record %d: its identifier %s doesn't go with its number", r.n, r.id)
 		return nil
 	}
 	if n, held, err := v.q.numberOf(r.id); err != nil || !held || n != r.n {
-		v.report.fault("record %s: it isn't found by its id", r.id)
+		v.report.stale("record %s: it isn't found by its id", r.id)
 		return err
 	}
 	is, err := v.m.refold(v.q, r.id, r.n)
@@ -89,11 +89,11 @@ func (v *verifier) record(r row) error {
 		}
 	}
 	if !bytes.Equal(want.state, r.state) || want.sole != r.sole {
-		v.report.fault("record %s: its state isn't what its entries give", r.id)
+		v.report.stale("record %s: its state isn't what its entries give", r.id)
 	}
 	want.state, r.state = nil, nil
 	if want.differs(r) {
-		v.report.fault("record %s: its row says %+v, its entries %+v", r.id, r, want)
+		v.report.stale("record %s: its row says %+v, its entries %+v", r.id, r, want)
 	}
 	return nil
 }
@@ -113,7 +113,7 @@ func (v *verifier) references(r row, rec *merge.Record) error {
 			return err
 		}
 		if !found {
-			v.report.fault("record %s: its reference to %s isn't indexed", r.id, id)
+			v.report.stale("record %s: its reference to %s isn't indexed", r.id, id)
 		}
 	}
 	return nil
@@ -122,19 +122,19 @@ func (v *verifier) references(r row, rec *merge.Record) error {
 // sums compares what is kept about all records together.
 func (v *verifier) sums() error {
 	if v.hash != v.m.fold.hash {
-		v.report.fault("the state hash is %s, the records give %s", v.m.fold.hash, v.hash)
+		v.report.stale("the state hash is %s, the records give %s", v.m.fold.hash, v.hash)
 	}
 	var refs, keys, worded int
 	_, err := v.q.one("SELECT (SELECT count(*) FROM ref), (SELECT count(*) FROM record_key), (SELECT count(*) FROM words_docsize WHERE id NOT IN (SELECT record FROM reword))",
 		nil, &refs, &keys, &worded)
 	if refs != v.refs {
-		v.report.fault("%d references are indexed, the records have %d", refs, v.refs)
+		v.report.stale("%d references are indexed, the records have %d", refs, v.refs)
 	}
 	if keys != v.report.Records {
-		v.report.fault("%d records are found by their ids, there are %d", keys, v.report.Records)
+		v.report.stale("%d records are found by their ids, there are %d", keys, v.report.Records)
 	}
 	if worded != v.worded {
-		v.report.fault("%d records are in the search index, %d have words", worded, v.worded)
+		v.report.stale("%d records are in the search index, %d have words", worded, v.worded)
 	}
 	return err
 }

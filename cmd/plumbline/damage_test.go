@@ -102,6 +102,57 @@ func TestADamagedDatabase(t *testing.T) {
 	mara.do("verify")
 }
 
+// TestADamagedLogAfterACrash kills a node and damages the file of its last
+// changes. It is told once, and what was lost comes back from the other laptop.
+func TestADamagedLogAfterACrash(t *testing.T) {
+	mara, tobin, _ := newStaff(t)
+	mara.start()
+	tobin.start()
+	linkUp(t, tobin, mara)
+	alike(t, mara, tobin)
+	tobin.do("import", "prospect", filepath.Join("testdata", "job", "class.csv"), "--source", "North list")
+	for _, text := range []string{"Late hands.", "Early hands.", "No hands."} {
+		tobin.do("add", "note", "prospect=Orrin Vale", "text="+text)
+	}
+	alike(t, mara, tobin)
+	want := mara.status()
+	tobin.kill()
+	path := filepath.Join(tobin.data, "plumbline.db-wal")
+	log, err := os.ReadFile(path)
+	must(t, err)
+	// Where SQLite's frames begin: https://www.sqlite.org/fileformat2.html#walformat
+	const header, frame = 32, 24 + 4096
+	last := (len(log) - header) / frame
+	if last < 12 {
+		t.Fatalf("only %d pages are in the log", last)
+	}
+	for n := last / 3; n < last-1; n++ {
+		for i := range 4096 {
+			log[header+n*frame+24+i] ^= 0x5a // or it is mended
+		}
+	}
+	must(t, os.WriteFile(path, log, 0o600))
+	told := tobin.do("status")
+	if !strings.Contains(told, "may be missing. It comes back") || !strings.Contains(told, path+".damaged-1") {
+		t.Errorf("status says\n%s", told)
+	}
+	if again := tobin.do("status"); strings.Contains(again, "damaged") {
+		t.Errorf("told again:\n%s", again)
+	}
+	if now, err := os.ReadFile(path + ".damaged-1"); err != nil || !bytes.Equal(now, log) {
+		t.Errorf("the damaged file isn't kept, %v", err)
+	}
+	if s := tobin.status(); s.Entries >= want.Entries {
+		t.Fatal("nothing was lost, so this test shows nothing")
+	}
+	tobin.do("verify")
+	tobin.start()
+	alike(t, mara, tobin)
+	if s := tobin.status(); s.Entries < want.Entries {
+		t.Errorf("%+v, want %+v", s, want)
+	}
+}
+
 // harmless wants a command to end well or with a sentence for people.
 func harmless(t *testing.T, what string, r result) {
 	t.Helper()

@@ -67,15 +67,18 @@ func writeStatus(w io.Writer, s *v1.StatusResponse) {
 
 // told says that a person has read what is told once.
 func (a *app) told(ctx context.Context, c *rpc.Client, s *v1.StatusResponse) error {
-	if len(s.GetReturned())+len(s.GetClones()) == 0 {
+	if len(s.GetReturned())+len(s.GetClones())+len(s.GetDamages()) == 0 {
 		return nil
 	}
 	_, err := c.Node.Acknowledge(ctx, &v1.AcknowledgeRequest{})
 	return err
 }
 
-// writeOnce says what came back and which laptops were cloned.
+// writeOnce says what came back, which laptops were cloned, and what was damaged.
 func writeOnce(w io.Writer, s *v1.StatusResponse) {
+	for _, d := range s.GetDamages() {
+		fmt.Fprintln(w, damaged(d))
+	}
 	for _, r := range s.GetReturned() {
 		fmt.Fprintf(w, "%s of this laptop's own came back from %s: it had lost them, as after a restored backup. It writes on in a new log.\n",
 			counted(int(r.GetEntries()), "entry", "entries"), whose(r.GetDeviceName(), r.GetPersonName(), r.GetDevice()))
@@ -93,6 +96,19 @@ func writeOnce(w io.Writer, s *v1.StatusResponse) {
 			"Give one of the two keys of its own: a director runs plumbline invite, and there it is plumbline --state NEWFOLDER join ADDRESS WORD.\n",
 			which, strings.Join(parts, " and "))
 	}
+}
+
+func damaged(d *v1.Damage) string {
+	const what = "The file of the last changes was found damaged when plumbline started after a crash"
+	kept := fmt.Sprintf("The damaged file is kept at %s. A disk or a memory that does this may do it again: have the laptop looked at, and make a backup.", d.GetKept())
+	if d.GetWhole() {
+		return fmt.Sprintf("%s, and could be mended: nothing is missing. %s", what, kept)
+	}
+	missing := "what was saved on this laptop"
+	if d.GetAfter() != nil {
+		missing += " after " + when(d.GetAfter())
+	}
+	return fmt.Sprintf("%s: %s may be missing. It comes back from the other laptops by itself, if it had reached them; look for the rest and enter it again. %s", what, missing, kept)
 }
 
 func whose(laptop, person, device string) string {

@@ -49,7 +49,7 @@ func statusTo(s node.Status) *v1.StatusResponse {
 		Entries: count(s.Entries), Logs: count(s.Logs), StateHash: s.StateHash.String(),
 		Conflicts: count(s.Conflicts), SetAside: count(s.SetAside), Peers: each(s.Peers, peerTo),
 		Version: s.Version, Addresses: s.Addresses, Trouble: s.Trouble, Controls: count(s.Controls), Forked: texts(s.Forked),
-		Returned: each(s.Returned, returnedTo), Clones: each(s.Clones, cloneTo),
+		Returned: each(s.Returned, returnedTo), Clones: each(s.Clones, cloneTo), Damages: each(s.Damages, damageTo),
 	}
 }
 
@@ -64,6 +64,10 @@ func cloneTo(c node.Clone) *v1.Clone {
 		Log: text(c.Log), Device: text(c.Author.Device), DeviceName: c.DeviceName, Person: text(c.Author.Person),
 		PersonName: c.Author.Name, Entries: each(c.Entries, count[uint64]), Own: c.Own,
 	}
+}
+
+func damageTo(d node.Damage) *v1.Damage {
+	return &v1.Damage{Kept: d.Kept, Whole: d.Whole, After: timeTo(d.After)}
 }
 
 func peerTo(p node.PeerStatus) *v1.PeerStatus {

@@ -10,6 +10,7 @@ import (
 	_ "buf.build/gen/go/bufbuild/protovalidate/protocolbuffers/go/buf/validate"
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
+	timestamppb "google.golang.org/protobuf/types/known/timestamppb"
 	reflect "reflect"
 	sync "sync"
 	unsafe "unsafe"
@@ -89,7 +90,9 @@ type StatusResponse struct {
 	// until Acknowledge.
 	Returned []*Returned `protobuf:"bytes,19,rep,name=returned,proto3" json:"returned,omitempty"`
 	// Laptops whose disk was cloned, until Acknowledge.
-	Clones        []*Clone `protobuf:"bytes,20,rep,name=clones,proto3" json:"clones,omitempty"`
+	Clones []*Clone `protobuf:"bytes,20,rep,name=clones,proto3" json:"clones,omitempty"`
+	// Logs of changes that a crash left damaged, until Acknowledge.
+	Damages       []*Damage `protobuf:"bytes,21,rep,name=damages,proto3" json:"damages,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -260,6 +263,13 @@ func (x *StatusResponse) GetReturned() []*Returned {
 func (x *StatusResponse) GetClones() []*Clone {
 	if x != nil {
 		return x.Clones
+	}
+	return nil
+}
+
+func (x *StatusResponse) GetDamages() []*Damage {
+	if x != nil {
+		return x.Damages
 	}
 	return nil
 }
@@ -438,6 +448,72 @@ func (x *Clone) GetOwn() bool {
 	return false
 }
 
+// Damage tells that the log of the last changes was damaged when the database
+// was opened after a crash.
+type Damage struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Where the damaged file is kept.
+	Kept string `protobuf:"bytes,1,opt,name=kept,proto3" json:"kept,omitempty"`
+	// It could be mended: nothing is missing.
+	Whole bool `protobuf:"varint,2,opt,name=whole,proto3" json:"whole,omitempty"`
+	// What this laptop saved after this moment may be missing; unset if nothing is
+	// held that it saved.
+	After         *timestamppb.Timestamp `protobuf:"bytes,3,opt,name=after,proto3" json:"after,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Damage) Reset() {
+	*x = Damage{}
+	mi := &file_plumbline_v1_node_proto_msgTypes[4]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Damage) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Damage) ProtoMessage() {}
+
+func (x *Damage) ProtoReflect() protoreflect.Message {
+	mi := &file_plumbline_v1_node_proto_msgTypes[4]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Damage.ProtoReflect.Descriptor instead.
+func (*Damage) Descriptor() ([]byte, []int) {
+	return file_plumbline_v1_node_proto_rawDescGZIP(), []int{4}
+}
+
+func (x *Damage) GetKept() string {
+	if x != nil {
+		return x.Kept
+	}
+	return ""
+}
+
+func (x *Damage) GetWhole() bool {
+	if x != nil {
+		return x.Whole
+	}
+	return false
+}
+
+func (x *Damage) GetAfter() *timestamppb.Timestamp {
+	if x != nil {
+		return x.After
+	}
+	return nil
+}
+
 // PeerStatus is another laptop of the staff.
 type PeerStatus struct {
 	state      protoimpl.MessageState `protogen:"open.v1"`
@@ -458,7 +534,7 @@ type PeerStatus struct {
 
 func (x *PeerStatus) Reset() {
 	*x = PeerStatus{}
-	mi := &file_plumbline_v1_node_proto_msgTypes[4]
+	mi := &file_plumbline_v1_node_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -470,7 +546,7 @@ func (x *PeerStatus) String() string {
 func (*PeerStatus) ProtoMessage() {}
 
 func (x *PeerStatus) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_node_proto_msgTypes[4]
+	mi := &file_plumbline_v1_node_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -483,7 +559,7 @@ func (x *PeerStatus) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PeerStatus.ProtoReflect.Descriptor instead.
 func (*PeerStatus) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_node_proto_rawDescGZIP(), []int{4}
+	return file_plumbline_v1_node_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *PeerStatus) GetDevice() string {
@@ -557,7 +633,7 @@ type VerifyRequest struct {
 
 func (x *VerifyRequest) Reset() {
 	*x = VerifyRequest{}
-	mi := &file_plumbline_v1_node_proto_msgTypes[5]
+	mi := &file_plumbline_v1_node_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -569,7 +645,7 @@ func (x *VerifyRequest) String() string {
 func (*VerifyRequest) ProtoMessage() {}
 
 func (x *VerifyRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_node_proto_msgTypes[5]
+	mi := &file_plumbline_v1_node_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -582,7 +658,7 @@ func (x *VerifyRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use VerifyRequest.ProtoReflect.Descriptor instead.
 func (*VerifyRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_node_proto_rawDescGZIP(), []int{5}
+	return file_plumbline_v1_node_proto_rawDescGZIP(), []int{6}
 }
 
 type VerifyResponse struct {
@@ -599,7 +675,7 @@ type VerifyResponse struct {
 
 func (x *VerifyResponse) Reset() {
 	*x = VerifyResponse{}
-	mi := &file_plumbline_v1_node_proto_msgTypes[6]
+	mi := &file_plumbline_v1_node_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -611,7 +687,7 @@ func (x *VerifyResponse) String() string {
 func (*VerifyResponse) ProtoMessage() {}
 
 func (x *VerifyResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_node_proto_msgTypes[6]
+	mi := &file_plumbline_v1_node_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -624,7 +700,7 @@ func (x *VerifyResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use VerifyResponse.ProtoReflect.Descriptor instead.
 func (*VerifyResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_node_proto_rawDescGZIP(), []int{6}
+	return file_plumbline_v1_node_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *VerifyResponse) GetDone() uint32 {
@@ -672,7 +748,7 @@ type BackupRequest struct {
 
 func (x *BackupRequest) Reset() {
 	*x = BackupRequest{}
-	mi := &file_plumbline_v1_node_proto_msgTypes[7]
+	mi := &file_plumbline_v1_node_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -684,7 +760,7 @@ func (x *BackupRequest) String() string {
 func (*BackupRequest) ProtoMessage() {}
 
 func (x *BackupRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_node_proto_msgTypes[7]
+	mi := &file_plumbline_v1_node_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -697,7 +773,7 @@ func (x *BackupRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BackupRequest.ProtoReflect.Descriptor instead.
 func (*BackupRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_node_proto_rawDescGZIP(), []int{7}
+	return file_plumbline_v1_node_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *BackupRequest) GetPath() string {
@@ -717,7 +793,7 @@ type BackupResponse struct {
 
 func (x *BackupResponse) Reset() {
 	*x = BackupResponse{}
-	mi := &file_plumbline_v1_node_proto_msgTypes[8]
+	mi := &file_plumbline_v1_node_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -729,7 +805,7 @@ func (x *BackupResponse) String() string {
 func (*BackupResponse) ProtoMessage() {}
 
 func (x *BackupResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_node_proto_msgTypes[8]
+	mi := &file_plumbline_v1_node_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -742,7 +818,7 @@ func (x *BackupResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BackupResponse.ProtoReflect.Descriptor instead.
 func (*BackupResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_node_proto_rawDescGZIP(), []int{8}
+	return file_plumbline_v1_node_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *BackupResponse) GetBytes() uint64 {
@@ -768,7 +844,7 @@ type ConnectRequest struct {
 
 func (x *ConnectRequest) Reset() {
 	*x = ConnectRequest{}
-	mi := &file_plumbline_v1_node_proto_msgTypes[9]
+	mi := &file_plumbline_v1_node_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -780,7 +856,7 @@ func (x *ConnectRequest) String() string {
 func (*ConnectRequest) ProtoMessage() {}
 
 func (x *ConnectRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_node_proto_msgTypes[9]
+	mi := &file_plumbline_v1_node_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -793,7 +869,7 @@ func (x *ConnectRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ConnectRequest.ProtoReflect.Descriptor instead.
 func (*ConnectRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_node_proto_rawDescGZIP(), []int{9}
+	return file_plumbline_v1_node_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *ConnectRequest) GetAddress() string {
@@ -811,7 +887,7 @@ type ConnectResponse struct {
 
 func (x *ConnectResponse) Reset() {
 	*x = ConnectResponse{}
-	mi := &file_plumbline_v1_node_proto_msgTypes[10]
+	mi := &file_plumbline_v1_node_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -823,7 +899,7 @@ func (x *ConnectResponse) String() string {
 func (*ConnectResponse) ProtoMessage() {}
 
 func (x *ConnectResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_node_proto_msgTypes[10]
+	mi := &file_plumbline_v1_node_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -836,7 +912,7 @@ func (x *ConnectResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ConnectResponse.ProtoReflect.Descriptor instead.
 func (*ConnectResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_node_proto_rawDescGZIP(), []int{10}
+	return file_plumbline_v1_node_proto_rawDescGZIP(), []int{11}
 }
 
 type AcknowledgeRequest struct {
@@ -847,7 +923,7 @@ type AcknowledgeRequest struct {
 
 func (x *AcknowledgeRequest) Reset() {
 	*x = AcknowledgeRequest{}
-	mi := &file_plumbline_v1_node_proto_msgTypes[11]
+	mi := &file_plumbline_v1_node_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -859,7 +935,7 @@ func (x *AcknowledgeRequest) String() string {
 func (*AcknowledgeRequest) ProtoMessage() {}
 
 func (x *AcknowledgeRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_node_proto_msgTypes[11]
+	mi := &file_plumbline_v1_node_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -872,7 +948,7 @@ func (x *AcknowledgeRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use AcknowledgeRequest.ProtoReflect.Descriptor instead.
 func (*AcknowledgeRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_node_proto_rawDescGZIP(), []int{11}
+	return file_plumbline_v1_node_proto_rawDescGZIP(), []int{12}
 }
 
 type AcknowledgeResponse struct {
@@ -883,7 +959,7 @@ type AcknowledgeResponse struct {
 
 func (x *AcknowledgeResponse) Reset() {
 	*x = AcknowledgeResponse{}
-	mi := &file_plumbline_v1_node_proto_msgTypes[12]
+	mi := &file_plumbline_v1_node_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -895,7 +971,7 @@ func (x *AcknowledgeResponse) String() string {
 func (*AcknowledgeResponse) ProtoMessage() {}
 
 func (x *AcknowledgeResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_node_proto_msgTypes[12]
+	mi := &file_plumbline_v1_node_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -908,15 +984,15 @@ func (x *AcknowledgeResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use AcknowledgeResponse.ProtoReflect.Descriptor instead.
 func (*AcknowledgeResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_node_proto_rawDescGZIP(), []int{12}
+	return file_plumbline_v1_node_proto_rawDescGZIP(), []int{13}
 }
 
 var File_plumbline_v1_node_proto protoreflect.FileDescriptor
 
 const file_plumbline_v1_node_proto_rawDesc = "" +
 	"\n" +
-	"\x17plumbline/v1/node.proto\x12\fplumbline.v1\x1a\x1bbuf/validate/validate.proto\"\x0f\n" +
-	"\rStatusRequest\"\xea\x04\n" +
+	"\x17plumbline/v1/node.proto\x12\fplumbline.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\x0f\n" +
+	"\rStatusRequest\"\x9a\x05\n" +
 	"\x0eStatusResponse\x12\x14\n" +
 	"\x05staff\x18\x01 \x01(\tR\x05staff\x12\x1d\n" +
 	"\n" +
@@ -942,7 +1018,8 @@ const file_plumbline_v1_node_proto_rawDesc = "" +
 	"\vdevice_name\x18\x12 \x01(\tR\n" +
 	"deviceName\x122\n" +
 	"\breturned\x18\x13 \x03(\v2\x16.plumbline.v1.ReturnedR\breturned\x12+\n" +
-	"\x06clones\x18\x14 \x03(\v2\x13.plumbline.v1.CloneR\x06clones\"\x90\x01\n" +
+	"\x06clones\x18\x14 \x03(\v2\x13.plumbline.v1.CloneR\x06clones\x12.\n" +
+	"\adamages\x18\x15 \x03(\v2\x14.plumbline.v1.DamageR\adamages\"\x90\x01\n" +
 	"\bReturned\x12\x10\n" +
 	"\x03log\x18\x01 \x01(\tR\x03log\x12\x18\n" +
 	"\aentries\x18\x02 \x01(\rR\aentries\x12\x16\n" +
@@ -960,7 +1037,11 @@ const file_plumbline_v1_node_proto_rawDesc = "" +
 	"\vperson_name\x18\x05 \x01(\tR\n" +
 	"personName\x12\x18\n" +
 	"\aentries\x18\x06 \x03(\rR\aentries\x12\x10\n" +
-	"\x03own\x18\a \x01(\bR\x03own\"\xf8\x01\n" +
+	"\x03own\x18\a \x01(\bR\x03own\"d\n" +
+	"\x06Damage\x12\x12\n" +
+	"\x04kept\x18\x01 \x01(\tR\x04kept\x12\x14\n" +
+	"\x05whole\x18\x02 \x01(\bR\x05whole\x120\n" +
+	"\x05after\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\x05after\"\xf8\x01\n" +
 	"\n" +
 	"PeerStatus\x12\x16\n" +
 	"\x06device\x18\x01 \x01(\tR\x06device\x12\x1f\n" +
@@ -1012,41 +1093,45 @@ func file_plumbline_v1_node_proto_rawDescGZIP() []byte {
 	return file_plumbline_v1_node_proto_rawDescData
 }
 
-var file_plumbline_v1_node_proto_msgTypes = make([]protoimpl.MessageInfo, 13)
+var file_plumbline_v1_node_proto_msgTypes = make([]protoimpl.MessageInfo, 14)
 var file_plumbline_v1_node_proto_goTypes = []any{
-	(*StatusRequest)(nil),       // 0: plumbline.v1.StatusRequest
-	(*StatusResponse)(nil),      // 1: plumbline.v1.StatusResponse
-	(*Returned)(nil),            // 2: plumbline.v1.Returned
-	(*Clone)(nil),               // 3: plumbline.v1.Clone
-	(*PeerStatus)(nil),          // 4: plumbline.v1.PeerStatus
-	(*VerifyRequest)(nil),       // 5: plumbline.v1.VerifyRequest
-	(*VerifyResponse)(nil),      // 6: plumbline.v1.VerifyResponse
-	(*BackupRequest)(nil),       // 7: plumbline.v1.BackupRequest
-	(*BackupResponse)(nil),      // 8: plumbline.v1.BackupResponse
-	(*ConnectRequest)(nil),      // 9: plumbline.v1.ConnectRequest
-	(*ConnectResponse)(nil),     // 10: plumbline.v1.ConnectResponse
-	(*AcknowledgeRequest)(nil),  // 11: plumbline.v1.AcknowledgeRequest
-	(*AcknowledgeResponse)(nil), // 12: plumbline.v1.AcknowledgeResponse
+	(*StatusRequest)(nil),         // 0: plumbline.v1.StatusRequest
+	(*StatusResponse)(nil),        // 1: plumbline.v1.StatusResponse
+	(*Returned)(nil),              // 2: plumbline.v1.Returned
+	(*Clone)(nil),                 // 3: plumbline.v1.Clone
+	(*Damage)(nil),                // 4: plumbline.v1.Damage
+	(*PeerStatus)(nil),            // 5: plumbline.v1.PeerStatus
+	(*VerifyRequest)(nil),         // 6: plumbline.v1.VerifyRequest
+	(*VerifyResponse)(nil),        // 7: plumbline.v1.VerifyResponse
+	(*BackupRequest)(nil),         // 8: plumbline.v1.BackupRequest
+	(*BackupResponse)(nil),        // 9: plumbline.v1.BackupResponse
+	(*ConnectRequest)(nil),        // 10: plumbline.v1.ConnectRequest
+	(*ConnectResponse)(nil),       // 11: plumbline.v1.ConnectResponse
+	(*AcknowledgeRequest)(nil),    // 12: plumbline.v1.AcknowledgeRequest
+	(*AcknowledgeResponse)(nil),   // 13: plumbline.v1.AcknowledgeResponse
+	(*timestamppb.Timestamp)(nil), // 14: google.protobuf.Timestamp
 }
 var file_plumbline_v1_node_proto_depIdxs = []int32{
-	4,  // 0: plumbline.v1.StatusResponse.peers:type_name -> plumbline.v1.PeerStatus
+	5,  // 0: plumbline.v1.StatusResponse.peers:type_name -> plumbline.v1.PeerStatus
 	2,  // 1: plumbline.v1.StatusResponse.returned:type_name -> plumbline.v1.Returned
 	3,  // 2: plumbline.v1.StatusResponse.clones:type_name -> plumbline.v1.Clone
-	0,  // 3: plumbline.v1.NodeService.Status:input_type -> plumbline.v1.StatusRequest
-	5,  // 4: plumbline.v1.NodeService.Verify:input_type -> plumbline.v1.VerifyRequest
-	7,  // 5: plumbline.v1.NodeService.Backup:input_type -> plumbline.v1.BackupRequest
-	9,  // 6: plumbline.v1.NodeService.Connect:input_type -> plumbline.v1.ConnectRequest
-	11, // 7: plumbline.v1.NodeService.Acknowledge:input_type -> plumbline.v1.AcknowledgeRequest
-	1,  // 8: plumbline.v1.NodeService.Status:output_type -> plumbline.v1.StatusResponse
-	6,  // 9: plumbline.v1.NodeService.Verify:output_type -> plumbline.v1.VerifyResponse
-	8,  // 10: plumbline.v1.NodeService.Backup:output_type -> plumbline.v1.BackupResponse
-	10, // 11: plumbline.v1.NodeService.Connect:output_type -> plumbline.v1.ConnectResponse
-	12, // 12: plumbline.v1.NodeService.Acknowledge:output_type -> plumbline.v1.AcknowledgeResponse
-	8,  // [8:13] is the sub-list for method output_type
-	3,  // [3:8] is the sub-list for method input_type
-	3,  // [3:3] is the sub-list for extension type_name
-	3,  // [3:3] is the sub-list for extension extendee
-	0,  // [0:3] is the sub-list for field type_name
+	4,  // 3: plumbline.v1.StatusResponse.damages:type_name -> plumbline.v1.Damage
+	14, // 4: plumbline.v1.Damage.after:type_name -> google.protobuf.Timestamp
+	0,  // 5: plumbline.v1.NodeService.Status:input_type -> plumbline.v1.StatusRequest
+	6,  // 6: plumbline.v1.NodeService.Verify:input_type -> plumbline.v1.VerifyRequest
+	8,  // 7: plumbline.v1.NodeService.Backup:input_type -> plumbline.v1.BackupRequest
+	10, // 8: plumbline.v1.NodeService.Connect:input_type -> plumbline.v1.ConnectRequest
+	12, // 9: plumbline.v1.NodeService.Acknowledge:input_type -> plumbline.v1.AcknowledgeRequest
+	1,  // 10: plumbline.v1.NodeService.Status:output_type -> plumbline.v1.StatusResponse
+	7,  // 11: plumbline.v1.NodeService.Verify:output_type -> plumbline.v1.VerifyResponse
+	9,  // 12: plumbline.v1.NodeService.Backup:output_type -> plumbline.v1.BackupResponse
+	11, // 13: plumbline.v1.NodeService.Connect:output_type -> plumbline.v1.ConnectResponse
+	13, // 14: plumbline.v1.NodeService.Acknowledge:output_type -> plumbline.v1.AcknowledgeResponse
+	10, // [10:15] is the sub-list for method output_type
+	5,  // [5:10] is the sub-list for method input_type
+	5,  // [5:5] is the sub-list for extension type_name
+	5,  // [5:5] is the sub-list for extension extendee
+	0,  // [0:5] is the sub-list for field type_name
 }
 
 func init() { file_plumbline_v1_node_proto_init() }
@@ -1060,7 +1145,7 @@ func file_plumbline_v1_node_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_plumbline_v1_node_proto_rawDesc), len(file_plumbline_v1_node_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   13,
+			NumMessages:   14,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -1,3 +1,4 @@
+import { timestampFromDate } from '@bufbuild/protobuf/wkt';
 import type { ConnectRouter } from '@connectrpc/connect';
 import { cleanup, screen, waitFor } from '@testing-library/react';
 import { expect, test } from 'vitest';
@@ -131,6 +132,7 @@ test('what came back and who was cloned is told until somebody has read it', asy
     router.rpc(NodeService.method.status, () => ({
       staff: 'harrow', deviceName: 'desk', role: 'director',
       returned: read ? [] : [{ log: 'l1', entries: 7, device: 'd2', deviceName: 'road', personName: 'Tobin Ash' }],
+      damages: read ? [] : [{ kept: '/data/log.damaged-1', after: timestampFromDate(new Date(2031, 9, 4, 21, 5)) }],
       clones: read ? [] : [{ log: 'l2', device: 'd2', deviceName: 'road', personName: 'Tobin Ash', entries: [3, 1] }],
     })); // prettier-ignore
     router.rpc(StaffService.method.roster, () => ({ members }));
@@ -140,6 +142,7 @@ test('what came back and who was cloned is told until somebody has read it', asy
     });
   });
   await screen.findByText(/^7 entries of this laptop’s own came back from road \(Tobin Ash\)/);
+  await screen.findByText(/what was saved on this laptop after 2031-10-04 21:05 may be missing.*kept at \/data\/log.damaged-1/);
   await screen.findByText(/^The disk of road \(Tobin Ash\) was copied.*3 entries and 1 entry since/);
   await user.click(screen.getByRole('button', { name: 'I have read it' }));
   await waitFor(() => expect(screen.queryByText(/came back/)).toBeNull());

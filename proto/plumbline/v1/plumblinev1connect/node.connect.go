@@ -55,7 +55,7 @@ type NodeServiceClient interface {
 	// Connect turns to a laptop at an address and remembers it.
 	Connect(context.Context, *v1.ConnectRequest) (*v1.ConnectResponse, error)
 	// Acknowledge says that the person has been told what Status tells once: what
-	// came back, and which laptops were cloned.
+	// came back, which laptops were cloned, and what was damaged.
 	Acknowledge(context.Context, *v1.AcknowledgeRequest) (*v1.AcknowledgeResponse, error)
 }
 
@@ -163,7 +163,7 @@ type NodeServiceHandler interface {
 	// Connect turns to a laptop at an address and remembers it.
 	Connect(context.Context, *v1.ConnectRequest) (*v1.ConnectResponse, error)
 	// Acknowledge says that the person has been told what Status tells once: what
-	// came back, and which laptops were cloned.
+	// came back, which laptops were cloned, and what was damaged.
 	Acknowledge(context.Context, *v1.AcknowledgeRequest) (*v1.AcknowledgeResponse, error)
 }
 

@@ -4,13 +4,15 @@
 
 import type { GenFile, GenMessage, GenService } from "@bufbuild/protobuf/codegenv2";
 import { fileDesc, messageDesc, serviceDesc } from "@bufbuild/protobuf/codegenv2";
+import type { Timestamp } from "@bufbuild/protobuf/wkt";
+import { file_google_protobuf_timestamp } from "@bufbuild/protobuf/wkt";
 import type { Message } from "@bufbuild/protobuf";
 
 /**
  * Describes the file plumbline/v1/node.proto.
  */
 export const file_plumbline_v1_node: GenFile = /*@__PURE__*/
-  fileDesc("ChdwbHVtYmxpbmUvdjEvbm9kZS5wcm90bxIMcGx1bWJsaW5lLnYxIg8KDVN0YXR1c1JlcXVlc3QiswMKDlN0YXR1c1Jlc3BvbnNlEg0KBXN0YWZmGAEgASgJEhIKCnN0YWZmX25hbWUYAiABKAkSDgoGZGV2aWNlGAMgASgJEg4KBnBlcnNvbhgEIAEoCRITCgtwZXJzb25fbmFtZRgFIAEoCRIMCgRyb2xlGAYgASgJEg8KB2VudHJpZXMYByABKA0SDAoEbG9ncxgIIAEoDRISCgpzdGF0ZV9oYXNoGAkgASgJEhEKCWNvbmZsaWN0cxgKIAEoDRIRCglzZXRfYXNpZGUYCyABKA0SJwoFcGVlcnMYDCADKAsyGC5wbHVtYmxpbmUudjEuUGVlclN0YXR1cxIPCgd2ZXJzaW9uGA0gASgJEhEKCWFkZHJlc3NlcxgOIAMoCRIPCgd0cm91YmxlGA8gASgJEhAKCGNvbnRyb2xzGBAgASgNEg4KBmZvcmtlZBgRIAMoCRITCgtkZXZpY2VfbmFtZRgSIAEoCRIoCghyZXR1cm5lZBgTIAMoCzIWLnBsdW1ibGluZS52MS5SZXR1cm5lZBIjCgZjbG9uZXMYFCADKAsyEy5wbHVtYmxpbmUudjEuQ2xvbmUiYgoIUmV0dXJuZWQSCwoDbG9nGAEgASgJEg8KB2VudHJpZXMYAiABKA0SDgoGZGV2aWNlGAMgASgJEhMKC2RldmljZV9uYW1lGAQgASgJEhMKC3BlcnNvbl9uYW1lGAUgASgJInwKBUNsb25lEgsKA2xvZxgBIAEoCRIOCgZkZXZpY2UYAiABKAkSEwoLZGV2aWNlX25hbWUYAyABKAkSDgoGcGVyc29uGAQgASgJEhMKC3BlcnNvbl9uYW1lGAUgASgJEg8KB2VudHJpZXMYBiADKA0SCwoDb3duGAcgASgIIqcBCgpQZWVyU3RhdHVzEg4KBmRldmljZRgBIAEoCRITCgtkZXZpY2VfbmFtZRgCIAEoCRIOCgZwZXJzb24YAyABKAkSEwoLcGVyc29uX25hbWUYBCABKAkSDgoGbGlua2VkGAUgASgIEg8KB2FkZHJlc3MYBiABKAkSDgoGYmVoaW5kGAcgASgNEg0KBWFoZWFkGAggASgNEg8KB3Jldm9rZWQYCSABKAgiDwoNVmVyaWZ5UmVxdWVzdCJjCg5WZXJpZnlSZXNwb25zZRIMCgRkb25lGAEgASgNEg0KBXRvdGFsGAIgASgNEg4KBmZhdWx0cxgDIAMoCRIQCghmaW5pc2hlZBgEIAEoCBISCgpzdGF0ZV9oYXNoGAUgASgJIh0KDUJhY2t1cFJlcXVlc3QSDAoEcGF0aBgBIAEoCSIwCg5CYWNrdXBSZXNwb25zZRINCgVieXRlcxgBIAEoBBIPCgdlbnRyaWVzGAIgASgNIiEKDkNvbm5lY3RSZXF1ZXN0Eg8KB2FkZHJlc3MYASABKAkiEQoPQ29ubmVjdFJlc3BvbnNlIhQKEkFja25vd2xlZGdlUmVxdWVzdCIVChNBY2tub3dsZWRnZVJlc3BvbnNlMvoCCgtOb2RlU2VydmljZRJDCgZTdGF0dXMSGy5wbHVtYmxpbmUudjEuU3RhdHVzUmVxdWVzdBocLnBsdW1ibGluZS52MS5TdGF0dXNSZXNwb25zZRJFCgZWZXJpZnkSGy5wbHVtYmxpbmUudjEuVmVyaWZ5UmVxdWVzdBocLnBsdW1ibGluZS52MS5WZXJpZnlSZXNwb25zZTABEkMKBkJhY2t1cBIbLnBsdW1ibGluZS52MS5CYWNrdXBSZXF1ZXN0GhwucGx1bWJsaW5lLnYxLkJhY2t1cFJlc3BvbnNlEkYKB0Nvbm5lY3QSHC5wbHVtYmxpbmUudjEuQ29ubmVjdFJlcXVlc3QaHS5wbHVtYmxpbmUudjEuQ29ubmVjdFJlc3BvbnNlElIKC0Fja25vd2xlZGdlEiAucGx1bWJsaW5lLnYxLkFja25vd2xlZGdlUmVxdWVzdBohLnBsdW1ibGluZS52MS5BY2tub3dsZWRnZVJlc3BvbnNlYgZwcm90bzM");
+  fileDesc("ChdwbHVtYmxpbmUvdjEvbm9kZS5wcm90bxIMcGx1bWJsaW5lLnYxIg8KDVN0YXR1c1JlcXVlc3Qi2gMKDlN0YXR1c1Jlc3BvbnNlEg0KBXN0YWZmGAEgASgJEhIKCnN0YWZmX25hbWUYAiABKAkSDgoGZGV2aWNlGAMgASgJEg4KBnBlcnNvbhgEIAEoCRITCgtwZXJzb25fbmFtZRgFIAEoCRIMCgRyb2xlGAYgASgJEg8KB2VudHJpZXMYByABKA0SDAoEbG9ncxgIIAEoDRISCgpzdGF0ZV9oYXNoGAkgASgJEhEKCWNvbmZsaWN0cxgKIAEoDRIRCglzZXRfYXNpZGUYCyABKA0SJwoFcGVlcnMYDCADKAsyGC5wbHVtYmxpbmUudjEuUGVlclN0YXR1cxIPCgd2ZXJzaW9uGA0gASgJEhEKCWFkZHJlc3NlcxgOIAMoCRIPCgd0cm91YmxlGA8gASgJEhAKCGNvbnRyb2xzGBAgASgNEg4KBmZvcmtlZBgRIAMoCRITCgtkZXZpY2VfbmFtZRgSIAEoCRIoCghyZXR1cm5lZBgTIAMoCzIWLnBsdW1ibGluZS52MS5SZXR1cm5lZBIjCgZjbG9uZXMYFCADKAsyEy5wbHVtYmxpbmUudjEuQ2xvbmUSJQoHZGFtYWdlcxgVIAMoCzIULnBsdW1ibGluZS52MS5EYW1hZ2UiYgoIUmV0dXJuZWQSCwoDbG9nGAEgASgJEg8KB2VudHJpZXMYAiABKA0SDgoGZGV2aWNlGAMgASgJEhMKC2RldmljZV9uYW1lGAQgASgJEhMKC3BlcnNvbl9uYW1lGAUgASgJInwKBUNsb25lEgsKA2xvZxgBIAEoCRIOCgZkZXZpY2UYAiABKAkSEwoLZGV2aWNlX25hbWUYAyABKAkSDgoGcGVyc29uGAQgASgJEhMKC3BlcnNvbl9uYW1lGAUgASgJEg8KB2VudHJpZXMYBiADKA0SCwoDb3duGAcgASgIIlAKBkRhbWFnZRIMCgRrZXB0GAEgASgJEg0KBXdob2xlGAIgASgIEikKBWFmdGVyGAMgASgLMhouZ29vZ2xlLnByb3RvYnVmLlRpbWVzdGFtcCKnAQoKUGVlclN0YXR1cxIOCgZkZXZpY2UYASABKAkSEwoLZGV2aWNlX25hbWUYAiABKAkSDgoGcGVyc29uGAMgASgJEhMKC3BlcnNvbl9uYW1lGAQgASgJEg4KBmxpbmtlZBgFIAEoCBIPCgdhZGRyZXNzGAYgASgJEg4KBmJlaGluZBgHIAEoDRINCgVhaGVhZBgIIAEoDRIPCgdyZXZva2VkGAkgASgIIg8KDVZlcmlmeVJlcXVlc3QiYwoOVmVyaWZ5UmVzcG9uc2USDAoEZG9uZRgBIAEoDRINCgV0b3RhbBgCIAEoDRIOCgZmYXVsdHMYAyADKAkSEAoIZmluaXNoZWQYBCABKAgSEgoKc3RhdGVfaGFzaBgFIAEoCSIdCg1CYWNrdXBSZXF1ZXN0EgwKBHBhdGgYASABKAkiMAoOQmFja3VwUmVzcG9uc2USDQoFYnl0ZXMYASABKAQSDwoHZW50cmllcxgCIAEoDSIhCg5Db25uZWN0UmVxdWVzdBIPCgdhZGRyZXNzGAEgASgJIhEKD0Nvbm5lY3RSZXNwb25zZSIUChJBY2tub3dsZWRnZVJlcXVlc3QiFQoTQWNrbm93bGVkZ2VSZXNwb25zZTL6AgoLTm9kZVNlcnZpY2USQwoGU3RhdHVzEhsucGx1bWJsaW5lLnYxLlN0YXR1c1JlcXVlc3QaHC5wbHVtYmxpbmUudjEuU3RhdHVzUmVzcG9uc2USRQoGVmVyaWZ5EhsucGx1bWJsaW5lLnYxLlZlcmlmeVJlcXVlc3QaHC5wbHVtYmxpbmUudjEuVmVyaWZ5UmVzcG9uc2UwARJDCgZCYWNrdXASGy5wbHVtYmxpbmUudjEuQmFja3VwUmVxdWVzdBocLnBsdW1ibGluZS52MS5CYWNrdXBSZXNwb25zZRJGCgdDb25uZWN0EhwucGx1bWJsaW5lLnYxLkNvbm5lY3RSZXF1ZXN0Gh0ucGx1bWJsaW5lLnYxLkNvbm5lY3RSZXNwb25zZRJSCgtBY2tub3dsZWRnZRIgLnBsdW1ibGluZS52MS5BY2tub3dsZWRnZVJlcXVlc3QaIS5wbHVtYmxpbmUudjEuQWNrbm93bGVkZ2VSZXNwb25zZWIGcHJvdG8z", [file_google_protobuf_timestamp]);
 
 /**
  * @generated from message plumbline.v1.StatusRequest
@@ -146,6 +148,13 @@ export type StatusResponse = Message<"plumbline.v1.StatusResponse"> & {
    * @generated from field: repeated plumbline.v1.Clone clones = 20;
    */
   clones: Clone[];
+
+  /**
+   * Logs of changes that a crash left damaged, until Acknowledge.
+   *
+   * @generated from field: repeated plumbline.v1.Damage damages = 21;
+   */
+  damages: Damage[];
 };
 
 /**
@@ -251,6 +260,43 @@ export const CloneSchema: GenMessage<Clone> = /*@__PURE__*/
   messageDesc(file_plumbline_v1_node, 3);
 
 /**
+ * Damage tells that the log of the last changes was damaged when the database
+ * was opened after a crash.
+ *
+ * @generated from message plumbline.v1.Damage
+ */
+export type Damage = Message<"plumbline.v1.Damage"> & {
+  /**
+   * Where the damaged file is kept.
+   *
+   * @generated from field: string kept = 1;
+   */
+  kept: string;
+
+  /**
+   * It could be mended: nothing is missing.
+   *
+   * @generated from field: bool whole = 2;
+   */
+  whole: boolean;
+
+  /**
+   * What this laptop saved after this moment may be missing; unset if nothing is
+   * held that it saved.
+   *
+   * @generated from field: google.protobuf.Timestamp after = 3;
+   */
+  after?: Timestamp | undefined;
+};
+
+/**
+ * Describes the message plumbline.v1.Damage.
+ * Use `create(DamageSchema)` to create a new message.
+ */
+export const DamageSchema: GenMessage<Damage> = /*@__PURE__*/
+  messageDesc(file_plumbline_v1_node, 4);
+
+/**
  * PeerStatus is another laptop of the staff.
  *
  * @generated from message plumbline.v1.PeerStatus
@@ -311,7 +357,7 @@ export type PeerStatus = Message<"plumbline.v1.PeerStatus"> & {
  * Use `create(PeerStatusSchema)` to create a new message.
  */
 export const PeerStatusSchema: GenMessage<PeerStatus> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_node, 4);
+  messageDesc(file_plumbline_v1_node, 5);
 
 /**
  * @generated from message plumbline.v1.VerifyRequest
@@ -324,7 +370,7 @@ export type VerifyRequest = Message<"plumbline.v1.VerifyRequest"> & {
  * Use `create(VerifyRequestSchema)` to create a new message.
  */
 export const VerifyRequestSchema: GenMessage<VerifyRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_node, 5);
+  messageDesc(file_plumbline_v1_node, 6);
 
 /**
  * @generated from message plumbline.v1.VerifyResponse
@@ -363,7 +409,7 @@ export type VerifyResponse = Message<"plumbline.v1.VerifyResponse"> & {
  * Use `create(VerifyResponseSchema)` to create a new message.
  */
 export const VerifyResponseSchema: GenMessage<VerifyResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_node, 6);
+  messageDesc(file_plumbline_v1_node, 7);
 
 /**
  * @generated from message plumbline.v1.BackupRequest
@@ -382,7 +428,7 @@ export type BackupRequest = Message<"plumbline.v1.BackupRequest"> & {
  * Use `create(BackupRequestSchema)` to create a new message.
  */
 export const BackupRequestSchema: GenMessage<BackupRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_node, 7);
+  messageDesc(file_plumbline_v1_node, 8);
 
 /**
  * @generated from message plumbline.v1.BackupResponse
@@ -404,7 +450,7 @@ export type BackupResponse = Message<"plumbline.v1.BackupResponse"> & {
  * Use `create(BackupResponseSchema)` to create a new message.
  */
 export const BackupResponseSchema: GenMessage<BackupResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_node, 8);
+  messageDesc(file_plumbline_v1_node, 9);
 
 /**
  * @generated from message plumbline.v1.ConnectRequest
@@ -421,7 +467,7 @@ export type ConnectRequest = Message<"plumbline.v1.ConnectRequest"> & {
  * Use `create(ConnectRequestSchema)` to create a new message.
  */
 export const ConnectRequestSchema: GenMessage<ConnectRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_node, 9);
+  messageDesc(file_plumbline_v1_node, 10);
 
 /**
  * @generated from message plumbline.v1.ConnectResponse
@@ -434,7 +480,7 @@ export type ConnectResponse = Message<"plumbline.v1.ConnectResponse"> & {
  * Use `create(ConnectResponseSchema)` to create a new message.
  */
 export const ConnectResponseSchema: GenMessage<ConnectResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_node, 10);
+  messageDesc(file_plumbline_v1_node, 11);
 
 /**
  * @generated from message plumbline.v1.AcknowledgeRequest
@@ -447,7 +493,7 @@ export type AcknowledgeRequest = Message<"plumbline.v1.AcknowledgeRequest"> & {
  * Use `create(AcknowledgeRequestSchema)` to create a new message.
  */
 export const AcknowledgeRequestSchema: GenMessage<AcknowledgeRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_node, 11);
+  messageDesc(file_plumbline_v1_node, 12);
 
 /**
  * @generated from message plumbline.v1.AcknowledgeResponse
@@ -460,7 +506,7 @@ export type AcknowledgeResponse = Message<"plumbline.v1.AcknowledgeResponse"> & 
  * Use `create(AcknowledgeResponseSchema)` to create a new message.
  */
 export const AcknowledgeResponseSchema: GenMessage<AcknowledgeResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_node, 12);
+  messageDesc(file_plumbline_v1_node, 13);
 
 /**
  * NodeService keeps one laptop.
@@ -508,7 +554,7 @@ export const NodeService: GenService<{
   },
   /**
    * Acknowledge says that the person has been told what Status tells once: what
-   * came back, and which laptops were cloned.
+   * came back, which laptops were cloned, and what was damaged.
    *
    * @generated from rpc plumbline.v1.NodeService.Acknowledge
    */
