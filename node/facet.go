@@ -48,17 +48,18 @@ func (f *facet) name() string {
 	return f.known.Field.Name
 }
 
-// load takes in the column of a pack: codes then holds the number of each slot's
-// value, 0 for none. false if the pack lacks the column.
-func (f *facet) load(p *packed) bool {
-	f.numbers = append(f.numbers[:0], 0)
-	codes, wide, ok := p.values(f.column, func(v []byte) { f.numbers = append(f.numbers, f.number(v)) })
-	switch {
-	case !ok:
-		return false
-	case codes == nil:
+// load takes in the column of a pack, nil if no record has a value: codes then
+// holds the number of each slot's value, 0 for none. false for one that stayed
+// out of the pack.
+func (f *facet) load(data []byte) bool {
+	if data == nil {
 		clear(f.codes[:])
 		return true
+	}
+	f.numbers = append(f.numbers[:0], 0)
+	codes, wide, ok := readColumn(data, func(v []byte) { f.numbers = append(f.numbers, f.number(v)) })
+	if !ok {
+		return false
 	}
 	for slot := range f.codes {
 		code := int(codes[slot])

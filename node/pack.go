@@ -1,14 +1,10 @@
 package node
 
 import (
-	"cmp"
 	"encoding/binary"
-	"maps"
-	"slices"
 
 	"plumbline/storage"
 	"plumbline/sync/entry"
-	"plumbline/sync/merge"
 	"plumbline/sync/wire"
 )
 
@@ -17,13 +13,17 @@ import (
 // of different ones written once. A question about 300,000 reps reads a few
 // bytes of each instead of all of it.
 //
-// The format has no version: packs are derived, and a change of it changes
-// packFormat, which stands at the front and is held against.
-const packFormat = 1
+// Each column is a part of its own in the storage. The format has no version:
+// packs are derived, and a change of it changes packFormat, which stands at the
+// front of packs and of the names of their columns and is held against.
+const packFormat = 2
 
 // longColumn is how many bytes of different values a column may have. Texts of
 // which each is another stay out: their records are read.
 const longColumn = 16 << 10
+
+// tooLong stands for a column that stays out: one of no values, which none has.
+var tooLong = []byte{0}
 
 // column names what a column holds: a register, or one of the two others.
 type column struct {
@@ -57,7 +57,7 @@ func (c *packing) put(slot int, value string) {
 }
 
 // packRecords writes the records of a pack.
-func packRecords(first storage.Number, rows map[storage.Number]storage.Row) []byte {
+func packRecords(first storage.Number, rows map[storage.Number]storage.Row) storage.Pack {
 	columns := map[column]*packing{}
 	put := func(c column, slot int, value string) {
 		if columns[c] == nil {
@@ -65,14 +65,14 @@ func packRecords(first storage.Number, rows map[storage.Number]storage.Row) []by
 		}
 		columns[c].put(slot, value)
 	}
-	b := append(make([]byte, 0, 8<<10), packFormat)
+	p := storage.Pack{Head: append(make([]byte, 0, 1+storage.PackSize), packFormat), Parts: map[string][]byte{}}
 	for slot := range storage.PackSize {
 		row, ok := rows[first+storage.Number(slot)]
 		if !ok {
-			b = append(b, 0)
+			p.Head = append(p.Head, 0)
 			continue
 		}
-		b = append(b, byte(row.Info.Visibility)+1)
+		p.Head = append(p.Head, byte(row.Info.Visibility)+1)
 		person := row.ID.Person()
 		put(column{about: ofPerson}, slot, string(person[:]))
 		put(column{about: ofConflicts}, slot, string(binary.AppendUvarint(nil, uint64(row.Info.Conflicts))))
@@ -82,28 +82,25 @@ func packRecords(first storage.Number, rows map[storage.Number]storage.Row) []by
 			}
 		}
 	}
-	for _, c := range slices.SortedFunc(maps.Keys(columns), compareColumns) {
-		b = wire.AppendBytes(appendColumn(b, c), columns[c].encode())
+	for c, packing := range columns {
+		p.Parts[c.part()] = packing.encode()
 	}
-	return b
+	return p
 }
 
-func compareColumns(a, b column) int {
-	return cmp.Or(cmp.Compare(a.about, b.about), cmp.Compare(a.Field, b.Field), cmp.Compare(a.Key, b.Key))
-}
-
-func appendColumn(b []byte, c column) []byte {
-	b = binary.AppendUvarint(append(b, c.about), uint64(c.Field))
+// part is what the storage knows a column by.
+func (c column) part() string {
+	b := binary.AppendUvarint([]byte{packFormat, c.about}, uint64(c.Field))
 	if c.Keyed {
-		return wire.AppendBytes(append(b, 1), c.Key)
+		return string(append(append(b, 1), c.Key...))
 	}
-	return append(b, 0)
+	return string(append(b, 0))
 }
 
-// encode writes a column; nothing for one that is too long.
+// encode writes a column.
 func (c *packing) encode() []byte {
 	if c.size > longColumn {
-		return nil
+		return tooLong
 	}
 	b := binary.AppendUvarint(nil, uint64(len(c.values)))
 	for _, v := range c.values {
@@ -117,64 +114,30 @@ func (c *packing) encode() []byte {
 	return b
 }
 
-// packed is a pack that was read, its columns not yet.
-type packed struct {
-	first   storage.Number
-	slots   []byte // 0 for none, else a record's visibility + 1
-	columns []packedColumn
-}
-
-// packedColumn is a column as it stands in a pack: empty if it was too long.
-type packedColumn struct {
-	column
-	data []byte
-}
-
-// read takes a pack in, in place of the one that was read before; false for what
-// another version of this program made.
-func (p *packed) read(first storage.Number, data []byte) bool {
-	d := wire.Decoder{Rest: data}
-	p.first, p.columns = first, p.columns[:0]
-	if d.Byte() != packFormat {
-		return false
+// readSlots says of each record of a pack how it shows: 0 for none, else its
+// visibility + 1. false for a pack that has to be made, or that another version of
+// this program made.
+func readSlots(head []byte) ([]byte, bool) {
+	ok := len(head) == 1+storage.PackSize && head[0] == packFormat
+	if !ok {
+		return nil, false
 	}
-	p.slots = d.Take(storage.PackSize)
-	for d.Err == nil && len(d.Rest) > 0 {
-		c := packedColumn{column: column{about: d.Byte()}}
-		c.Field = uint32(d.Uvarint())
-		if d.Byte() == 1 {
-			c.Keyed, c.Key = true, d.Text()
-		}
-		c.data = d.Bytes()
-		p.columns = append(p.columns, c)
-	}
-	return d.Err == nil
+	return head[1:], true
 }
 
-// visibility says how a slot's record shows; false for an empty slot.
-func (p *packed) visibility(slot int) (merge.Visibility, bool) {
-	return merge.Visibility(p.slots[slot] - 1), p.slots[slot] > 0
-}
-
-// values reads the different values of a column, and leaves the codes of the
+// readColumn reads the different values of a column, and leaves the codes of the
 // slots: each the index + 1 of its value, 0 for none, in one byte or two. false
-// if the pack lacks the column; one of which no record has a value it has.
-func (p *packed) values(c column, each func([]byte)) (codes []byte, wide, ok bool) {
-	i := slices.IndexFunc(p.columns, func(one packedColumn) bool { return one.column == c })
-	if i < 0 {
-		return nil, false, true
-	}
-	if len(p.columns[i].data) == 0 {
-		return nil, false, false
-	}
-	d := wire.Decoder{Rest: p.columns[i].data}
+// if it stayed out.
+func readColumn(data []byte, each func([]byte)) (codes []byte, wide, ok bool) {
+	d := wire.Decoder{Rest: data}
 	count := d.Count()
 	for range count {
 		each(d.Bytes())
 	}
 	wide, codes = count > 255, d.Rest
-	if size := storage.PackSize; d.Err != nil || len(codes) != size && !wide || len(codes) != 2*size && wide {
-		return nil, false, false
+	size := storage.PackSize
+	if wide {
+		size *= 2
 	}
-	return codes, wide, true
+	return codes, wide, d.Err == nil && len(codes) == size
 }

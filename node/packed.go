@@ -89,29 +89,50 @@ func facetsOf(k *record.Kind) map[string]*facet {
 // answer goes through all packs of the kind, and makes those anew that aren't
 // there.
 func (a *question) answer() error {
-	packs, mark, err := a.r.n.store.Packs(a.r.ctx, a.k.Number)
+	parts := make([]string, len(a.facets))
+	for i, f := range a.facets {
+		parts[i] = f.column.part()
+	}
+	packs, mark, err := a.r.n.store.Packs(a.r.ctx, a.k.Number, parts)
 	if err != nil {
 		return err
 	}
 	if err := a.setApart(); err != nil {
 		return err
 	}
-	made := map[storage.Number][]byte{}
-	var p packed
-	for _, stored := range packs {
-		if stored.Data == nil || !p.read(stored.First, stored.Data) {
-			rows, err := a.r.n.store.Packed(a.r.ctx, stored.First)
+	if len(a.terms) == 0 {
+		a.expect(len(packs) * storage.PackSize)
+	}
+	made := map[storage.Number]storage.Pack{}
+	for _, p := range packs {
+		slots, ok := readSlots(p.Head)
+		if !ok {
+			rows, err := a.r.n.store.Packed(a.r.ctx, p.First)
 			if err != nil {
 				return err
 			}
-			made[stored.First] = packRecords(stored.First, rows)
-			p.read(stored.First, made[stored.First])
+			anew := packRecords(p.First, rows)
+			made[p.First] = anew
+			slots, _ = readSlots(anew.Head)
+			for i, part := range parts {
+				p.Parts[i] = anew.Parts[part]
+			}
 		}
-		if err := a.take(&p); err != nil {
+		if err := a.take(p.First, slots, p.Parts); err != nil {
 			return err
 		}
 	}
 	return a.r.n.store.PutPacks(a.r.ctx, mark, made)
+}
+
+// expect makes room for all records, which a question without terms keeps.
+func (a *question) expect(records int) {
+	a.kept = make([]storage.Number, 0, records)
+	for _, f := range a.facets {
+		if f.keeps {
+			f.kept = make([]uint32, 0, records)
+		}
+	}
 }
 
 // setApart finds the records that are one with others.
@@ -133,21 +154,18 @@ func (a *question) setApart() error {
 	return nil
 }
 
-// take answers for the records of one pack.
-func (a *question) take(p *packed) error {
-	for _, f := range a.facets {
-		if !f.load(p) {
-			a.takeWhole(p)
-			return nil
-		}
+// take answers for the records of one pack. The columns are those of the facets.
+func (a *question) take(first storage.Number, slots []byte, columns [][]byte) error {
+	whole := false
+	for i, f := range a.facets {
+		whole = !f.load(columns[i]) || whole
 	}
-	for slot := range storage.PackSize {
-		v, ok := p.visibility(slot)
-		if !ok || v == merge.Hidden && !a.retired {
+	for slot, shows := range slots {
+		if shows == 0 || merge.Visibility(shows-1) == merge.Hidden && !a.retired {
 			continue
 		}
-		n := p.first + storage.Number(slot)
-		if len(a.apart) > 0 && a.apart[n] {
+		n := first + storage.Number(slot)
+		if whole || len(a.apart) > 0 && a.apart[n] {
 			a.whole = append(a.whole, n)
 			continue
 		}
@@ -163,15 +181,6 @@ func (a *question) take(p *packed) error {
 		}
 	}
 	return nil
-}
-
-// takeWhole leaves the records of a pack that lacks a column to be read.
-func (a *question) takeWhole(p *packed) {
-	for slot := range storage.PackSize {
-		if v, ok := p.visibility(slot); ok && (v != merge.Hidden || a.retired) {
-			a.whole = append(a.whole, p.first+storage.Number(slot))
-		}
-	}
 }
 
 // keep asks all terms, as && does: an error counts unless one of them says no.

@@ -57,7 +57,7 @@ func (n *Node) pack(kind entry.Kind) error {
 	if err != nil {
 		return err
 	}
-	made := map[storage.Number][]byte{}
+	made := map[storage.Number]storage.Pack{}
 	for i, first := range firsts {
 		rows, err := n.store.Packed(n.ctx, first)
 		if err != nil {

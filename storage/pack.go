@@ -20,26 +20,72 @@ const packShift = 9
 // Pack is what the caller made of records that were met one after the other,
 // so that a question about a great many needn't read each.
 type Pack struct {
-	// First is the first record's number; the pack reaches PackSize numbers on.
-	First Number
-	// Data is nil when one of the records has changed since, or there are new ones.
-	Data []byte
+	// Head is nil when one of the records has changed since, or there are new ones.
+	Head []byte
+	// Parts are by the caller's names, of which it can have only some read.
+	Parts map[string][]byte
 }
 
-// Packs reads the packs of a kind, and the moment at which they were so. What
-// refers to a pack's records, or is one with them, doesn't bear on it.
-func (s *Store) Packs(ctx context.Context, kind entry.Kind) ([]Pack, Mark, error) {
+// StoredPack is one that was read.
+type StoredPack struct {
+	// First is the first record's number; the pack reaches PackSize numbers on.
+	First Number
+	Head  []byte // see Pack
+	// Parts are those asked for, in that order: nil for one that it doesn't have.
+	Parts [][]byte
+	mark  Mark
+}
+
+// Packs reads the packs of a kind with some of their parts, and the moment at
+// which they were so. What refers to a pack's records, or is one with them,
+// doesn't bear on it.
+func (s *Store) Packs(ctx context.Context, kind entry.Kind, parts []string) ([]StoredPack, Mark, error) {
 	mark := s.held.Load().fold.mark // before the read, as with summaries
+	var packs []StoredPack
+	err := s.readers.snapshot(ctx, func(q querier) (err error) {
+		packs, err = q.packs(kind, parts)
+		return err
+	})
+	return packs, mark, failure("read packs", err)
+}
+
+func (q querier) packs(kind entry.Kind, parts []string) ([]StoredPack, error) {
 	from, to := keysOf(kind)
-	var packs []Pack
-	err := s.readers.bind(ctx)(func(scan func(...any) error) error {
-		var p Pack
-		err := scan(&p.First, &p.Data)
-		p.First <<= packShift
+	from, to = from>>packShift, to>>packShift
+	var packs []StoredPack
+	err := q(func(scan func(...any) error) error {
+		var p StoredPack
+		err := scan(&p.First, &p.mark, &p.Head)
+		p.First, p.Parts = p.First<<packShift, make([][]byte, len(parts))
 		packs = append(packs, p)
 		return err
-	}, "SELECT n, data FROM pack WHERE n BETWEEN ? AND ? ORDER BY n", from>>packShift, to>>packShift)
-	return packs, mark, failure("read packs", err)
+	}, "SELECT n, mark, data FROM pack WHERE n BETWEEN ? AND ? ORDER BY n", from, to)
+	for i, part := range parts {
+		if err == nil {
+			err = q.parts(packs, i, part, from, to)
+		}
+	}
+	return packs, err
+}
+
+// parts reads one part of all packs.
+func (q querier) parts(packs []StoredPack, i int, part string, from, to Number) error {
+	at := 0
+	return q(func(scan func(...any) error) error {
+		var n Number
+		var mark Mark
+		var data []byte
+		if err := scan(&n, &mark, &data); err != nil {
+			return err
+		}
+		for at < len(packs) && packs[at].First < n<<packShift {
+			at++
+		}
+		if at < len(packs) && packs[at].First == n<<packShift && packs[at].mark == mark {
+			packs[at].Parts[i] = data
+		}
+		return nil
+	}, "SELECT n, mark, data FROM pack_part WHERE part = ? AND n BETWEEN ? AND ? ORDER BY n", []byte(part), from, to)
 }
 
 // Unpacked returns the first numbers of the packs of a kind that have to be made
@@ -100,7 +146,7 @@ func (s *Store) NumberOf(ctx context.Context, id entry.RecordID) (Number, bool, 
 // PutPacks stores what was made of packs' records that were read at or after
 // the mark. A pack of which a record has changed since stays as it is. While
 // something else is being stored nothing is: whoever asks next makes them.
-func (s *Store) PutPacks(ctx context.Context, mark Mark, packs map[Number][]byte) error {
+func (s *Store) PutPacks(ctx context.Context, mark Mark, packs map[Number]Pack) error {
 	if s.readOnly || len(packs) == 0 || !s.writing.TryLock() {
 		return nil
 	}
@@ -116,9 +162,7 @@ func (s *Store) PutPacks(ctx context.Context, mark Mark, packs map[Number][]byte
 				continue
 			}
 			made = append(made, n)
-			err := s.writer.exec(`INSERT INTO pack (n, mark, data) VALUES (?, ?, ?)
-				ON CONFLICT (n) DO UPDATE SET mark = excluded.mark, data = excluded.data WHERE mark <= excluded.mark`, n, mark, packs[first])
-			if err != nil {
+			if err := s.writer.putPack(n, mark, packs[first]); err != nil {
 				return err
 			}
 		}
@@ -128,6 +172,22 @@ func (s *Store) PutPacks(ctx context.Context, mark Mark, packs map[Number][]byte
 		s.unpacked.made(made)
 	}
 	return failure("store packs", err)
+}
+
+func (w *connection) putPack(n Number, mark Mark, p Pack) error {
+	var changed Mark
+	if held, err := querier(w.query).one("SELECT mark FROM pack WHERE n = ?", []any{n}, &changed); err != nil || held && changed > mark {
+		return err
+	}
+	if err := w.exec("INSERT OR REPLACE INTO pack (n, mark, data) VALUES (?, ?, ?)", n, mark, p.Head); err != nil {
+		return err
+	}
+	for part, data := range p.Parts {
+		if err := w.exec("INSERT OR REPLACE INTO pack_part (part, n, mark, data) VALUES (?, ?, ?, ?)", []byte(part), n, mark, data); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // unpack notes that a pack isn't what its records are any more.

@@ -76,6 +76,25 @@ func (r *readers) bind(ctx context.Context) querier {
 	}
 }
 
+// snapshot reads one moment of the database by several queries.
+func (r *readers) snapshot(ctx context.Context, read func(querier) error) error {
+	c, err := r.take(ctx)
+	if err != nil {
+		return err
+	}
+	err = c.exec("BEGIN")
+	if err == nil {
+		err = read(func(row func(scan func(...any) error) error, text string, args ...any) error {
+			return c.queryContext(ctx, row, text, args)
+		})
+	}
+	if err == nil {
+		err = c.exec("COMMIT")
+	}
+	r.give(c, err == nil && ctx.Err() == nil)
+	return err
+}
+
 // close closes what is idle now; what is in use follows when it is given back.
 func (r *readers) close() error {
 	r.mu.Lock()

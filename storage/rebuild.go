@@ -51,7 +51,7 @@ func (s *Store) Rebuild(ctx context.Context) error {
 // branches alone.
 func (d *draft) refoldEverything() error {
 	for _, text := range []string{
-		"DELETE FROM ref", "DELETE FROM record_key", "DELETE FROM summary", "DELETE FROM pack", "DELETE FROM stale", "DELETE FROM worded", "DELETE FROM reword",
+		"DELETE FROM ref", "DELETE FROM record_key", "DELETE FROM summary", "DELETE FROM pack", "DELETE FROM pack_part", "DELETE FROM stale", "DELETE FROM worded", "DELETE FROM reword",
 		"INSERT INTO words (words) VALUES ('delete-all')",
 		"UPDATE record SET state = NULL, lamport = 0, conflicts = 0, retirements = 0, visibility = 0",
 	} {
