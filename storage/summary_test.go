@@ -111,16 +111,16 @@ func TestPackOfAnEarlierMoment(t *testing.T) {
 	s.append(t, all(w)...)
 	put := func(mark Mark, data string) (held string) {
 		t.Helper()
-		packs, _, err := s.Packs(ctx, mergetest.KindProspect)
+		packs, _, err := s.Packs(ctx, mergetest.KindProspect, nil)
 		check(t, err)
-		check(t, s.PutPacks(ctx, mark, map[Number][]byte{packs[0].First: []byte(data)}))
-		packs, _, err = s.Packs(ctx, mergetest.KindProspect)
+		check(t, s.PutPacks(ctx, mark, map[Number]Pack{packs[0].First: {Head: []byte(data)}}))
+		packs, _, err = s.Packs(ctx, mergetest.KindProspect, nil)
 		check(t, err)
-		return string(packs[0].Data)
+		return string(packs[0].Head)
 	}
 	change := func(to string) (before Mark) {
 		t.Helper()
-		_, before, err := s.Packs(ctx, mergetest.KindProspect)
+		_, before, err := s.Packs(ctx, mergetest.KindProspect, nil)
 		check(t, err)
 		done := len(w.Facts)
 		a.Write(prospect(1), value(1, to, a.At))
@@ -129,7 +129,7 @@ func TestPackOfAnEarlierMoment(t *testing.T) {
 	}
 	first := change("oak")
 	second := change("ash")
-	_, now, err := s.Packs(ctx, mergetest.KindProspect)
+	_, now, err := s.Packs(ctx, mergetest.KindProspect, nil)
 	check(t, err)
 	for _, step := range []struct {
 		mark       Mark
