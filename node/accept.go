@@ -9,8 +9,9 @@ import (
 )
 
 // Accept raises the cuts of laptops: what they wrote after their standing ended
-// counts, as far as this laptop holds it. What they write later still doesn't.
-func (n *Node) Accept(ctx context.Context, who string) ([]entry.DeviceID, error) {
+// counts, as far as the caller was shown it by SetAside, whose AsOf it is. What
+// came in since, and what they write later, still doesn't.
+func (n *Node) Accept(ctx context.Context, who, asOf string) ([]entry.DeviceID, error) {
 	own, err := n.director()
 	if err != nil {
 		return nil, err
@@ -19,21 +20,26 @@ func (n *Node) Accept(ctx context.Context, who string) ([]entry.DeviceID, error)
 	if err != nil {
 		return nil, err
 	}
+	listed, err := n.listed(ctx, asOf)
+	if err != nil {
+		return nil, err
+	}
 	var drafts []Draft
 	var devices []entry.DeviceID
 	for _, m := range members {
+		shown := listed[m.Device]
+		if len(shown) == 0 {
+			continue
+		}
 		before := len(drafts)
 		for _, cut := range n.store.Verdict().Cuts {
 			if cut.Body.Device != m.Device {
 				continue
 			}
-			raised := n.raised(cut)
-			if len(raised.Heads) == len(cut.Body.Heads) {
-				continue // nothing came beyond it
-			}
 			if cut.Author.Above(own.Rank()) {
 				return nil, refuse(ErrRights, "somebody of higher rank ended the standing of %s's laptop %s: only they, or the staff's root, can let more of it count", m.Author.Name, m.DeviceName)
 			}
+			raised := raised(cut, shown)
 			drafts = append(drafts, Draft{Body: entry.Body{Kind: entry.KindCut, Cut: &raised}})
 		}
 		if len(drafts) > before {
@@ -41,17 +47,46 @@ func (n *Node) Accept(ctx context.Context, who string) ([]entry.DeviceID, error)
 		}
 	}
 	if len(drafts) == 0 {
-		return nil, refuse(ErrInvalid, "nothing of %q is set aside by a cut here", who)
+		return nil, refuse(ErrInvalid, "nothing of %q that was listed is set aside by a cut", who)
 	}
 	return devices, n.save(drafts...)
 }
 
-// raised is a cut that leaves all that is held here. Each cut is raised by one of
+// listed returns, by laptop, the last entry of each branch that was listed, where
+// it still lies beyond what was accepted.
+func (n *Node) listed(ctx context.Context, asOf string) (map[entry.DeviceID][]entry.ID, error) {
+	if asOf == "" {
+		return nil, refuse(ErrUnseen, "this doesn't say what of it was read, and nothing else comes to count: pass as_of, which SetAside answers with what it lists")
+	}
+	read, err := ParseReading(asOf)
+	if err != nil {
+		return nil, err
+	}
+	if len(read.Records) > 0 {
+		return nil, refuse(ErrInvalid, "as_of was answered for a record: pass the one that SetAside answers with what it lists")
+	}
+	if err := read.holds(ctx, n.store); err != nil {
+		return nil, err
+	}
+	listed := map[entry.DeviceID][]entry.ID{}
+	for _, id := range read.Read.Heads {
+		at, held, err := n.store.Locate(ctx, id)
+		if err != nil {
+			return nil, err
+		}
+		if b := n.store.Branches()[at.Branch]; held && id.Seq > b.Span.Full {
+			listed[b.Device] = append(listed[b.Device], id)
+		}
+	}
+	return listed, nil
+}
+
+// raised is a cut that leaves what was listed, too. Each cut is raised by one of
 // its own, since one that takes all rights can't be raised by one that leaves some.
 // Heads that aren't held stay named: nothing that was accepted may be shut out.
-func (n *Node) raised(cut merge.Cut) entry.Cut {
+func raised(cut merge.Cut, listed []entry.ID) entry.Cut {
 	heads := slices.Clone(cut.Body.Heads)
-	for _, head := range n.headsOf(cut.Body.Device) {
+	for _, head := range listed {
 		if !slices.Contains(heads, head) {
 			heads = append(heads, head)
 		}

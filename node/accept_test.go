@@ -21,7 +21,7 @@ func TestRule22ARaisedCutLetsCountWhatCameMeanwhile(t *testing.T) {
 	agree(t, a, b, c)
 	b.alone()
 	c.alone()
-	_, err := a.Accept(t.Context(), "Tove Lund")
+	_, err := a.Accept(t.Context(), "Tove Lund", a.aside(0).AsOf)
 	refused(t, err, ErrInvalid)
 	_, err = a.Revoke(t.Context(), "Tove Lund", false)
 	require.NoError(t, err)
@@ -38,29 +38,94 @@ func TestRule22ARaisedCutLetsCountWhatCameMeanwhile(t *testing.T) {
 	connect(t, a, c)
 	agree(t, a, c)
 	require.Empty(t, a.texts(id, "school"))
-	aside, total, err := a.SetAside(t.Context(), 10)
-	require.NoError(t, err)
-	require.Equal(t, len(aside), total)
-	require.Equal(t, merge.SetAside, aside[0].Status)
-	require.Equal(t, "Orrin Vale", aside[0].Title)
-	require.Equal(t, "Tove Lund's laptop", aside[0].DeviceName)
-	require.Contains(t, aside[0].Reason, "when Maren Ostrava ended its standing")
-	_, err = c.Accept(t.Context(), "Tove Lund")
+	aside := a.aside(10)
+	require.Len(t, aside.Revisions, aside.Total)
+	require.Equal(t, merge.SetAside, aside.Revisions[0].Status)
+	require.Equal(t, "Orrin Vale", aside.Revisions[0].Title)
+	require.Equal(t, "Tove Lund's laptop", aside.Revisions[0].DeviceName)
+	require.Contains(t, aside.Revisions[0].Reason, "when Maren Ostrava ended its standing")
+	_, err = c.Accept(t.Context(), "Tove Lund", aside.AsOf)
 	refused(t, err, ErrRights)
 
-	_, err = a.Accept(t.Context(), "Tove Lund")
+	_, err = a.Accept(t.Context(), "Tove Lund", aside.AsOf)
 	require.NoError(t, err)
 	agree(t, a, c)
 	require.Equal(t, []string{"Salt Lick"}, a.texts(id, "school"))
 	require.Equal(t, []string{"Salt Lick"}, c.texts(id, "school"))
-	_, total, err = a.SetAside(t.Context(), 10)
-	require.NoError(t, err)
-	require.Zero(t, total)
-	_, err = a.Accept(t.Context(), "Tove Lund")
+	require.Zero(t, a.aside(10).Total)
+	_, err = a.Accept(t.Context(), "Tove Lund", aside.AsOf)
 	refused(t, err, ErrInvalid)
 	roster, err := a.Roster(t.Context())
 	require.NoError(t, err)
 	for _, m := range roster {
 		require.Equal(t, m.Author.Name == "Tove Lund", m.Revoked, m.Author.Name)
 	}
+}
+
+func (l *laptop) aside(limit int) Aside {
+	l.t.Helper()
+	aside, err := l.SetAside(l.t.Context(), limit)
+	require.NoError(l.t, err)
+	return aside
+}
+
+// What a director lets count is what they were shown of it: neither what the list
+// had no room for, nor what comes over between the list and the press.
+func TestRule12AcceptingCoversOnlyWhatWasListed(t *testing.T) {
+	a := found(t)
+	b := join(t, a, "Tove Lund", false)
+	c, d := join(t, a, "Ilse Brandt", false), join(t, a, "Rolf Steen", false)
+	for _, l := range []*laptop{b, c, d} {
+		connect(t, a, l)
+	}
+	id := b.add("prospect", "name", "Orrin Vale")
+	agree(t, a, b, c, d)
+	for _, l := range []*laptop{b, c, d} {
+		l.alone()
+	}
+	_, err := a.Revoke(t.Context(), "Tove Lund", false)
+	require.NoError(t, err)
+	a.alone()
+	b.set(id, "school", "Salt Lick")
+	b.set(id, "hometown", "Low Ridge")
+	b.carry(c)
+	c.carry(a)
+	drawn, first := a.aside(0), a.aside(1)
+	require.Equal(t, 2, drawn.Total)
+
+	// Another entry comes over while the list is on screen.
+	b.set(id, "jersey", "71")
+	b.carry(d)
+	d.carry(a)
+	require.Equal(t, 3, a.aside(0).Total)
+	_, err = a.Accept(t.Context(), "Tove Lund", "")
+	refused(t, err, ErrUnseen)
+	_, err = a.Accept(t.Context(), "Tove Lund", a.asOf(id.String()))
+	refused(t, err, ErrInvalid)
+	for _, step := range []struct {
+		asOf                 string
+		school, home, jersey []string
+		aside                int
+	}{
+		{first.AsOf, []string{"Salt Lick"}, nil, nil, 2},
+		{drawn.AsOf, []string{"Salt Lick"}, []string{"Low Ridge"}, nil, 1},
+		{a.aside(0).AsOf, []string{"Salt Lick"}, []string{"Low Ridge"}, []string{"71"}, 0},
+	} {
+		_, err = a.Accept(t.Context(), "Tove Lund", step.asOf)
+		require.NoError(t, err)
+		require.Equal(t, step.school, a.texts(id, "school"))
+		require.Equal(t, step.home, a.texts(id, "hometown"))
+		require.Equal(t, step.jersey, a.texts(id, "jersey"))
+		require.Equal(t, step.aside, a.aside(0).Total)
+	}
+}
+
+// carry lets two laptops meet, and stops both of them again.
+func (l *laptop) carry(to *laptop) {
+	l.t.Helper()
+	l.restart()
+	to.restart()
+	connect(l.t, l, to)
+	l.alone()
+	to.alone()
 }

@@ -2,6 +2,8 @@ package node
 
 import (
 	"context"
+	"maps"
+	"slices"
 	"strings"
 
 	"plumbline/storage"
@@ -11,18 +13,20 @@ import (
 
 // SetAside returns entries that are kept but don't count, each with why, and how
 // many there are in all.
-func (n *Node) SetAside(ctx context.Context, limit int) ([]Revision, int, error) {
+func (n *Node) SetAside(ctx context.Context, limit int) (Aside, error) {
 	counts, err := n.store.Counts(ctx)
 	if err != nil {
-		return nil, 0, err
+		return Aside{}, err
 	}
 	entries, err := n.store.SetAside(ctx, limit)
 	if err != nil {
-		return nil, 0, err
+		return Aside{}, err
 	}
 	r := n.reader(ctx)
 	all := make([]Revision, len(entries))
+	listed := map[merge.Branch]entry.ID{}
 	for i, e := range entries {
+		listed[e.Place.Branch] = e.ID // of a branch the last one, since they come by number
 		all[i] = r.revision(e)
 		if e.Header.Record.Valid() { // what stands in a control log is about no record
 			all[i].Title = r.title(e.Header.Record)
@@ -30,7 +34,8 @@ func (n *Node) SetAside(ctx context.Context, limit int) ([]Revision, int, error)
 		all[i].DeviceName = r.deviceName(all[i].Author.Person, all[i].Author.Device)
 		all[i].Reason = r.reason(e, all[i].Author.Device)
 	}
-	return all, counts.Unapplied, r.err
+	read := Reading{Read: entry.Retirement{Heads: slices.Collect(maps.Values(listed))}}
+	return Aside{Revisions: all, Total: counts.Unapplied, AsOf: read.String()}, r.err
 }
 
 // reason says why an entry doesn't count.

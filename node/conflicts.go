@@ -78,7 +78,8 @@ func (r *reader) conflictsOf(g group) []Conflict {
 	}
 	if g.visibility() == merge.Disputed {
 		c := base
-		c.About = "retirement"
+		c.About, c.AsOf = "retirement", r.asOf(g)
+		c.Unread = r.disputing(g)
 		c.Advice = fmt.Sprintf("retired by someone who hadn't read everything on it: plumbline keep %s, or plumbline retire %s", g.leader, g.leader)
 		all = append(all, c)
 	}

@@ -227,6 +227,11 @@ func (c *Core) forget(link LinkID) {
 }
 
 func (c *Core) save(ctx context.Context, now time.Time, save Save) ([]entry.ID, error) {
+	if save.Check != nil {
+		if err := save.Check(); err != nil {
+			return nil, err
+		}
+	}
 	drafts := save.Drafts
 	if save.NewLinkKey {
 		key, err := c.newKey()

@@ -29,10 +29,12 @@ type (
 	// Unlinked tells that a link is gone.
 	Unlinked struct{ Link LinkID }
 	// Save asks to write entries of this laptop, all of them or none. With
-	// NewLinkKey a new link key is made and announced behind them.
+	// NewLinkKey a new link key is made and announced behind them. Check, if set, is
+	// asked before, when nothing can come in any more: its error ends the save.
 	Save struct {
 		Drafts     []Draft
 		NewLinkKey bool
+		Check      func() error
 	}
 	// Introduced brings verified runs of control logs by which a stranger, or
 	// the laptop that invites, shows that it belongs to the staff.

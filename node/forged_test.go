@@ -212,10 +212,9 @@ func TestHistoryRewrittenBelowACutIsSetAside(t *testing.T) {
 		s, err := l.Status(t.Context())
 		require.NoError(t, err)
 		require.Len(t, s.Forked, 1, "the fork is named")
-		aside, _, err := l.SetAside(t.Context(), 10)
-		require.NoError(t, err)
-		require.Len(t, aside, 2)
-		for _, e := range aside {
+		aside := l.aside(10)
+		require.Len(t, aside.Revisions, 2)
+		for _, e := range aside.Revisions {
 			require.Equal(t, "Tove Lund", e.Author.Name)
 		}
 	}

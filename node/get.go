@@ -15,14 +15,24 @@ import (
 )
 
 // Get returns a record with everything that refers to it; with hidden also what
-// was retired of that.
-func (n *Node) Get(ctx context.Context, ref string, hidden bool) (Detail, error) {
+// was retired of that, with since, the AsOf of an earlier answer, what has come in
+// since then.
+func (n *Node) Get(ctx context.Context, ref string, hidden bool, since string) (Detail, error) {
 	r := n.reader(ctx)
 	g, err := r.find(0, ref)
 	if err != nil {
 		return Detail{}, err
 	}
-	d := Detail{Record: r.view(g)}
+	d := Detail{AsOf: r.asOf(g)}
+	// What was found is read once more, now that it is known up to where.
+	r = n.reader(ctx)
+	if g, err = r.find(0, g.leader.String()); err != nil {
+		return Detail{}, err
+	}
+	if d.Arrived, err = r.since(g, since); err != nil {
+		return Detail{}, err
+	}
+	d.Record = r.view(g)
 	for _, id := range r.related(g, r.asRead) {
 		if child, ok := r.group(id); ok && (hidden || child.visibility() != merge.Hidden) {
 			d.Related = append(d.Related, r.view(child))

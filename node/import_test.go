@@ -145,7 +145,7 @@ func TestStandingIsAmongTheProspectsOfThePosition(t *testing.T) {
 	require.Len(t, l.Rows, 2)
 	require.Equal(t, []any{"Fourth One", 75.0, int64(2)}, l.Rows[0].Cells)
 	require.Equal(t, []any{"Third One", 75.0, int64(2)}, l.Rows[1].Cells)
-	d, err := a.Get(t.Context(), "Orrin Vale", false)
+	d, err := a.Get(t.Context(), "Orrin Vale", false, "")
 	require.NoError(t, err)
 	require.Equal(t, 25.0, d.Summary["arm_percentile"])
 }

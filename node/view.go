@@ -54,6 +54,30 @@ type Detail struct {
 	Related []Record
 	// Summary holds the names that expressions use; nil for kinds without one.
 	Summary map[string]any
+	// AsOf says up to where this was read, for Retire and Keep.
+	AsOf string
+	// Arrived is what has come in since an earlier reading, if one was given.
+	Arrived Unread
+}
+
+// Unread is what counts and wasn't read: the first of it, and how much it is.
+type Unread struct {
+	Revisions []Revision
+	Total     int
+}
+
+// Retired is a record that was retired, and what keeps it in sight.
+type Retired struct {
+	Record Record
+	Unread Unread
+}
+
+// Aside is what is kept and doesn't count: the first of it, how much there is,
+// and what was listed, for Accept.
+type Aside struct {
+	Revisions []Revision
+	Total     int
+	AsOf      string
 }
 
 // Revision is one entry in a record's history.
@@ -122,6 +146,9 @@ type Conflict struct {
 	// Said is what was said of the two, and of the second and those by way of
 	// which they were joined.
 	Said []Value
+	// For "retirement": up to where it was read, and what the retirements hadn't.
+	AsOf   string
+	Unread Unread
 }
 
 // Sameness is what came of saying that two records are one, or apart.

@@ -191,6 +191,30 @@ func (l *laptop) set(id entry.RecordID, field, text string) {
 	require.NoError(l.t, err)
 }
 
+// asOf is up to where this laptop shows a record.
+func (l *laptop) asOf(ref string) string {
+	l.t.Helper()
+	d, err := l.Get(l.t.Context(), ref, false, "")
+	require.NoError(l.t, err)
+	return d.AsOf
+}
+
+// retire hides a record as this laptop shows it.
+func (l *laptop) retire(ref string) Retired {
+	l.t.Helper()
+	r, err := l.Retire(l.t.Context(), ref, l.asOf(ref))
+	require.NoError(l.t, err)
+	return r
+}
+
+// keep answers what this laptop shows of a record.
+func (l *laptop) keep(ref string) Record {
+	l.t.Helper()
+	r, err := l.Keep(l.t.Context(), ref, l.asOf(ref))
+	require.NoError(l.t, err)
+	return r
+}
+
 // shown returns the ids that stand behind a field on the screen.
 func (l *laptop) shown(id entry.RecordID, field string) []string {
 	return idsOf(l.field(id, field).Values)
@@ -206,7 +230,7 @@ func idsOf(values []Value) []string {
 
 func (l *laptop) field(id entry.RecordID, name string) Field {
 	l.t.Helper()
-	d, err := l.Get(l.t.Context(), id.String(), false)
+	d, err := l.Get(l.t.Context(), id.String(), false, "")
 	require.NoError(l.t, err)
 	for _, f := range d.Record.Fields {
 		if f.Name == name {

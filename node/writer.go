@@ -38,6 +38,8 @@ type writer struct {
 	// written are the fields of this transaction: what it writes twice would
 	// dispute itself.
 	written map[entry.RecordID]map[entry.Register]bool
+	// check, if set, is asked once nothing can come in any more before it is saved.
+	check func() error
 }
 
 // once refuses to write a field twice in one transaction.
@@ -56,7 +58,7 @@ func (w *writer) save() error {
 	if w.err != nil || len(w.drafts) == 0 {
 		return w.err
 	}
-	return failure(w.n.step(Save{Drafts: w.drafts}).Err)
+	return failure(w.n.step(Save{Drafts: w.drafts, Check: w.check}).Err)
 }
 
 // draft files a change under its record: an entry is about one record.

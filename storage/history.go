@@ -26,10 +26,13 @@ const entryColumns = "SELECT n, hash, status, header, body FROM entry "
 // History reads all entries on a record, by Lamport time, then hash.
 func (s *Store) History(ctx context.Context, id entry.RecordID) ([]HistoryEntry, error) {
 	entries, err := s.entries(ctx, entryColumns+"WHERE record = ("+numberByID+")", byID(id)...)
-	slices.SortFunc(entries, func(a, b HistoryEntry) int {
-		return cmp.Or(cmp.Compare(a.Header.Lamport, b.Header.Lamport), bytes.Compare(a.Hash[:], b.Hash[:]))
-	})
+	slices.SortFunc(entries, byTime)
 	return entries, failure("read history", err)
+}
+
+// byTime orders entries by Lamport time, then by hash.
+func byTime(a, b HistoryEntry) int {
+	return cmp.Or(cmp.Compare(a.Header.Lamport, b.Header.Lamport), bytes.Compare(a.Hash[:], b.Hash[:]))
 }
 
 // SetAside reads entries that are kept but not applied, for want of standing,
@@ -125,41 +128,4 @@ func (s *Store) entries(ctx context.Context, text string, args ...any) ([]Histor
 func (s *Store) Locate(ctx context.Context, id entry.ID) (merge.Place, bool, error) {
 	at, held, err := s.held.Load().locate(s.readers.bind(ctx).hashAt, id)
 	return at, held, failure("locate entry", err)
-}
-
-// Heads returns what a retirement of the record carries if its author has read
-// everything that is held: for each branch that wrote to the record or to what
-// refers to it, the last applied entry, and those before it that aren't
-// applied and might one day be.
-func (s *Store) Heads(ctx context.Context, id entry.RecordID) (entry.Retirement, error) {
-	n, err := s.numberOf(ctx, id)
-	if err != nil {
-		return entry.Retirement{}, failure("read heads", err)
-	}
-	entries, err := s.entries(ctx, under+`SELECT e.n, e.hash, e.status, e.header, e.body
-		FROM under CROSS JOIN entry e ON e.record = under.n ORDER BY e.n`, n)
-	if err != nil {
-		return entry.Retirement{}, failure("read heads", err)
-	}
-	var r entry.Retirement
-	for len(entries) > 0 {
-		var last int
-		branch := entries[0].Place.Branch
-		end := slices.IndexFunc(entries, func(e HistoryEntry) bool { return e.Place.Branch != branch })
-		if end < 0 {
-			end = len(entries)
-		}
-		for last = end; last > 0 && entries[last-1].Status != merge.Applied; last-- {
-		}
-		for _, e := range entries[:last] {
-			if e.Status != merge.Applied {
-				r.SetAside = append(r.SetAside, e.ID)
-			}
-		}
-		if last > 0 {
-			r.Heads = append(r.Heads, entries[last-1].ID)
-		}
-		entries = entries[end:]
-	}
-	return r, nil
 }

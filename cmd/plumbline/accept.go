@@ -1,8 +1,11 @@
 package main
 
 import (
+	"cmp"
 	"context"
+	"fmt"
 	"io"
+	"slices"
 
 	"github.com/spf13/cobra"
 
@@ -11,24 +14,47 @@ import (
 )
 
 func (a *app) accept() *cobra.Command {
-	return &cobra.Command{
+	req := &v1.AcceptRequest{}
+	cmd := &cobra.Command{
 		Use: "accept PERSON|DEVICE", Short: "Let count what a laptop wrote after its standing ended",
-		Long: `Let what a laptop wrote after its standing ended count, as far as this laptop holds
-it: plumbline aside lists it. What it writes later still counts nowhere.`,
+		Long: `Let what a laptop wrote after its standing ended count, and list it: as much as this
+laptop holds as it reads it, or with --as-of what plumbline aside --json has listed.
+What comes in later still counts nowhere.`,
 		Example: `  plumbline accept "Tobin Ash"`,
 		Args:    cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			return a.call(cmd.Context(), func(ctx context.Context, c *rpc.Client) error {
-				roster, err := c.Staff.Roster(ctx, &v1.RosterRequest{})
-				if err != nil {
-					return err
-				}
-				answer, err := c.Staff.Accept(ctx, &v1.AcceptRequest{Who: args[0]})
-				if err != nil {
-					return err
-				}
-				return a.print(answer, func(w io.Writer) { writeDevices(w, roster, answer.GetDevices(), "accepted") })
-			})
+			req.Who = args[0]
+			return a.call(cmd.Context(), func(ctx context.Context, c *rpc.Client) error { return a.acceptListed(ctx, c, req) })
 		},
 	}
+	cmd.Flags().StringVar(&req.AsOf, "as-of", "", "what of it you read, as aside --json says")
+	return cmd
+}
+
+func (a *app) acceptListed(ctx context.Context, c *rpc.Client, req *v1.AcceptRequest) error {
+	roster, err := c.Staff.Roster(ctx, &v1.RosterRequest{})
+	if err != nil {
+		return err
+	}
+	var listed []*v1.Revision
+	if req.GetAsOf() == "" {
+		aside, err := c.Ledger.SetAside(ctx, &v1.SetAsideRequest{})
+		if err != nil {
+			return err
+		}
+		listed, req.AsOf = aside.GetRevisions(), aside.GetAsOf()
+	}
+	answer, err := c.Staff.Accept(ctx, req)
+	if err != nil {
+		return err
+	}
+	return a.print(answer, func(w io.Writer) {
+		writeDevices(w, roster, answer.GetDevices(), "accepted")
+		for _, revision := range listed {
+			if slices.Contains(answer.GetDevices(), revision.GetDevice()) {
+				fmt.Fprintln(w, cmp.Or(revision.GetTitle(), "control"))
+				writeRevision(w, revision)
+			}
+		}
+	})
 }

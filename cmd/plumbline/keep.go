@@ -11,11 +11,22 @@ import (
 )
 
 func (a *app) keep() *cobra.Command {
-	return &cobra.Command{
-		Use: "keep RECORD", Short: "Answer a retirement: the record stays", Args: cobra.ExactArgs(1),
+	req := &v1.KeepRequest{}
+	cmd := &cobra.Command{
+		Use: "keep RECORD", Short: "Answer a retirement: the record stays",
+		Long: `Answer the retirements of a record that you have read of: it stays. Without --as-of
+these are all that this laptop holds as it reads the record.`,
+		Args: cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return a.call(cmd.Context(), func(ctx context.Context, c *rpc.Client) error {
-				answer, err := c.Ledger.Keep(ctx, &v1.KeepRequest{Record: args[0]})
+				have, err := c.Ledger.Get(ctx, &v1.GetRequest{Record: args[0]})
+				if err != nil {
+					return err
+				}
+				if req.Record = have.GetRecord().GetId(); req.GetAsOf() == "" {
+					req.AsOf = have.GetAsOf()
+				}
+				answer, err := c.Ledger.Keep(ctx, req)
 				if err != nil {
 					return err
 				}
@@ -23,4 +34,6 @@ func (a *app) keep() *cobra.Command {
 			})
 		},
 	}
+	cmd.Flags().StringVar(&req.AsOf, "as-of", "", "up to where you read it, as retire --dry-run and show --json say")
+	return cmd
 }

@@ -33,7 +33,7 @@ func (s *ledger) Check(ctx context.Context, req *v1.CheckRequest) (*v1.CheckResp
 }
 
 func (s *ledger) Get(ctx context.Context, req *v1.GetRequest) (*v1.GetResponse, error) {
-	detail, err := s.node.Get(ctx, req.GetRecord(), req.GetHidden())
+	detail, err := s.node.Get(ctx, req.GetRecord(), req.GetHidden(), req.GetSince())
 	if err != nil {
 		return nil, toWire(err)
 	}
@@ -89,15 +89,16 @@ func (s *ledger) File(ctx context.Context, req *v1.FileRequest) (*v1.FileRespons
 }
 
 func (s *ledger) Retire(ctx context.Context, req *v1.RetireRequest) (*v1.RetireResponse, error) {
-	record, err := wireRecord(s.node.Retire(ctx, req.GetRecord()))
+	retired, err := s.node.Retire(ctx, req.GetRecord(), req.GetAsOf())
 	if err != nil {
-		return nil, err
+		return nil, toWire(err)
 	}
-	return &v1.RetireResponse{Record: record}, nil
+	record, err := recordTo(retired.Record)
+	return &v1.RetireResponse{Record: record, Unread: unreadTo(retired.Unread)}, err
 }
 
 func (s *ledger) Keep(ctx context.Context, req *v1.KeepRequest) (*v1.KeepResponse, error) {
-	record, err := wireRecord(s.node.Keep(ctx, req.GetRecord()))
+	record, err := wireRecord(s.node.Keep(ctx, req.GetRecord(), req.GetAsOf()))
 	if err != nil {
 		return nil, err
 	}
@@ -148,11 +149,11 @@ func (s *ledger) Export(ctx context.Context, req *v1.ExportRequest) (*v1.ExportR
 }
 
 func (s *ledger) SetAside(ctx context.Context, req *v1.SetAsideRequest) (*v1.SetAsideResponse, error) {
-	revisions, total, err := s.node.SetAside(ctx, int(req.GetLimit()))
+	aside, err := s.node.SetAside(ctx, int(req.GetLimit()))
 	if err != nil {
 		return nil, toWire(err)
 	}
-	return &v1.SetAsideResponse{Revisions: each(revisions, revisionTo), Total: count(total)}, nil
+	return &v1.SetAsideResponse{Revisions: each(aside.Revisions, revisionTo), Total: count(aside.Total), AsOf: aside.AsOf}, nil
 }
 
 func (s *ledger) Watch(ctx context.Context, _ *v1.WatchRequest, stream *connect.ServerStream[v1.WatchResponse]) error {

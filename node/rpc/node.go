@@ -12,12 +12,12 @@ import (
 // goroutines at once. What Write, Settle, File, Retire, Keep, Same and Import
 // have done is durable when they return.
 type Node interface {
-	Get(ctx context.Context, ref string, hidden bool) (node.Detail, error)
+	Get(ctx context.Context, ref string, hidden bool, since string) (node.Detail, error)
 	List(ctx context.Context, query node.ListQuery) (node.Listing, error)
 	History(ctx context.Context, ref string) ([]node.Revision, error)
 	Conflicts(ctx context.Context, ref string) ([]node.Conflict, error)
 	Doubles(ctx context.Context) ([]node.Double, error)
-	SetAside(ctx context.Context, limit int) ([]node.Revision, int, error)
+	SetAside(ctx context.Context, limit int) (node.Aside, error)
 	Schema() []node.KindInfo
 	// Watch yields where things stand, then each change, until ctx ends. A
 	// slow reader gets several changes merged into one.
@@ -27,8 +27,8 @@ type Node interface {
 	Check(ctx context.Context, write node.Write) ([]node.Checked, error)
 	Settle(ctx context.Context, settlement node.Settlement) (node.Record, error)
 	File(ctx context.Context, ref string, seen ...string) (node.Record, error)
-	Retire(ctx context.Context, ref string) (node.Record, error)
-	Keep(ctx context.Context, ref string) (node.Record, error)
+	Retire(ctx context.Context, ref, asOf string) (node.Retired, error)
+	Keep(ctx context.Context, ref, asOf string) (node.Record, error)
 	Same(ctx context.Context, first, second string, apart bool, seen ...string) (node.Sameness, error)
 	Outline(request node.ImportRequest) (node.TableOutline, error)
 	Import(ctx context.Context, request node.ImportRequest) (node.ImportReport, error)
@@ -47,7 +47,7 @@ type Node interface {
 	Answer(pairing, code string) error
 	Promote(ctx context.Context, who string) ([]entry.DeviceID, error)
 	Revoke(ctx context.Context, who string, demote bool) ([]entry.DeviceID, error)
-	Accept(ctx context.Context, who string) ([]entry.DeviceID, error)
+	Accept(ctx context.Context, who, asOf string) ([]entry.DeviceID, error)
 	Roster(ctx context.Context) ([]node.Member, error)
 
 	Status(ctx context.Context) (node.Status, error)

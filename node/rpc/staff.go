@@ -79,7 +79,7 @@ func (s *staff) Revoke(ctx context.Context, req *v1.RevokeRequest) (*v1.RevokeRe
 }
 
 func (s *staff) Accept(ctx context.Context, req *v1.AcceptRequest) (*v1.AcceptResponse, error) {
-	devices, err := s.node.Accept(ctx, req.GetWho())
+	devices, err := s.node.Accept(ctx, req.GetWho(), req.GetAsOf())
 	if err != nil {
 		return nil, toWire(err)
 	}

@@ -22,6 +22,10 @@ func revisionTo(r node.Revision) *v1.Revision {
 	}
 }
 
+func unreadTo(u node.Unread) *v1.Unread {
+	return &v1.Unread{Revisions: each(u.Revisions, revisionTo), Total: count(u.Total)}
+}
+
 func revisedFieldTo(f node.RevisedField) *v1.RevisedField {
 	return &v1.RevisedField{Name: f.Name, Text: f.Text, Cleared: f.Cleared, Replaces: texts(f.Replaces)}
 }

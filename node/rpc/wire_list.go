@@ -46,6 +46,9 @@ func conflictTo(c node.Conflict) (*v1.Conflict, error) {
 	if c.About != "field" {
 		made.Field = nil
 	}
+	if c.About == "retirement" {
+		made.AsOf, made.Unread = c.AsOf, unreadTo(c.Unread)
+	}
 	if err != nil {
 		return made, err
 	}

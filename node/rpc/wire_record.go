@@ -75,5 +75,9 @@ func detailTo(d node.Detail) (*v1.GetResponse, error) {
 		return nil, err
 	}
 	summary, err := structTo(d.Summary)
-	return &v1.GetResponse{Record: record, Related: related, Summary: summary}, err
+	made := &v1.GetResponse{Record: record, Related: related, Summary: summary, AsOf: d.AsOf}
+	if d.Arrived.Total > 0 {
+		made.Arrived = unreadTo(d.Arrived)
+	}
+	return made, err
 }

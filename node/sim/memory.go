@@ -164,12 +164,19 @@ func (m *memory) Record(_ context.Context, id entry.RecordID) (storage.Row, erro
 	return storage.Row{Record: r, Info: storage.Info{Visibility: m.lap.Visibility(id), Conflicts: len(r.Conflicts())}}, nil
 }
 
-func (m *memory) Heads(_ context.Context, id entry.RecordID) (entry.Retirement, error) {
-	heads := m.lap.Heads(id)
+func (m *memory) Heads(_ context.Context, ids ...entry.RecordID) (entry.Retirement, error) {
+	heads := m.lap.Heads(ids...)
 	if len(heads.Heads) == 0 {
-		return heads, fmt.Errorf("record %s: %w", id, storage.ErrNoRecord)
+		return heads, fmt.Errorf("records %v: %w", ids, storage.ErrNoRecord)
 	}
 	return heads, nil
+}
+
+// Locate implements [node.Evidence], of which nobody asks for more than whether
+// the entry is held.
+func (m *memory) Locate(_ context.Context, id entry.ID) (merge.Place, bool, error) {
+	held := slices.ContainsFunc(m.lap.Held, func(f *mergetest.Fact) bool { return f.ID == id })
+	return merge.Place{}, held, nil
 }
 
 func (m *memory) SetAside(context.Context, int) (list []storage.HistoryEntry, err error) {

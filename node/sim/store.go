@@ -20,9 +20,7 @@ type Store interface {
 	Blocked() bool
 	// Record reads one record; storage.ErrNoRecord when it has no value.
 	Record(ctx context.Context, id entry.RecordID) (storage.Row, error)
-	// Heads returns what a retirement of the record carries if its author has
-	// read all that is held.
-	Heads(ctx context.Context, id entry.RecordID) (entry.Retirement, error)
+	node.Evidence
 	// SetAside lists what isn't applied.
 	SetAside(ctx context.Context, limit int) ([]storage.HistoryEntry, error)
 	Close() error

@@ -75,10 +75,12 @@ func (r *Record) Visibility(h History, written func(yield func(entry.ID) bool)) 
 	return Hidden
 }
 
-// read reports whether the retirement's author had read the entry: it lies at
+func (t Retirement) read(id entry.ID, h History) bool { return HadRead(t.Retirement, id, h) }
+
+// HadRead reports whether a retirement's author had read the entry: it lies at
 // or before one of the heads and wasn't set aside at that time.
-func (t Retirement) read(id entry.ID, h History) bool {
-	return !slices.Contains(t.SetAside, id) && slices.ContainsFunc(t.Heads, func(head entry.ID) bool {
+func HadRead(r entry.Retirement, id entry.ID, h History) bool {
+	return !slices.Contains(r.SetAside, id) && slices.ContainsFunc(r.Heads, func(head entry.ID) bool {
 		return head.Log == id.Log && (head == id || h.Before(id, head))
 	})
 }

@@ -2,6 +2,7 @@ import { expect, type Page, test } from '@playwright/test';
 import { expectReadable } from './axe';
 import { byKeyboard } from './hands';
 import { type Laptop, Staff } from './staff';
+import { alike, rewrite } from './writing';
 
 // What is in conflict besides fields. All names are invented.
 
@@ -63,6 +64,7 @@ test('who was retired unread stays, or is retired again', async () => {
   }
   await scout.run('connect', director.links);
   await turnTo(/Daxel Zeleskil.*retired unread/);
+  await expect(page.getByLabel('What hadn’t been read')).toContainText('hometown: Low Ridge');
   await expectReadable(page, 'a retirement in dispute');
   await page.keyboard.press('1');
   await expect(page.getByText('✓ saved: it stays')).toBeVisible();
@@ -72,4 +74,40 @@ test('who was retired unread stays, or is retired again', async () => {
   await expect.poll(() => conflictsAbout(scout, 'retirement')).toBe(0);
   expect(await scout.run('list', 'prospect')).toContain(players[0]);
   expect(await scout.run('list', 'prospect')).not.toContain(players[1]);
+});
+
+test('what comes in between the question and the press is shown, and not retired with the rest', async () => {
+  await director.run('add', 'prospect', 'name=Rusk Oldane');
+  await alike(director, scout);
+  await byKeyboard.open(page, 'Rusk Oldane');
+  await page.keyboard.press('x');
+  await expect(page.getByRole('button', { name: 'Retire it' })).toBeEnabled();
+  await rewrite(scout, 'Rusk Oldane', 'school', 'Mill Fork');
+  const dialog = page.getByRole('alertdialog');
+  await expect(dialog.getByLabel('What just arrived')).toContainText('school: Mill Fork');
+  await expectReadable(page, 'what arrived while one was asked');
+  await dialog.getByRole('button', { name: 'I have seen what just arrived' }).click();
+  await dialog.getByRole('button', { name: 'Retire it' }).click();
+  await expect(dialog).toHaveCount(0);
+  await expect.poll(() => scout.run('list', 'prospect')).not.toContain('Rusk Oldane');
+
+  // The page hears nothing, as in the moment before a press: what it retires is what it shows.
+  await director.run('add', 'prospect', 'name=Hale Umberg');
+  await alike(director, scout);
+  await byKeyboard.open(page, 'Hale Umberg');
+  await page.keyboard.press('x');
+  await expect(page.getByRole('button', { name: 'Retire it' })).toBeEnabled();
+  await page.evaluate(() => document.dispatchEvent(new Event('freeze')));
+  await rewrite(scout, 'Hale Umberg', 'school', 'Mill Fork');
+  await alike(director, scout);
+  await dialog.getByRole('button', { name: 'Retire it' }).click();
+  await expect(dialog).toContainText('It stays in sight, since this had just arrived');
+  await expect(dialog.getByLabel('What just arrived')).toContainText('school: Mill Fork');
+  expect(await scout.run('list', 'prospect')).toContain('Hale Umberg');
+  await dialog.getByRole('button', { name: 'No, leave it' }).click();
+  await page.evaluate(() => document.dispatchEvent(new Event('resume')));
+  await turnTo(/Hale Umberg.*retired unread/);
+  await page.keyboard.press('2');
+  await expect(page.getByText('✓ saved: it is retired')).toBeVisible();
+  await expect.poll(() => scout.run('list', 'prospect')).not.toContain('Hale Umberg');
 });

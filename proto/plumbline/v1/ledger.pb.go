@@ -432,7 +432,9 @@ type GetRequest struct {
 	state  protoimpl.MessageState `protogen:"open.v1"`
 	Record string                 `protobuf:"bytes,1,opt,name=record,proto3" json:"record,omitempty"`
 	// Return what was retired of what refers to it, too.
-	Hidden        bool `protobuf:"varint,2,opt,name=hidden,proto3" json:"hidden,omitempty"`
+	Hidden bool `protobuf:"varint,2,opt,name=hidden,proto3" json:"hidden,omitempty"`
+	// The as_of of an earlier answer: tell what has come in since.
+	Since         string `protobuf:"bytes,3,opt,name=since,proto3" json:"since,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -481,13 +483,26 @@ func (x *GetRequest) GetHidden() bool {
 	return false
 }
 
+func (x *GetRequest) GetSince() string {
+	if x != nil {
+		return x.Since
+	}
+	return ""
+}
+
 type GetResponse struct {
 	state  protoimpl.MessageState `protogen:"open.v1"`
 	Record *Record                `protobuf:"bytes,1,opt,name=record,proto3" json:"record,omitempty"`
 	// What refers to it, by kind: measurements, looks, reps, evaluations, claims.
 	Related []*Record `protobuf:"bytes,2,rep,name=related,proto3" json:"related,omitempty"`
 	// What is worked out from it: the names that expressions use.
-	Summary       *structpb.Struct `protobuf:"bytes,3,opt,name=summary,proto3" json:"summary,omitempty"`
+	Summary *structpb.Struct `protobuf:"bytes,3,opt,name=summary,proto3" json:"summary,omitempty"`
+	// Up to where this was read, for Retire and Keep: an opaque text of 88 KiB at
+	// most, a few hundred bytes as a rule. It is the same as long as nothing comes in
+	// on the record and on what refers to it, and holds after a restart of the node.
+	AsOf string `protobuf:"bytes,4,opt,name=as_of,json=asOf,proto3" json:"as_of,omitempty"`
+	// With since: what has come in since then.
+	Arrived       *Unread `protobuf:"bytes,5,opt,name=arrived,proto3" json:"arrived,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -543,6 +558,74 @@ func (x *GetResponse) GetSummary() *structpb.Struct {
 	return nil
 }
 
+func (x *GetResponse) GetAsOf() string {
+	if x != nil {
+		return x.AsOf
+	}
+	return ""
+}
+
+func (x *GetResponse) GetArrived() *Unread {
+	if x != nil {
+		return x.Arrived
+	}
+	return nil
+}
+
+// Unread is what counts on a record, or on what refers to it, and wasn't read.
+type Unread struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The first 50, the oldest first.
+	Revisions     []*Revision `protobuf:"bytes,1,rep,name=revisions,proto3" json:"revisions,omitempty"`
+	Total         uint32      `protobuf:"varint,2,opt,name=total,proto3" json:"total,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Unread) Reset() {
+	*x = Unread{}
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[9]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Unread) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Unread) ProtoMessage() {}
+
+func (x *Unread) ProtoReflect() protoreflect.Message {
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[9]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Unread.ProtoReflect.Descriptor instead.
+func (*Unread) Descriptor() ([]byte, []int) {
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{9}
+}
+
+func (x *Unread) GetRevisions() []*Revision {
+	if x != nil {
+		return x.Revisions
+	}
+	return nil
+}
+
+func (x *Unread) GetTotal() uint32 {
+	if x != nil {
+		return x.Total
+	}
+	return 0
+}
+
 type ListRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// The kind; "prospect" if empty.
@@ -568,7 +651,7 @@ type ListRequest struct {
 
 func (x *ListRequest) Reset() {
 	*x = ListRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[9]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -580,7 +663,7 @@ func (x *ListRequest) String() string {
 func (*ListRequest) ProtoMessage() {}
 
 func (x *ListRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[9]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -593,7 +676,7 @@ func (x *ListRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListRequest.ProtoReflect.Descriptor instead.
 func (*ListRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{9}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *ListRequest) GetKind() string {
@@ -664,7 +747,7 @@ type ListResponse struct {
 
 func (x *ListResponse) Reset() {
 	*x = ListResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[10]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -676,7 +759,7 @@ func (x *ListResponse) String() string {
 func (*ListResponse) ProtoMessage() {}
 
 func (x *ListResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[10]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -689,7 +772,7 @@ func (x *ListResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListResponse.ProtoReflect.Descriptor instead.
 func (*ListResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{10}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *ListResponse) GetColumns() []string {
@@ -731,7 +814,7 @@ type Row struct {
 
 func (x *Row) Reset() {
 	*x = Row{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[11]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -743,7 +826,7 @@ func (x *Row) String() string {
 func (*Row) ProtoMessage() {}
 
 func (x *Row) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[11]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -756,7 +839,7 @@ func (x *Row) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Row.ProtoReflect.Descriptor instead.
 func (*Row) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{11}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *Row) GetId() string {
@@ -803,7 +886,7 @@ type HistoryRequest struct {
 
 func (x *HistoryRequest) Reset() {
 	*x = HistoryRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[12]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -815,7 +898,7 @@ func (x *HistoryRequest) String() string {
 func (*HistoryRequest) ProtoMessage() {}
 
 func (x *HistoryRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[12]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -828,7 +911,7 @@ func (x *HistoryRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use HistoryRequest.ProtoReflect.Descriptor instead.
 func (*HistoryRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{12}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *HistoryRequest) GetRecord() string {
@@ -847,7 +930,7 @@ type HistoryResponse struct {
 
 func (x *HistoryResponse) Reset() {
 	*x = HistoryResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[13]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -859,7 +942,7 @@ func (x *HistoryResponse) String() string {
 func (*HistoryResponse) ProtoMessage() {}
 
 func (x *HistoryResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[13]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -872,7 +955,7 @@ func (x *HistoryResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use HistoryResponse.ProtoReflect.Descriptor instead.
 func (*HistoryResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{13}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *HistoryResponse) GetRevisions() []*Revision {
@@ -892,7 +975,7 @@ type ConflictsRequest struct {
 
 func (x *ConflictsRequest) Reset() {
 	*x = ConflictsRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[14]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -904,7 +987,7 @@ func (x *ConflictsRequest) String() string {
 func (*ConflictsRequest) ProtoMessage() {}
 
 func (x *ConflictsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[14]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -917,7 +1000,7 @@ func (x *ConflictsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ConflictsRequest.ProtoReflect.Descriptor instead.
 func (*ConflictsRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{14}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *ConflictsRequest) GetRecord() string {
@@ -936,7 +1019,7 @@ type ConflictsResponse struct {
 
 func (x *ConflictsResponse) Reset() {
 	*x = ConflictsResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[15]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -948,7 +1031,7 @@ func (x *ConflictsResponse) String() string {
 func (*ConflictsResponse) ProtoMessage() {}
 
 func (x *ConflictsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[15]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -961,7 +1044,7 @@ func (x *ConflictsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ConflictsResponse.ProtoReflect.Descriptor instead.
 func (*ConflictsResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{15}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *ConflictsResponse) GetConflicts() []*Conflict {
@@ -993,14 +1076,19 @@ type Conflict struct {
 	Ancestor *Value `protobuf:"bytes,9,opt,name=ancestor,proto3" json:"ancestor,omitempty"`
 	// For "same": what people said of the two, and of the second and those by way
 	// of which they were joined. Whoever answers names these values.
-	Said          []*Value `protobuf:"bytes,10,rep,name=said,proto3" json:"said,omitempty"`
+	Said []*Value `protobuf:"bytes,10,rep,name=said,proto3" json:"said,omitempty"`
+	// For "retirement": up to where this was read. Whoever answers with Keep or
+	// Retire passes it.
+	AsOf string `protobuf:"bytes,11,opt,name=as_of,json=asOf,proto3" json:"as_of,omitempty"`
+	// For "retirement": what the retirements hadn't read.
+	Unread        *Unread `protobuf:"bytes,12,opt,name=unread,proto3" json:"unread,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Conflict) Reset() {
 	*x = Conflict{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[16]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1012,7 +1100,7 @@ func (x *Conflict) String() string {
 func (*Conflict) ProtoMessage() {}
 
 func (x *Conflict) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[16]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1025,7 +1113,7 @@ func (x *Conflict) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Conflict.ProtoReflect.Descriptor instead.
 func (*Conflict) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{16}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *Conflict) GetAbout() string {
@@ -1098,6 +1186,20 @@ func (x *Conflict) GetSaid() []*Value {
 	return nil
 }
 
+func (x *Conflict) GetAsOf() string {
+	if x != nil {
+		return x.AsOf
+	}
+	return ""
+}
+
+func (x *Conflict) GetUnread() *Unread {
+	if x != nil {
+		return x.Unread
+	}
+	return nil
+}
+
 type SettleRequest struct {
 	state  protoimpl.MessageState `protogen:"open.v1"`
 	Record string                 `protobuf:"bytes,1,opt,name=record,proto3" json:"record,omitempty"`
@@ -1119,7 +1221,7 @@ type SettleRequest struct {
 
 func (x *SettleRequest) Reset() {
 	*x = SettleRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[17]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1131,7 +1233,7 @@ func (x *SettleRequest) String() string {
 func (*SettleRequest) ProtoMessage() {}
 
 func (x *SettleRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[17]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1144,7 +1246,7 @@ func (x *SettleRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SettleRequest.ProtoReflect.Descriptor instead.
 func (*SettleRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{17}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *SettleRequest) GetRecord() string {
@@ -1205,7 +1307,7 @@ type SettleResponse struct {
 
 func (x *SettleResponse) Reset() {
 	*x = SettleResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[18]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1217,7 +1319,7 @@ func (x *SettleResponse) String() string {
 func (*SettleResponse) ProtoMessage() {}
 
 func (x *SettleResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[18]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1230,7 +1332,7 @@ func (x *SettleResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SettleResponse.ProtoReflect.Descriptor instead.
 func (*SettleResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{18}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *SettleResponse) GetRecord() *Record {
@@ -1252,7 +1354,7 @@ type MergeRequest struct {
 
 func (x *MergeRequest) Reset() {
 	*x = MergeRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[19]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1264,7 +1366,7 @@ func (x *MergeRequest) String() string {
 func (*MergeRequest) ProtoMessage() {}
 
 func (x *MergeRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[19]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1277,7 +1379,7 @@ func (x *MergeRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MergeRequest.ProtoReflect.Descriptor instead.
 func (*MergeRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{19}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *MergeRequest) GetAncestor() string {
@@ -1304,7 +1406,7 @@ type MergeResponse struct {
 
 func (x *MergeResponse) Reset() {
 	*x = MergeResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[20]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1316,7 +1418,7 @@ func (x *MergeResponse) String() string {
 func (*MergeResponse) ProtoMessage() {}
 
 func (x *MergeResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[20]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1329,7 +1431,7 @@ func (x *MergeResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MergeResponse.ProtoReflect.Descriptor instead.
 func (*MergeResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{20}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *MergeResponse) GetParts() []*MergedPart {
@@ -1359,7 +1461,7 @@ type MergedPart struct {
 
 func (x *MergedPart) Reset() {
 	*x = MergedPart{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[21]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1371,7 +1473,7 @@ func (x *MergedPart) String() string {
 func (*MergedPart) ProtoMessage() {}
 
 func (x *MergedPart) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[21]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1384,7 +1486,7 @@ func (x *MergedPart) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MergedPart.ProtoReflect.Descriptor instead.
 func (*MergedPart) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{21}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *MergedPart) GetText() string {
@@ -1427,7 +1529,7 @@ type FileRequest struct {
 
 func (x *FileRequest) Reset() {
 	*x = FileRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[22]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1439,7 +1541,7 @@ func (x *FileRequest) String() string {
 func (*FileRequest) ProtoMessage() {}
 
 func (x *FileRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[22]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1452,7 +1554,7 @@ func (x *FileRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FileRequest.ProtoReflect.Descriptor instead.
 func (*FileRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{22}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *FileRequest) GetEvaluation() string {
@@ -1478,7 +1580,7 @@ type FileResponse struct {
 
 func (x *FileResponse) Reset() {
 	*x = FileResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[23]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1490,7 +1592,7 @@ func (x *FileResponse) String() string {
 func (*FileResponse) ProtoMessage() {}
 
 func (x *FileResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[23]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1503,7 +1605,7 @@ func (x *FileResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FileResponse.ProtoReflect.Descriptor instead.
 func (*FileResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{23}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *FileResponse) GetRecord() *Record {
@@ -1514,15 +1616,18 @@ func (x *FileResponse) GetRecord() *Record {
 }
 
 type RetireRequest struct {
-	state         protoimpl.MessageState `protogen:"open.v1"`
-	Record        string                 `protobuf:"bytes,1,opt,name=record,proto3" json:"record,omitempty"`
+	state  protoimpl.MessageState `protogen:"open.v1"`
+	Record string                 `protobuf:"bytes,1,opt,name=record,proto3" json:"record,omitempty"`
+	// Up to where the caller has read the record: as_of of the answer to Get, or of
+	// the conflict, that was shown. Without it, it is refused.
+	AsOf          string `protobuf:"bytes,2,opt,name=as_of,json=asOf,proto3" json:"as_of,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *RetireRequest) Reset() {
 	*x = RetireRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[24]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1534,7 +1639,7 @@ func (x *RetireRequest) String() string {
 func (*RetireRequest) ProtoMessage() {}
 
 func (x *RetireRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[24]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1547,7 +1652,7 @@ func (x *RetireRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RetireRequest.ProtoReflect.Descriptor instead.
 func (*RetireRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{24}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *RetireRequest) GetRecord() string {
@@ -1557,16 +1662,25 @@ func (x *RetireRequest) GetRecord() string {
 	return ""
 }
 
+func (x *RetireRequest) GetAsOf() string {
+	if x != nil {
+		return x.AsOf
+	}
+	return ""
+}
+
 type RetireResponse struct {
-	state         protoimpl.MessageState `protogen:"open.v1"`
-	Record        *Record                `protobuf:"bytes,1,opt,name=record,proto3" json:"record,omitempty"`
+	state  protoimpl.MessageState `protogen:"open.v1"`
+	Record *Record                `protobuf:"bytes,1,opt,name=record,proto3" json:"record,omitempty"`
+	// What the caller hadn't read: it keeps the record in sight, in dispute.
+	Unread        *Unread `protobuf:"bytes,2,opt,name=unread,proto3" json:"unread,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *RetireResponse) Reset() {
 	*x = RetireResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[25]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1578,7 +1692,7 @@ func (x *RetireResponse) String() string {
 func (*RetireResponse) ProtoMessage() {}
 
 func (x *RetireResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[25]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1591,7 +1705,7 @@ func (x *RetireResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RetireResponse.ProtoReflect.Descriptor instead.
 func (*RetireResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{25}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *RetireResponse) GetRecord() *Record {
@@ -1601,16 +1715,25 @@ func (x *RetireResponse) GetRecord() *Record {
 	return nil
 }
 
+func (x *RetireResponse) GetUnread() *Unread {
+	if x != nil {
+		return x.Unread
+	}
+	return nil
+}
+
 type KeepRequest struct {
-	state         protoimpl.MessageState `protogen:"open.v1"`
-	Record        string                 `protobuf:"bytes,1,opt,name=record,proto3" json:"record,omitempty"`
+	state  protoimpl.MessageState `protogen:"open.v1"`
+	Record string                 `protobuf:"bytes,1,opt,name=record,proto3" json:"record,omitempty"`
+	// As for Retire. A record that nobody retired needs none: it stays anyway.
+	AsOf          string `protobuf:"bytes,2,opt,name=as_of,json=asOf,proto3" json:"as_of,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *KeepRequest) Reset() {
 	*x = KeepRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[26]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1622,7 +1745,7 @@ func (x *KeepRequest) String() string {
 func (*KeepRequest) ProtoMessage() {}
 
 func (x *KeepRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[26]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1635,12 +1758,19 @@ func (x *KeepRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use KeepRequest.ProtoReflect.Descriptor instead.
 func (*KeepRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{26}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *KeepRequest) GetRecord() string {
 	if x != nil {
 		return x.Record
+	}
+	return ""
+}
+
+func (x *KeepRequest) GetAsOf() string {
+	if x != nil {
+		return x.AsOf
 	}
 	return ""
 }
@@ -1654,7 +1784,7 @@ type KeepResponse struct {
 
 func (x *KeepResponse) Reset() {
 	*x = KeepResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[27]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1666,7 +1796,7 @@ func (x *KeepResponse) String() string {
 func (*KeepResponse) ProtoMessage() {}
 
 func (x *KeepResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[27]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1679,7 +1809,7 @@ func (x *KeepResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use KeepResponse.ProtoReflect.Descriptor instead.
 func (*KeepResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{27}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *KeepResponse) GetRecord() *Record {
@@ -1705,7 +1835,7 @@ type SameRequest struct {
 
 func (x *SameRequest) Reset() {
 	*x = SameRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[28]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1717,7 +1847,7 @@ func (x *SameRequest) String() string {
 func (*SameRequest) ProtoMessage() {}
 
 func (x *SameRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[28]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1730,7 +1860,7 @@ func (x *SameRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SameRequest.ProtoReflect.Descriptor instead.
 func (*SameRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{28}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *SameRequest) GetFirst() string {
@@ -1772,7 +1902,7 @@ type SameResponse struct {
 
 func (x *SameResponse) Reset() {
 	*x = SameResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[29]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1784,7 +1914,7 @@ func (x *SameResponse) String() string {
 func (*SameResponse) ProtoMessage() {}
 
 func (x *SameResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[29]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1797,7 +1927,7 @@ func (x *SameResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SameResponse.ProtoReflect.Descriptor instead.
 func (*SameResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{29}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *SameResponse) GetRecord() *Record {
@@ -1822,7 +1952,7 @@ type DoublesRequest struct {
 
 func (x *DoublesRequest) Reset() {
 	*x = DoublesRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[30]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1834,7 +1964,7 @@ func (x *DoublesRequest) String() string {
 func (*DoublesRequest) ProtoMessage() {}
 
 func (x *DoublesRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[30]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1847,7 +1977,7 @@ func (x *DoublesRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DoublesRequest.ProtoReflect.Descriptor instead.
 func (*DoublesRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{30}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{31}
 }
 
 type DoublesResponse struct {
@@ -1859,7 +1989,7 @@ type DoublesResponse struct {
 
 func (x *DoublesResponse) Reset() {
 	*x = DoublesResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[31]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[32]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1871,7 +2001,7 @@ func (x *DoublesResponse) String() string {
 func (*DoublesResponse) ProtoMessage() {}
 
 func (x *DoublesResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[31]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[32]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1884,7 +2014,7 @@ func (x *DoublesResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DoublesResponse.ProtoReflect.Descriptor instead.
 func (*DoublesResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{31}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{32}
 }
 
 func (x *DoublesResponse) GetDoubles() []*Double {
@@ -1907,7 +2037,7 @@ type Double struct {
 
 func (x *Double) Reset() {
 	*x = Double{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[32]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[33]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1919,7 +2049,7 @@ func (x *Double) String() string {
 func (*Double) ProtoMessage() {}
 
 func (x *Double) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[32]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[33]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1932,7 +2062,7 @@ func (x *Double) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Double.ProtoReflect.Descriptor instead.
 func (*Double) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{32}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{33}
 }
 
 func (x *Double) GetFirst() *Record {
@@ -1972,7 +2102,7 @@ type OutlineRequest struct {
 
 func (x *OutlineRequest) Reset() {
 	*x = OutlineRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[33]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[34]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1984,7 +2114,7 @@ func (x *OutlineRequest) String() string {
 func (*OutlineRequest) ProtoMessage() {}
 
 func (x *OutlineRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[33]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[34]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1997,7 +2127,7 @@ func (x *OutlineRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use OutlineRequest.ProtoReflect.Descriptor instead.
 func (*OutlineRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{33}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{34}
 }
 
 func (x *OutlineRequest) GetKind() string {
@@ -2044,7 +2174,7 @@ type OutlineResponse struct {
 
 func (x *OutlineResponse) Reset() {
 	*x = OutlineResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[34]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[35]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2056,7 +2186,7 @@ func (x *OutlineResponse) String() string {
 func (*OutlineResponse) ProtoMessage() {}
 
 func (x *OutlineResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[34]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[35]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2069,7 +2199,7 @@ func (x *OutlineResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use OutlineResponse.ProtoReflect.Descriptor instead.
 func (*OutlineResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{34}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{35}
 }
 
 func (x *OutlineResponse) GetSheets() []string {
@@ -2121,7 +2251,7 @@ type TableColumn struct {
 
 func (x *TableColumn) Reset() {
 	*x = TableColumn{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[35]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[36]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2133,7 +2263,7 @@ func (x *TableColumn) String() string {
 func (*TableColumn) ProtoMessage() {}
 
 func (x *TableColumn) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[35]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[36]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2146,7 +2276,7 @@ func (x *TableColumn) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TableColumn.ProtoReflect.Descriptor instead.
 func (*TableColumn) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{35}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{36}
 }
 
 func (x *TableColumn) GetHead() string {
@@ -2197,7 +2327,7 @@ type ImportRequest struct {
 
 func (x *ImportRequest) Reset() {
 	*x = ImportRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[36]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[37]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2209,7 +2339,7 @@ func (x *ImportRequest) String() string {
 func (*ImportRequest) ProtoMessage() {}
 
 func (x *ImportRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[36]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[37]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2222,7 +2352,7 @@ func (x *ImportRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ImportRequest.ProtoReflect.Descriptor instead.
 func (*ImportRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{36}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{37}
 }
 
 func (x *ImportRequest) GetKind() string {
@@ -2315,7 +2445,7 @@ type ImportResponse struct {
 
 func (x *ImportResponse) Reset() {
 	*x = ImportResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[37]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[38]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2327,7 +2457,7 @@ func (x *ImportResponse) String() string {
 func (*ImportResponse) ProtoMessage() {}
 
 func (x *ImportResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[37]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[38]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2340,7 +2470,7 @@ func (x *ImportResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ImportResponse.ProtoReflect.Descriptor instead.
 func (*ImportResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{37}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{38}
 }
 
 func (x *ImportResponse) GetRows() uint32 {
@@ -2436,7 +2566,7 @@ type ImportedRecord struct {
 
 func (x *ImportedRecord) Reset() {
 	*x = ImportedRecord{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[38]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[39]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2448,7 +2578,7 @@ func (x *ImportedRecord) String() string {
 func (*ImportedRecord) ProtoMessage() {}
 
 func (x *ImportedRecord) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[38]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[39]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2461,7 +2591,7 @@ func (x *ImportedRecord) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ImportedRecord.ProtoReflect.Descriptor instead.
 func (*ImportedRecord) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{38}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{39}
 }
 
 func (x *ImportedRecord) GetLine() uint32 {
@@ -2514,7 +2644,7 @@ type ImportedField struct {
 
 func (x *ImportedField) Reset() {
 	*x = ImportedField{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[39]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[40]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2526,7 +2656,7 @@ func (x *ImportedField) String() string {
 func (*ImportedField) ProtoMessage() {}
 
 func (x *ImportedField) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[39]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[40]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2539,7 +2669,7 @@ func (x *ImportedField) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ImportedField.ProtoReflect.Descriptor instead.
 func (*ImportedField) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{39}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{40}
 }
 
 func (x *ImportedField) GetName() string {
@@ -2581,7 +2711,7 @@ type TableRow struct {
 
 func (x *TableRow) Reset() {
 	*x = TableRow{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[40]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[41]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2593,7 +2723,7 @@ func (x *TableRow) String() string {
 func (*TableRow) ProtoMessage() {}
 
 func (x *TableRow) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[40]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[41]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2606,7 +2736,7 @@ func (x *TableRow) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TableRow.ProtoReflect.Descriptor instead.
 func (*TableRow) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{40}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{41}
 }
 
 func (x *TableRow) GetLine() uint32 {
@@ -2642,7 +2772,7 @@ type RowError struct {
 
 func (x *RowError) Reset() {
 	*x = RowError{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[41]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[42]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2654,7 +2784,7 @@ func (x *RowError) String() string {
 func (*RowError) ProtoMessage() {}
 
 func (x *RowError) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[41]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[42]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2667,7 +2797,7 @@ func (x *RowError) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RowError.ProtoReflect.Descriptor instead.
 func (*RowError) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{41}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{42}
 }
 
 func (x *RowError) GetFile() string {
@@ -2736,7 +2866,7 @@ type ExportRequest struct {
 
 func (x *ExportRequest) Reset() {
 	*x = ExportRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[42]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[43]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2748,7 +2878,7 @@ func (x *ExportRequest) String() string {
 func (*ExportRequest) ProtoMessage() {}
 
 func (x *ExportRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[42]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[43]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2761,7 +2891,7 @@ func (x *ExportRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ExportRequest.ProtoReflect.Descriptor instead.
 func (*ExportRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{42}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{43}
 }
 
 func (x *ExportRequest) GetKind() string {
@@ -2823,7 +2953,7 @@ type ExportResponse struct {
 
 func (x *ExportResponse) Reset() {
 	*x = ExportResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[43]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[44]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2835,7 +2965,7 @@ func (x *ExportResponse) String() string {
 func (*ExportResponse) ProtoMessage() {}
 
 func (x *ExportResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[43]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[44]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2848,7 +2978,7 @@ func (x *ExportResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ExportResponse.ProtoReflect.Descriptor instead.
 func (*ExportResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{43}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{44}
 }
 
 func (x *ExportResponse) GetData() []byte {
@@ -2874,7 +3004,7 @@ type SetAsideRequest struct {
 
 func (x *SetAsideRequest) Reset() {
 	*x = SetAsideRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[44]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[45]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2886,7 +3016,7 @@ func (x *SetAsideRequest) String() string {
 func (*SetAsideRequest) ProtoMessage() {}
 
 func (x *SetAsideRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[44]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[45]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2899,7 +3029,7 @@ func (x *SetAsideRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SetAsideRequest.ProtoReflect.Descriptor instead.
 func (*SetAsideRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{44}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{45}
 }
 
 func (x *SetAsideRequest) GetLimit() uint32 {
@@ -2913,14 +3043,16 @@ type SetAsideResponse struct {
 	state     protoimpl.MessageState `protogen:"open.v1"`
 	Revisions []*Revision            `protobuf:"bytes,1,rep,name=revisions,proto3" json:"revisions,omitempty"`
 	// How many there are in all.
-	Total         uint32 `protobuf:"varint,2,opt,name=total,proto3" json:"total,omitempty"`
+	Total uint32 `protobuf:"varint,2,opt,name=total,proto3" json:"total,omitempty"`
+	// What these revisions are, for Accept: an opaque text.
+	AsOf          string `protobuf:"bytes,3,opt,name=as_of,json=asOf,proto3" json:"as_of,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *SetAsideResponse) Reset() {
 	*x = SetAsideResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[45]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[46]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2932,7 +3064,7 @@ func (x *SetAsideResponse) String() string {
 func (*SetAsideResponse) ProtoMessage() {}
 
 func (x *SetAsideResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[45]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[46]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2945,7 +3077,7 @@ func (x *SetAsideResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SetAsideResponse.ProtoReflect.Descriptor instead.
 func (*SetAsideResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{45}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{46}
 }
 
 func (x *SetAsideResponse) GetRevisions() []*Revision {
@@ -2962,6 +3094,13 @@ func (x *SetAsideResponse) GetTotal() uint32 {
 	return 0
 }
 
+func (x *SetAsideResponse) GetAsOf() string {
+	if x != nil {
+		return x.AsOf
+	}
+	return ""
+}
+
 type WatchRequest struct {
 	state         protoimpl.MessageState `protogen:"open.v1"`
 	unknownFields protoimpl.UnknownFields
@@ -2970,7 +3109,7 @@ type WatchRequest struct {
 
 func (x *WatchRequest) Reset() {
 	*x = WatchRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[46]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[47]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2982,7 +3121,7 @@ func (x *WatchRequest) String() string {
 func (*WatchRequest) ProtoMessage() {}
 
 func (x *WatchRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[46]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[47]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2995,7 +3134,7 @@ func (x *WatchRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchRequest.ProtoReflect.Descriptor instead.
 func (*WatchRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{46}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{47}
 }
 
 type WatchResponse struct {
@@ -3015,7 +3154,7 @@ type WatchResponse struct {
 
 func (x *WatchResponse) Reset() {
 	*x = WatchResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[47]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[48]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3027,7 +3166,7 @@ func (x *WatchResponse) String() string {
 func (*WatchResponse) ProtoMessage() {}
 
 func (x *WatchResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[47]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[48]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3040,7 +3179,7 @@ func (x *WatchResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchResponse.ProtoReflect.Descriptor instead.
 func (*WatchResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{47}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{48}
 }
 
 func (x *WatchResponse) GetEntries() uint32 {
@@ -3086,7 +3225,7 @@ type SchemaRequest struct {
 
 func (x *SchemaRequest) Reset() {
 	*x = SchemaRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[48]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[49]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3098,7 +3237,7 @@ func (x *SchemaRequest) String() string {
 func (*SchemaRequest) ProtoMessage() {}
 
 func (x *SchemaRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[48]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[49]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3111,7 +3250,7 @@ func (x *SchemaRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SchemaRequest.ProtoReflect.Descriptor instead.
 func (*SchemaRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{48}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{49}
 }
 
 type SchemaResponse struct {
@@ -3123,7 +3262,7 @@ type SchemaResponse struct {
 
 func (x *SchemaResponse) Reset() {
 	*x = SchemaResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[49]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[50]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3135,7 +3274,7 @@ func (x *SchemaResponse) String() string {
 func (*SchemaResponse) ProtoMessage() {}
 
 func (x *SchemaResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[49]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[50]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3148,7 +3287,7 @@ func (x *SchemaResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SchemaResponse.ProtoReflect.Descriptor instead.
 func (*SchemaResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{49}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{50}
 }
 
 func (x *SchemaResponse) GetKinds() []*KindInfo {
@@ -3175,7 +3314,7 @@ type KindInfo struct {
 
 func (x *KindInfo) Reset() {
 	*x = KindInfo{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[50]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[51]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3187,7 +3326,7 @@ func (x *KindInfo) String() string {
 func (*KindInfo) ProtoMessage() {}
 
 func (x *KindInfo) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[50]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[51]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3200,7 +3339,7 @@ func (x *KindInfo) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use KindInfo.ProtoReflect.Descriptor instead.
 func (*KindInfo) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{50}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{51}
 }
 
 func (x *KindInfo) GetName() string {
@@ -3273,7 +3412,7 @@ type FieldInfo struct {
 
 func (x *FieldInfo) Reset() {
 	*x = FieldInfo{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[51]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[52]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3285,7 +3424,7 @@ func (x *FieldInfo) String() string {
 func (*FieldInfo) ProtoMessage() {}
 
 func (x *FieldInfo) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[51]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[52]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3298,7 +3437,7 @@ func (x *FieldInfo) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FieldInfo.ProtoReflect.Descriptor instead.
 func (*FieldInfo) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{51}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{52}
 }
 
 func (x *FieldInfo) GetName() string {
@@ -3397,7 +3536,7 @@ type Synonym struct {
 
 func (x *Synonym) Reset() {
 	*x = Synonym{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[52]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[53]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3409,7 +3548,7 @@ func (x *Synonym) String() string {
 func (*Synonym) ProtoMessage() {}
 
 func (x *Synonym) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[52]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[53]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3422,7 +3561,7 @@ func (x *Synonym) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Synonym.ProtoReflect.Descriptor instead.
 func (*Synonym) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{52}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{53}
 }
 
 func (x *Synonym) GetWord() string {
@@ -3467,15 +3606,21 @@ const file_plumbline_v1_ledger_proto_rawDesc = "" +
 	"\x05field\x18\x01 \x01(\tR\x05field\x12\x12\n" +
 	"\x04text\x18\x02 \x01(\tR\x04text\x12\x1b\n" +
 	"\trefers_to\x18\x03 \x01(\tR\brefersTo\x12\x14\n" +
-	"\x05wrong\x18\x04 \x01(\tR\x05wrong\"E\n" +
+	"\x05wrong\x18\x04 \x01(\tR\x05wrong\"[\n" +
 	"\n" +
 	"GetRequest\x12\x1f\n" +
 	"\x06record\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06record\x12\x16\n" +
-	"\x06hidden\x18\x02 \x01(\bR\x06hidden\"\x9e\x01\n" +
+	"\x06hidden\x18\x02 \x01(\bR\x06hidden\x12\x14\n" +
+	"\x05since\x18\x03 \x01(\tR\x05since\"\xe3\x01\n" +
 	"\vGetResponse\x12,\n" +
 	"\x06record\x18\x01 \x01(\v2\x14.plumbline.v1.RecordR\x06record\x12.\n" +
 	"\arelated\x18\x02 \x03(\v2\x14.plumbline.v1.RecordR\arelated\x121\n" +
-	"\asummary\x18\x03 \x01(\v2\x17.google.protobuf.StructR\asummary\"\xf2\x01\n" +
+	"\asummary\x18\x03 \x01(\v2\x17.google.protobuf.StructR\asummary\x12\x13\n" +
+	"\x05as_of\x18\x04 \x01(\tR\x04asOf\x12.\n" +
+	"\aarrived\x18\x05 \x01(\v2\x14.plumbline.v1.UnreadR\aarrived\"T\n" +
+	"\x06Unread\x124\n" +
+	"\trevisions\x18\x01 \x03(\v2\x16.plumbline.v1.RevisionR\trevisions\x12\x14\n" +
+	"\x05total\x18\x02 \x01(\rR\x05total\"\xf2\x01\n" +
 	"\vListRequest\x12\x12\n" +
 	"\x04kind\x18\x01 \x01(\tR\x04kind\x12\x1e\n" +
 	"\x05where\x18\x02 \x01(\tB\b\xbaH\x05r\x03\x18\x80 R\x05where\x12 \n" +
@@ -3503,7 +3648,7 @@ const file_plumbline_v1_ledger_proto_rawDesc = "" +
 	"\x10ConflictsRequest\x12\x16\n" +
 	"\x06record\x18\x01 \x01(\tR\x06record\"I\n" +
 	"\x11ConflictsResponse\x124\n" +
-	"\tconflicts\x18\x01 \x03(\v2\x16.plumbline.v1.ConflictR\tconflicts\"\xb6\x02\n" +
+	"\tconflicts\x18\x01 \x03(\v2\x16.plumbline.v1.ConflictR\tconflicts\"\xf9\x02\n" +
 	"\bConflict\x12\x14\n" +
 	"\x05about\x18\x01 \x01(\tR\x05about\x12\x16\n" +
 	"\x06record\x18\x02 \x01(\tR\x06record\x12\x12\n" +
@@ -3516,7 +3661,9 @@ const file_plumbline_v1_ledger_proto_rawDesc = "" +
 	"otherTitle\x12/\n" +
 	"\bancestor\x18\t \x01(\v2\x13.plumbline.v1.ValueR\bancestor\x12'\n" +
 	"\x04said\x18\n" +
-	" \x03(\v2\x13.plumbline.v1.ValueR\x04said\"\xd1\x01\n" +
+	" \x03(\v2\x13.plumbline.v1.ValueR\x04said\x12\x13\n" +
+	"\x05as_of\x18\v \x01(\tR\x04asOf\x12,\n" +
+	"\x06unread\x18\f \x01(\v2\x14.plumbline.v1.UnreadR\x06unread\"\xd1\x01\n" +
 	"\rSettleRequest\x12\x1f\n" +
 	"\x06record\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06record\x12\x1d\n" +
 	"\x05field\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x05field\x12\x16\n" +
@@ -3545,13 +3692,16 @@ const file_plumbline_v1_ledger_proto_rawDesc = "" +
 	"evaluation\x12\x12\n" +
 	"\x04seen\x18\x02 \x03(\tR\x04seen\"<\n" +
 	"\fFileResponse\x12,\n" +
-	"\x06record\x18\x01 \x01(\v2\x14.plumbline.v1.RecordR\x06record\"0\n" +
+	"\x06record\x18\x01 \x01(\v2\x14.plumbline.v1.RecordR\x06record\"E\n" +
 	"\rRetireRequest\x12\x1f\n" +
-	"\x06record\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06record\">\n" +
+	"\x06record\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06record\x12\x13\n" +
+	"\x05as_of\x18\x02 \x01(\tR\x04asOf\"l\n" +
 	"\x0eRetireResponse\x12,\n" +
-	"\x06record\x18\x01 \x01(\v2\x14.plumbline.v1.RecordR\x06record\".\n" +
+	"\x06record\x18\x01 \x01(\v2\x14.plumbline.v1.RecordR\x06record\x12,\n" +
+	"\x06unread\x18\x02 \x01(\v2\x14.plumbline.v1.UnreadR\x06unread\"C\n" +
 	"\vKeepRequest\x12\x1f\n" +
-	"\x06record\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06record\"<\n" +
+	"\x06record\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06record\x12\x13\n" +
+	"\x05as_of\x18\x02 \x01(\tR\x04asOf\"<\n" +
 	"\fKeepResponse\x12,\n" +
 	"\x06record\x18\x01 \x01(\v2\x14.plumbline.v1.RecordR\x06record\"w\n" +
 	"\vSameRequest\x12\x1d\n" +
@@ -3650,10 +3800,11 @@ const file_plumbline_v1_ledger_proto_rawDesc = "" +
 	"\x04data\x18\x01 \x01(\fR\x04data\x12\x12\n" +
 	"\x04rows\x18\x02 \x01(\rR\x04rows\"'\n" +
 	"\x0fSetAsideRequest\x12\x14\n" +
-	"\x05limit\x18\x01 \x01(\rR\x05limit\"^\n" +
+	"\x05limit\x18\x01 \x01(\rR\x05limit\"s\n" +
 	"\x10SetAsideResponse\x124\n" +
 	"\trevisions\x18\x01 \x03(\v2\x16.plumbline.v1.RevisionR\trevisions\x12\x14\n" +
-	"\x05total\x18\x02 \x01(\rR\x05total\"\x0e\n" +
+	"\x05total\x18\x02 \x01(\rR\x05total\x12\x13\n" +
+	"\x05as_of\x18\x03 \x01(\tR\x04asOf\"\x0e\n" +
 	"\fWatchRequest\"\x8c\x01\n" +
 	"\rWatchResponse\x12\x18\n" +
 	"\aentries\x18\x01 \x01(\rR\aentries\x12\x1d\n" +
@@ -3724,7 +3875,7 @@ func file_plumbline_v1_ledger_proto_rawDescGZIP() []byte {
 	return file_plumbline_v1_ledger_proto_rawDescData
 }
 
-var file_plumbline_v1_ledger_proto_msgTypes = make([]protoimpl.MessageInfo, 55)
+var file_plumbline_v1_ledger_proto_msgTypes = make([]protoimpl.MessageInfo, 56)
 var file_plumbline_v1_ledger_proto_goTypes = []any{
 	(*WriteRequest)(nil),      // 0: plumbline.v1.WriteRequest
 	(*Write)(nil),             // 1: plumbline.v1.Write
@@ -3735,141 +3886,146 @@ var file_plumbline_v1_ledger_proto_goTypes = []any{
 	(*Checked)(nil),           // 6: plumbline.v1.Checked
 	(*GetRequest)(nil),        // 7: plumbline.v1.GetRequest
 	(*GetResponse)(nil),       // 8: plumbline.v1.GetResponse
-	(*ListRequest)(nil),       // 9: plumbline.v1.ListRequest
-	(*ListResponse)(nil),      // 10: plumbline.v1.ListResponse
-	(*Row)(nil),               // 11: plumbline.v1.Row
-	(*HistoryRequest)(nil),    // 12: plumbline.v1.HistoryRequest
-	(*HistoryResponse)(nil),   // 13: plumbline.v1.HistoryResponse
-	(*ConflictsRequest)(nil),  // 14: plumbline.v1.ConflictsRequest
-	(*ConflictsResponse)(nil), // 15: plumbline.v1.ConflictsResponse
-	(*Conflict)(nil),          // 16: plumbline.v1.Conflict
-	(*SettleRequest)(nil),     // 17: plumbline.v1.SettleRequest
-	(*SettleResponse)(nil),    // 18: plumbline.v1.SettleResponse
-	(*MergeRequest)(nil),      // 19: plumbline.v1.MergeRequest
-	(*MergeResponse)(nil),     // 20: plumbline.v1.MergeResponse
-	(*MergedPart)(nil),        // 21: plumbline.v1.MergedPart
-	(*FileRequest)(nil),       // 22: plumbline.v1.FileRequest
-	(*FileResponse)(nil),      // 23: plumbline.v1.FileResponse
-	(*RetireRequest)(nil),     // 24: plumbline.v1.RetireRequest
-	(*RetireResponse)(nil),    // 25: plumbline.v1.RetireResponse
-	(*KeepRequest)(nil),       // 26: plumbline.v1.KeepRequest
-	(*KeepResponse)(nil),      // 27: plumbline.v1.KeepResponse
-	(*SameRequest)(nil),       // 28: plumbline.v1.SameRequest
-	(*SameResponse)(nil),      // 29: plumbline.v1.SameResponse
-	(*DoublesRequest)(nil),    // 30: plumbline.v1.DoublesRequest
-	(*DoublesResponse)(nil),   // 31: plumbline.v1.DoublesResponse
-	(*Double)(nil),            // 32: plumbline.v1.Double
-	(*OutlineRequest)(nil),    // 33: plumbline.v1.OutlineRequest
-	(*OutlineResponse)(nil),   // 34: plumbline.v1.OutlineResponse
-	(*TableColumn)(nil),       // 35: plumbline.v1.TableColumn
-	(*ImportRequest)(nil),     // 36: plumbline.v1.ImportRequest
-	(*ImportResponse)(nil),    // 37: plumbline.v1.ImportResponse
-	(*ImportedRecord)(nil),    // 38: plumbline.v1.ImportedRecord
-	(*ImportedField)(nil),     // 39: plumbline.v1.ImportedField
-	(*TableRow)(nil),          // 40: plumbline.v1.TableRow
-	(*RowError)(nil),          // 41: plumbline.v1.RowError
-	(*ExportRequest)(nil),     // 42: plumbline.v1.ExportRequest
-	(*ExportResponse)(nil),    // 43: plumbline.v1.ExportResponse
-	(*SetAsideRequest)(nil),   // 44: plumbline.v1.SetAsideRequest
-	(*SetAsideResponse)(nil),  // 45: plumbline.v1.SetAsideResponse
-	(*WatchRequest)(nil),      // 46: plumbline.v1.WatchRequest
-	(*WatchResponse)(nil),     // 47: plumbline.v1.WatchResponse
-	(*SchemaRequest)(nil),     // 48: plumbline.v1.SchemaRequest
-	(*SchemaResponse)(nil),    // 49: plumbline.v1.SchemaResponse
-	(*KindInfo)(nil),          // 50: plumbline.v1.KindInfo
-	(*FieldInfo)(nil),         // 51: plumbline.v1.FieldInfo
-	(*Synonym)(nil),           // 52: plumbline.v1.Synonym
-	nil,                       // 53: plumbline.v1.ImportRequest.HeadersEntry
-	nil,                       // 54: plumbline.v1.ImportRequest.DefaultsEntry
-	(*structpb.Value)(nil),    // 55: google.protobuf.Value
-	(*Record)(nil),            // 56: plumbline.v1.Record
-	(*structpb.Struct)(nil),   // 57: google.protobuf.Struct
-	(*Revision)(nil),          // 58: plumbline.v1.Revision
-	(*Field)(nil),             // 59: plumbline.v1.Field
-	(*Value)(nil),             // 60: plumbline.v1.Value
+	(*Unread)(nil),            // 9: plumbline.v1.Unread
+	(*ListRequest)(nil),       // 10: plumbline.v1.ListRequest
+	(*ListResponse)(nil),      // 11: plumbline.v1.ListResponse
+	(*Row)(nil),               // 12: plumbline.v1.Row
+	(*HistoryRequest)(nil),    // 13: plumbline.v1.HistoryRequest
+	(*HistoryResponse)(nil),   // 14: plumbline.v1.HistoryResponse
+	(*ConflictsRequest)(nil),  // 15: plumbline.v1.ConflictsRequest
+	(*ConflictsResponse)(nil), // 16: plumbline.v1.ConflictsResponse
+	(*Conflict)(nil),          // 17: plumbline.v1.Conflict
+	(*SettleRequest)(nil),     // 18: plumbline.v1.SettleRequest
+	(*SettleResponse)(nil),    // 19: plumbline.v1.SettleResponse
+	(*MergeRequest)(nil),      // 20: plumbline.v1.MergeRequest
+	(*MergeResponse)(nil),     // 21: plumbline.v1.MergeResponse
+	(*MergedPart)(nil),        // 22: plumbline.v1.MergedPart
+	(*FileRequest)(nil),       // 23: plumbline.v1.FileRequest
+	(*FileResponse)(nil),      // 24: plumbline.v1.FileResponse
+	(*RetireRequest)(nil),     // 25: plumbline.v1.RetireRequest
+	(*RetireResponse)(nil),    // 26: plumbline.v1.RetireResponse
+	(*KeepRequest)(nil),       // 27: plumbline.v1.KeepRequest
+	(*KeepResponse)(nil),      // 28: plumbline.v1.KeepResponse
+	(*SameRequest)(nil),       // 29: plumbline.v1.SameRequest
+	(*SameResponse)(nil),      // 30: plumbline.v1.SameResponse
+	(*DoublesRequest)(nil),    // 31: plumbline.v1.DoublesRequest
+	(*DoublesResponse)(nil),   // 32: plumbline.v1.DoublesResponse
+	(*Double)(nil),            // 33: plumbline.v1.Double
+	(*OutlineRequest)(nil),    // 34: plumbline.v1.OutlineRequest
+	(*OutlineResponse)(nil),   // 35: plumbline.v1.OutlineResponse
+	(*TableColumn)(nil),       // 36: plumbline.v1.TableColumn
+	(*ImportRequest)(nil),     // 37: plumbline.v1.ImportRequest
+	(*ImportResponse)(nil),    // 38: plumbline.v1.ImportResponse
+	(*ImportedRecord)(nil),    // 39: plumbline.v1.ImportedRecord
+	(*ImportedField)(nil),     // 40: plumbline.v1.ImportedField
+	(*TableRow)(nil),          // 41: plumbline.v1.TableRow
+	(*RowError)(nil),          // 42: plumbline.v1.RowError
+	(*ExportRequest)(nil),     // 43: plumbline.v1.ExportRequest
+	(*ExportResponse)(nil),    // 44: plumbline.v1.ExportResponse
+	(*SetAsideRequest)(nil),   // 45: plumbline.v1.SetAsideRequest
+	(*SetAsideResponse)(nil),  // 46: plumbline.v1.SetAsideResponse
+	(*WatchRequest)(nil),      // 47: plumbline.v1.WatchRequest
+	(*WatchResponse)(nil),     // 48: plumbline.v1.WatchResponse
+	(*SchemaRequest)(nil),     // 49: plumbline.v1.SchemaRequest
+	(*SchemaResponse)(nil),    // 50: plumbline.v1.SchemaResponse
+	(*KindInfo)(nil),          // 51: plumbline.v1.KindInfo
+	(*FieldInfo)(nil),         // 52: plumbline.v1.FieldInfo
+	(*Synonym)(nil),           // 53: plumbline.v1.Synonym
+	nil,                       // 54: plumbline.v1.ImportRequest.HeadersEntry
+	nil,                       // 55: plumbline.v1.ImportRequest.DefaultsEntry
+	(*structpb.Value)(nil),    // 56: google.protobuf.Value
+	(*Record)(nil),            // 57: plumbline.v1.Record
+	(*structpb.Struct)(nil),   // 58: google.protobuf.Struct
+	(*Revision)(nil),          // 59: plumbline.v1.Revision
+	(*Field)(nil),             // 60: plumbline.v1.Field
+	(*Value)(nil),             // 61: plumbline.v1.Value
 }
 var file_plumbline_v1_ledger_proto_depIdxs = []int32{
 	1,  // 0: plumbline.v1.WriteRequest.writes:type_name -> plumbline.v1.Write
 	2,  // 1: plumbline.v1.Write.sets:type_name -> plumbline.v1.Set
-	55, // 2: plumbline.v1.Set.json:type_name -> google.protobuf.Value
+	56, // 2: plumbline.v1.Set.json:type_name -> google.protobuf.Value
 	1,  // 3: plumbline.v1.CheckRequest.write:type_name -> plumbline.v1.Write
 	6,  // 4: plumbline.v1.CheckResponse.fields:type_name -> plumbline.v1.Checked
-	56, // 5: plumbline.v1.GetResponse.record:type_name -> plumbline.v1.Record
-	56, // 6: plumbline.v1.GetResponse.related:type_name -> plumbline.v1.Record
-	57, // 7: plumbline.v1.GetResponse.summary:type_name -> google.protobuf.Struct
-	11, // 8: plumbline.v1.ListResponse.rows:type_name -> plumbline.v1.Row
-	55, // 9: plumbline.v1.Row.cells:type_name -> google.protobuf.Value
-	58, // 10: plumbline.v1.HistoryResponse.revisions:type_name -> plumbline.v1.Revision
-	16, // 11: plumbline.v1.ConflictsResponse.conflicts:type_name -> plumbline.v1.Conflict
-	59, // 12: plumbline.v1.Conflict.field:type_name -> plumbline.v1.Field
-	60, // 13: plumbline.v1.Conflict.ancestor:type_name -> plumbline.v1.Value
-	60, // 14: plumbline.v1.Conflict.said:type_name -> plumbline.v1.Value
-	55, // 15: plumbline.v1.SettleRequest.json:type_name -> google.protobuf.Value
-	56, // 16: plumbline.v1.SettleResponse.record:type_name -> plumbline.v1.Record
-	21, // 17: plumbline.v1.MergeResponse.parts:type_name -> plumbline.v1.MergedPart
-	56, // 18: plumbline.v1.FileResponse.record:type_name -> plumbline.v1.Record
-	56, // 19: plumbline.v1.RetireResponse.record:type_name -> plumbline.v1.Record
-	56, // 20: plumbline.v1.KeepResponse.record:type_name -> plumbline.v1.Record
-	56, // 21: plumbline.v1.SameResponse.record:type_name -> plumbline.v1.Record
-	60, // 22: plumbline.v1.SameResponse.said:type_name -> plumbline.v1.Value
-	32, // 23: plumbline.v1.DoublesResponse.doubles:type_name -> plumbline.v1.Double
-	56, // 24: plumbline.v1.Double.first:type_name -> plumbline.v1.Record
-	56, // 25: plumbline.v1.Double.second:type_name -> plumbline.v1.Record
-	35, // 26: plumbline.v1.OutlineResponse.columns:type_name -> plumbline.v1.TableColumn
-	53, // 27: plumbline.v1.ImportRequest.headers:type_name -> plumbline.v1.ImportRequest.HeadersEntry
-	54, // 28: plumbline.v1.ImportRequest.defaults:type_name -> plumbline.v1.ImportRequest.DefaultsEntry
-	41, // 29: plumbline.v1.ImportResponse.errors:type_name -> plumbline.v1.RowError
-	40, // 30: plumbline.v1.ImportResponse.wrong_rows:type_name -> plumbline.v1.TableRow
-	38, // 31: plumbline.v1.ImportResponse.records:type_name -> plumbline.v1.ImportedRecord
-	39, // 32: plumbline.v1.ImportedRecord.fields:type_name -> plumbline.v1.ImportedField
-	58, // 33: plumbline.v1.SetAsideResponse.revisions:type_name -> plumbline.v1.Revision
-	50, // 34: plumbline.v1.SchemaResponse.kinds:type_name -> plumbline.v1.KindInfo
-	51, // 35: plumbline.v1.KindInfo.fields:type_name -> plumbline.v1.FieldInfo
-	51, // 36: plumbline.v1.KindInfo.figures:type_name -> plumbline.v1.FieldInfo
-	52, // 37: plumbline.v1.FieldInfo.synonyms:type_name -> plumbline.v1.Synonym
-	0,  // 38: plumbline.v1.LedgerService.Write:input_type -> plumbline.v1.WriteRequest
-	4,  // 39: plumbline.v1.LedgerService.Check:input_type -> plumbline.v1.CheckRequest
-	7,  // 40: plumbline.v1.LedgerService.Get:input_type -> plumbline.v1.GetRequest
-	9,  // 41: plumbline.v1.LedgerService.List:input_type -> plumbline.v1.ListRequest
-	12, // 42: plumbline.v1.LedgerService.History:input_type -> plumbline.v1.HistoryRequest
-	14, // 43: plumbline.v1.LedgerService.Conflicts:input_type -> plumbline.v1.ConflictsRequest
-	17, // 44: plumbline.v1.LedgerService.Settle:input_type -> plumbline.v1.SettleRequest
-	19, // 45: plumbline.v1.LedgerService.Merge:input_type -> plumbline.v1.MergeRequest
-	22, // 46: plumbline.v1.LedgerService.File:input_type -> plumbline.v1.FileRequest
-	24, // 47: plumbline.v1.LedgerService.Retire:input_type -> plumbline.v1.RetireRequest
-	26, // 48: plumbline.v1.LedgerService.Keep:input_type -> plumbline.v1.KeepRequest
-	28, // 49: plumbline.v1.LedgerService.Same:input_type -> plumbline.v1.SameRequest
-	30, // 50: plumbline.v1.LedgerService.Doubles:input_type -> plumbline.v1.DoublesRequest
-	33, // 51: plumbline.v1.LedgerService.Outline:input_type -> plumbline.v1.OutlineRequest
-	36, // 52: plumbline.v1.LedgerService.Import:input_type -> plumbline.v1.ImportRequest
-	42, // 53: plumbline.v1.LedgerService.Export:input_type -> plumbline.v1.ExportRequest
-	44, // 54: plumbline.v1.LedgerService.SetAside:input_type -> plumbline.v1.SetAsideRequest
-	46, // 55: plumbline.v1.LedgerService.Watch:input_type -> plumbline.v1.WatchRequest
-	48, // 56: plumbline.v1.LedgerService.Schema:input_type -> plumbline.v1.SchemaRequest
-	3,  // 57: plumbline.v1.LedgerService.Write:output_type -> plumbline.v1.WriteResponse
-	5,  // 58: plumbline.v1.LedgerService.Check:output_type -> plumbline.v1.CheckResponse
-	8,  // 59: plumbline.v1.LedgerService.Get:output_type -> plumbline.v1.GetResponse
-	10, // 60: plumbline.v1.LedgerService.List:output_type -> plumbline.v1.ListResponse
-	13, // 61: plumbline.v1.LedgerService.History:output_type -> plumbline.v1.HistoryResponse
-	15, // 62: plumbline.v1.LedgerService.Conflicts:output_type -> plumbline.v1.ConflictsResponse
-	18, // 63: plumbline.v1.LedgerService.Settle:output_type -> plumbline.v1.SettleResponse
-	20, // 64: plumbline.v1.LedgerService.Merge:output_type -> plumbline.v1.MergeResponse
-	23, // 65: plumbline.v1.LedgerService.File:output_type -> plumbline.v1.FileResponse
-	25, // 66: plumbline.v1.LedgerService.Retire:output_type -> plumbline.v1.RetireResponse
-	27, // 67: plumbline.v1.LedgerService.Keep:output_type -> plumbline.v1.KeepResponse
-	29, // 68: plumbline.v1.LedgerService.Same:output_type -> plumbline.v1.SameResponse
-	31, // 69: plumbline.v1.LedgerService.Doubles:output_type -> plumbline.v1.DoublesResponse
-	34, // 70: plumbline.v1.LedgerService.Outline:output_type -> plumbline.v1.OutlineResponse
-	37, // 71: plumbline.v1.LedgerService.Import:output_type -> plumbline.v1.ImportResponse
-	43, // 72: plumbline.v1.LedgerService.Export:output_type -> plumbline.v1.ExportResponse
-	45, // 73: plumbline.v1.LedgerService.SetAside:output_type -> plumbline.v1.SetAsideResponse
-	47, // 74: plumbline.v1.LedgerService.Watch:output_type -> plumbline.v1.WatchResponse
-	49, // 75: plumbline.v1.LedgerService.Schema:output_type -> plumbline.v1.SchemaResponse
-	57, // [57:76] is the sub-list for method output_type
-	38, // [38:57] is the sub-list for method input_type
-	38, // [38:38] is the sub-list for extension type_name
-	38, // [38:38] is the sub-list for extension extendee
-	0,  // [0:38] is the sub-list for field type_name
+	57, // 5: plumbline.v1.GetResponse.record:type_name -> plumbline.v1.Record
+	57, // 6: plumbline.v1.GetResponse.related:type_name -> plumbline.v1.Record
+	58, // 7: plumbline.v1.GetResponse.summary:type_name -> google.protobuf.Struct
+	9,  // 8: plumbline.v1.GetResponse.arrived:type_name -> plumbline.v1.Unread
+	59, // 9: plumbline.v1.Unread.revisions:type_name -> plumbline.v1.Revision
+	12, // 10: plumbline.v1.ListResponse.rows:type_name -> plumbline.v1.Row
+	56, // 11: plumbline.v1.Row.cells:type_name -> google.protobuf.Value
+	59, // 12: plumbline.v1.HistoryResponse.revisions:type_name -> plumbline.v1.Revision
+	17, // 13: plumbline.v1.ConflictsResponse.conflicts:type_name -> plumbline.v1.Conflict
+	60, // 14: plumbline.v1.Conflict.field:type_name -> plumbline.v1.Field
+	61, // 15: plumbline.v1.Conflict.ancestor:type_name -> plumbline.v1.Value
+	61, // 16: plumbline.v1.Conflict.said:type_name -> plumbline.v1.Value
+	9,  // 17: plumbline.v1.Conflict.unread:type_name -> plumbline.v1.Unread
+	56, // 18: plumbline.v1.SettleRequest.json:type_name -> google.protobuf.Value
+	57, // 19: plumbline.v1.SettleResponse.record:type_name -> plumbline.v1.Record
+	22, // 20: plumbline.v1.MergeResponse.parts:type_name -> plumbline.v1.MergedPart
+	57, // 21: plumbline.v1.FileResponse.record:type_name -> plumbline.v1.Record
+	57, // 22: plumbline.v1.RetireResponse.record:type_name -> plumbline.v1.Record
+	9,  // 23: plumbline.v1.RetireResponse.unread:type_name -> plumbline.v1.Unread
+	57, // 24: plumbline.v1.KeepResponse.record:type_name -> plumbline.v1.Record
+	57, // 25: plumbline.v1.SameResponse.record:type_name -> plumbline.v1.Record
+	61, // 26: plumbline.v1.SameResponse.said:type_name -> plumbline.v1.Value
+	33, // 27: plumbline.v1.DoublesResponse.doubles:type_name -> plumbline.v1.Double
+	57, // 28: plumbline.v1.Double.first:type_name -> plumbline.v1.Record
+	57, // 29: plumbline.v1.Double.second:type_name -> plumbline.v1.Record
+	36, // 30: plumbline.v1.OutlineResponse.columns:type_name -> plumbline.v1.TableColumn
+	54, // 31: plumbline.v1.ImportRequest.headers:type_name -> plumbline.v1.ImportRequest.HeadersEntry
+	55, // 32: plumbline.v1.ImportRequest.defaults:type_name -> plumbline.v1.ImportRequest.DefaultsEntry
+	42, // 33: plumbline.v1.ImportResponse.errors:type_name -> plumbline.v1.RowError
+	41, // 34: plumbline.v1.ImportResponse.wrong_rows:type_name -> plumbline.v1.TableRow
+	39, // 35: plumbline.v1.ImportResponse.records:type_name -> plumbline.v1.ImportedRecord
+	40, // 36: plumbline.v1.ImportedRecord.fields:type_name -> plumbline.v1.ImportedField
+	59, // 37: plumbline.v1.SetAsideResponse.revisions:type_name -> plumbline.v1.Revision
+	51, // 38: plumbline.v1.SchemaResponse.kinds:type_name -> plumbline.v1.KindInfo
+	52, // 39: plumbline.v1.KindInfo.fields:type_name -> plumbline.v1.FieldInfo
+	52, // 40: plumbline.v1.KindInfo.figures:type_name -> plumbline.v1.FieldInfo
+	53, // 41: plumbline.v1.FieldInfo.synonyms:type_name -> plumbline.v1.Synonym
+	0,  // 42: plumbline.v1.LedgerService.Write:input_type -> plumbline.v1.WriteRequest
+	4,  // 43: plumbline.v1.LedgerService.Check:input_type -> plumbline.v1.CheckRequest
+	7,  // 44: plumbline.v1.LedgerService.Get:input_type -> plumbline.v1.GetRequest
+	10, // 45: plumbline.v1.LedgerService.List:input_type -> plumbline.v1.ListRequest
+	13, // 46: plumbline.v1.LedgerService.History:input_type -> plumbline.v1.HistoryRequest
+	15, // 47: plumbline.v1.LedgerService.Conflicts:input_type -> plumbline.v1.ConflictsRequest
+	18, // 48: plumbline.v1.LedgerService.Settle:input_type -> plumbline.v1.SettleRequest
+	20, // 49: plumbline.v1.LedgerService.Merge:input_type -> plumbline.v1.MergeRequest
+	23, // 50: plumbline.v1.LedgerService.File:input_type -> plumbline.v1.FileRequest
+	25, // 51: plumbline.v1.LedgerService.Retire:input_type -> plumbline.v1.RetireRequest
+	27, // 52: plumbline.v1.LedgerService.Keep:input_type -> plumbline.v1.KeepRequest
+	29, // 53: plumbline.v1.LedgerService.Same:input_type -> plumbline.v1.SameRequest
+	31, // 54: plumbline.v1.LedgerService.Doubles:input_type -> plumbline.v1.DoublesRequest
+	34, // 55: plumbline.v1.LedgerService.Outline:input_type -> plumbline.v1.OutlineRequest
+	37, // 56: plumbline.v1.LedgerService.Import:input_type -> plumbline.v1.ImportRequest
+	43, // 57: plumbline.v1.LedgerService.Export:input_type -> plumbline.v1.ExportRequest
+	45, // 58: plumbline.v1.LedgerService.SetAside:input_type -> plumbline.v1.SetAsideRequest
+	47, // 59: plumbline.v1.LedgerService.Watch:input_type -> plumbline.v1.WatchRequest
+	49, // 60: plumbline.v1.LedgerService.Schema:input_type -> plumbline.v1.SchemaRequest
+	3,  // 61: plumbline.v1.LedgerService.Write:output_type -> plumbline.v1.WriteResponse
+	5,  // 62: plumbline.v1.LedgerService.Check:output_type -> plumbline.v1.CheckResponse
+	8,  // 63: plumbline.v1.LedgerService.Get:output_type -> plumbline.v1.GetResponse
+	11, // 64: plumbline.v1.LedgerService.List:output_type -> plumbline.v1.ListResponse
+	14, // 65: plumbline.v1.LedgerService.History:output_type -> plumbline.v1.HistoryResponse
+	16, // 66: plumbline.v1.LedgerService.Conflicts:output_type -> plumbline.v1.ConflictsResponse
+	19, // 67: plumbline.v1.LedgerService.Settle:output_type -> plumbline.v1.SettleResponse
+	21, // 68: plumbline.v1.LedgerService.Merge:output_type -> plumbline.v1.MergeResponse
+	24, // 69: plumbline.v1.LedgerService.File:output_type -> plumbline.v1.FileResponse
+	26, // 70: plumbline.v1.LedgerService.Retire:output_type -> plumbline.v1.RetireResponse
+	28, // 71: plumbline.v1.LedgerService.Keep:output_type -> plumbline.v1.KeepResponse
+	30, // 72: plumbline.v1.LedgerService.Same:output_type -> plumbline.v1.SameResponse
+	32, // 73: plumbline.v1.LedgerService.Doubles:output_type -> plumbline.v1.DoublesResponse
+	35, // 74: plumbline.v1.LedgerService.Outline:output_type -> plumbline.v1.OutlineResponse
+	38, // 75: plumbline.v1.LedgerService.Import:output_type -> plumbline.v1.ImportResponse
+	44, // 76: plumbline.v1.LedgerService.Export:output_type -> plumbline.v1.ExportResponse
+	46, // 77: plumbline.v1.LedgerService.SetAside:output_type -> plumbline.v1.SetAsideResponse
+	48, // 78: plumbline.v1.LedgerService.Watch:output_type -> plumbline.v1.WatchResponse
+	50, // 79: plumbline.v1.LedgerService.Schema:output_type -> plumbline.v1.SchemaResponse
+	61, // [61:80] is the sub-list for method output_type
+	42, // [42:61] is the sub-list for method input_type
+	42, // [42:42] is the sub-list for extension type_name
+	42, // [42:42] is the sub-list for extension extendee
+	0,  // [0:42] is the sub-list for field type_name
 }
 
 func init() { file_plumbline_v1_ledger_proto_init() }
@@ -3878,14 +4034,14 @@ func file_plumbline_v1_ledger_proto_init() {
 		return
 	}
 	file_plumbline_v1_record_proto_init()
-	file_plumbline_v1_ledger_proto_msgTypes[19].OneofWrappers = []any{}
+	file_plumbline_v1_ledger_proto_msgTypes[20].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_plumbline_v1_ledger_proto_rawDesc), len(file_plumbline_v1_ledger_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   55,
+			NumMessages:   56,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

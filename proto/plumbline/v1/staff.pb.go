@@ -1024,7 +1024,10 @@ func (x *RevokeResponse) GetDevices() []string {
 type AcceptRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// A person (all their laptops) or a device.
-	Who           string `protobuf:"bytes,1,opt,name=who,proto3" json:"who,omitempty"`
+	Who string `protobuf:"bytes,1,opt,name=who,proto3" json:"who,omitempty"`
+	// What the caller was shown: as_of of the answer to SetAside. Without it, it is
+	// refused.
+	AsOf          string `protobuf:"bytes,2,opt,name=as_of,json=asOf,proto3" json:"as_of,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1062,6 +1065,13 @@ func (*AcceptRequest) Descriptor() ([]byte, []int) {
 func (x *AcceptRequest) GetWho() string {
 	if x != nil {
 		return x.Who
+	}
+	return ""
+}
+
+func (x *AcceptRequest) GetAsOf() string {
+	if x != nil {
+		return x.AsOf
 	}
 	return ""
 }
@@ -1350,9 +1360,10 @@ const file_plumbline_v1_staff_proto_rawDesc = "" +
 	"\x03who\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x03who\x12\x16\n" +
 	"\x06demote\x18\x02 \x01(\bR\x06demote\"*\n" +
 	"\x0eRevokeResponse\x12\x18\n" +
-	"\adevices\x18\x01 \x03(\tR\adevices\"*\n" +
+	"\adevices\x18\x01 \x03(\tR\adevices\"?\n" +
 	"\rAcceptRequest\x12\x19\n" +
-	"\x03who\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x03who\"*\n" +
+	"\x03who\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x03who\x12\x13\n" +
+	"\x05as_of\x18\x02 \x01(\tR\x04asOf\"*\n" +
 	"\x0eAcceptResponse\x12\x18\n" +
 	"\adevices\x18\x01 \x03(\tR\adevices\"\x0f\n" +
 	"\rRosterRequest\"@\n" +

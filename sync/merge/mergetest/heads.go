@@ -1,15 +1,20 @@
 package mergetest
 
 import (
+	"maps"
+
 	"plumbline/sync/entry"
 	"plumbline/sync/merge"
 )
 
-// Heads is what a retirement of the record carries whose author has read all
-// that the laptop holds: for each branch that wrote to the record or to what
-// refers to it, the last applied entry, and those before it that aren't applied.
-func (lap *Laptop) Heads(id entry.RecordID) entry.Retirement {
-	family := lap.family(id)
+// Heads is what a retirement of the records carries whose author has read all
+// that the laptop holds: for each branch that wrote to them or to what refers to
+// them, the last applied entry, and those before it that aren't applied.
+func (lap *Laptop) Heads(ids ...entry.RecordID) entry.Retirement {
+	family := map[entry.RecordID]bool{}
+	for _, id := range ids {
+		maps.Copy(family, lap.family(id))
+	}
 	var r entry.Retirement
 	for b := range merge.Branch(lap.tree.Len()) {
 		var aside, waiting []entry.ID

@@ -31,9 +31,11 @@ export function ConflictCard(props: Props) {
         <Link {...placeOf(conflict.kind, conflict.record)}>{conflict.title}</Link>
       </h2>
       {conflict.field ? <OfField {...props} /> : <Unfielded conflict={conflict} gone={gone} settle={settle} />}
-      {settle.isSurprised && !choices.hasNew && (
+      {settle.isSurprised && !choices.hasNew && !settle.hasMore && (
         <p className="notice" role="alert">
-          Nothing is saved yet: another value had just arrived. It stands with the others now; choose once more.
+          {conflict.field
+            ? 'Nothing is saved yet: another value had just arrived. It stands with the others now; choose once more.'
+            : 'Nothing is saved yet: more had just come in. It is listed now; choose once more.'}
         </p>
       )}
       {settle.error && (

@@ -122,29 +122,47 @@ test('a value that arrived unseen is shown before anything is saved', async () =
 
 test('a torn double and a retirement in dispute are settled by a number', async () => {
   const said: unknown[] = [];
+  const unread = [{ id: 'u1', personName: 'Tobin Ash', title: 'Fenno Daskovick', fields: [{ name: 'school', text: 'Salt Lick' }] }];
+  let asOf = 'first';
+  let tell: () => void = () => undefined;
   const user = openPage('/conflicts', (router: ConnectRouter) => {
     router.rpc(LedgerService.method.conflicts, () => ({
       conflicts: [
         { about: 'same', record: 'a', kind: 'prospect', title: 'Orrin Vale', other: 'c', otherTitle: 'Oren Vahl', said: [value({ text: 'no', by: 'Mara Quill' })] },
-        { about: 'retirement', record: 'd', kind: 'prospect', title: 'Fenno Daskovick' },
+        { about: 'retirement', record: 'd', kind: 'prospect', title: 'Fenno Daskovick', asOf, unread: { revisions: unread, total: unread.length } },
       ],
     }));
     router.rpc(LedgerService.method.same, ({ first, second, apart, seen }) => {
       said.push({ first, second, apart, seen });
       return {};
     });
-    router.rpc(LedgerService.method.keep, ({ record }) => {
-      said.push({ keep: record });
+    router.rpc(LedgerService.method.keep, (request) => {
+      said.push({ keep: request.record, asOf: request.asOf });
       return {};
+    });
+    router.rpc(LedgerService.method.watch, async function* () {
+      yield { entries: 1, stateHash: 'a' };
+      await new Promise<void>((resolve) => (tell = resolve));
+      yield { entries: 2, stateHash: 'b', many: true };
+      await new Promise(() => undefined);
     });
   });
   await screen.findByRole('button', { name: /take Oren Vahl out/ });
   expect(screen.getByText(/Mara Quill: two/)).toBeTruthy();
   await user.keyboard('2');
   await screen.findByRole('heading', { name: 'Fenno Daskovick' });
+  await screen.findByText(/school: Salt Lick/);
+  // What comes in while it is read is only shown by the first press.
+  asOf = 'second';
+  unread.push({ id: 'u2', personName: 'Nell Varr', title: 'Fenno Daskovick', fields: [{ name: 'school', text: 'Low Ridge' }] });
+  tell();
+  await screen.findByText(/more just came in/);
+  await user.keyboard('1');
+  await screen.findByText(/Nothing is saved yet: more had just come in/);
+  expect(said).toHaveLength(1);
   await user.keyboard('1');
   await screen.findByText('All are settled.');
-  expect(said).toEqual([{ first: 'a', second: 'c', apart: true, seen: ['maraquill.1.no'] }, { keep: 'd' }]);
+  expect(said).toEqual([{ first: 'a', second: 'c', apart: true, seen: ['maraquill.1.no'] }, { keep: 'd', asOf: 'second' }]);
 });
 
 test('what is no prospect opens on its own page, and what was typed for it goes on there', async () => {

@@ -113,7 +113,9 @@ export function Conflicts() {
         />
         {reopened && !isOver(current) && (
           <p className="notice" role="alert">
-            Saved. Another value had arrived meanwhile and stands beside it: choose once more.
+            {current.row.field
+              ? 'Saved. Another value had arrived meanwhile and stands beside it: choose once more.'
+              : 'Saved. Something had come in meanwhile that you hadn’t read, and keeps it in sight: choose once more.'}
           </p>
         )}
       </div>

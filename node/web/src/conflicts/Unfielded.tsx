@@ -1,3 +1,4 @@
+import { Revisions } from '../parts/Revisions';
 import type { Props } from './ConflictCard';
 
 /** What isn't about a field: a retirement in dispute, or two records that were joined and kept apart. */
@@ -22,9 +23,15 @@ export function Unfielded({ conflict, gone, settle }: Pick<Props, 'conflict' | '
             ))}
           </>
         ) : (
-          'Somebody retired this record without having read everything on it. Until it is settled, it stays in sight.'
+          <>
+            Somebody retired this record without having read everything on it. Until it is settled, it stays in sight.
+            {settle.hasMore && !gone && <span className="just"> ▲ more just came in: it is listed below</span>}
+          </>
         )}
       </p>
+      {conflict.unread && conflict.unread.total > 0 && (
+        <Revisions of={conflict.unread.revisions} total={conflict.unread.total} label="What hadn’t been read" />
+      )}
       <ol className="choices">
         {answers.map((text, i) => (
           <li key={text}>

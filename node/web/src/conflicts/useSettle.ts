@@ -30,11 +30,14 @@ export function useSettle(conflict: Conflict | undefined, choices: Choices, onSe
   const name = conflict?.field?.name ?? '';
   const [surprised, setSurprised] = useState('');
   const about = conflict ? identify(conflict) : '';
+  const read = useRead(about, conflict?.asOf ?? '');
+  const hasNew = choices.hasNew || read.hasNew;
 
   const isUnseen = () => {
-    setSurprised(choices.hasNew ? about : '');
-    if (choices.hasNew) choices.takeIn();
-    return choices.hasNew;
+    setSurprised(hasNew ? about : '');
+    if (hasNew) choices.takeIn();
+    if (hasNew) read.takeIn();
+    return hasNew;
   };
   const settle = (answer: Answer, text: string, then?: () => void) => {
     if (!conflict?.field || isUnseen()) return;
@@ -50,8 +53,10 @@ export function useSettle(conflict: Conflict | undefined, choices: Choices, onSe
     );
   };
   const answerRetirement = (number: number) => {
-    const [what, text] = number === 1 ? [keep, 'it stays'] : [retire, 'it is retired'];
-    if (conflict && number <= 2) what.mutate({ record: conflict.record }, { onSuccess: () => onSettled({ text, isOpen: false }) });
+    if (!conflict || number > 2 || isUnseen()) return;
+    const as = { record: conflict.record, asOf: conflict.asOf };
+    if (number === 1) return keep.mutate(as, { onSuccess: () => onSettled({ text: 'it stays', isOpen: false }) });
+    retire.mutate(as, { onSuccess: ({ unread }) => onSettled({ text: 'it is retired', isOpen: (unread?.total ?? 0) > 0 }) });
   };
   const answerTorn = (number: number) => {
     if (!conflict || number > 2) return;
@@ -70,10 +75,20 @@ export function useSettle(conflict: Conflict | undefined, choices: Choices, onSe
     error: call.error ?? keep.error ?? retire.error ?? same.error,
     /** A value arrived between looking and pressing: it stands there now, and nothing was saved. */
     isSurprised: surprised !== '' && surprised === about,
+    /** Something came in on a record in dispute that the reader hasn't answered to yet. */
+    hasMore: read.hasNew,
     choose,
     /** Writes another value, and says when it is saved. */
     write: (text: string, then: () => void) => settle({ text }, text, then),
   };
+}
+
+/** Up to where the reader has read what is shown: from what it was at first, further only when they are told. */
+function useRead(about: string, asOf: string) {
+  const [held, setHeld] = useState({ about, asOf });
+  const now = held.about === about ? held : { about, asOf };
+  if (now !== held) setHeld(now);
+  return { hasNew: now.asOf !== asOf, takeIn: () => setHeld({ about, asOf }) };
 }
 
 const isInConflict = (record: Record | undefined, name: string) =>

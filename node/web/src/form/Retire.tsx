@@ -1,50 +1,75 @@
 import { useMutation, useQuery } from '@connectrpc/connect-query';
+import { keepPreviousData, useQueryClient } from '@tanstack/react-query';
 import { createContext, type ReactNode, useContext, useState } from 'react';
 import { LedgerService } from '../gen/plumbline/v1/ledger_pb';
 import { type Record, Visibility } from '../gen/plumbline/v1/record_pb';
+import { rereadRecords } from '../live/refresh';
+import { Revisions } from '../parts/Revisions';
 import { useSay } from '../parts/Said';
 import { Sure } from '../parts/Sure';
 import { count, plainName } from '../parts/words';
 import { sentence } from '../transport';
 
-const RetireContext = createContext<(record: Record) => void>(() => undefined);
+const RetireContext = createContext<(record: Record, asOf: string) => void>(() => undefined);
 
-/** Asks whether a record is to be retired; one that is retired is kept at once. */
-export const useRetire = () => useContext(RetireContext);
+/** Up to where that was read which is drawn around: who retires something there has read no further. */
+export const Drawn = createContext('');
+
+/** Asks whether a record is to be retired, as it is drawn; one that is retired is kept at once. */
+export function useRetire(): (record: Record, asOf?: string) => void {
+  const ask = useContext(RetireContext);
+  const drawn = useContext(Drawn);
+  return (record, asOf = drawn) => ask(record, asOf);
+}
+
+interface Question {
+  record: Record;
+  asOf: string;
+}
 
 /** Retiring hides and deletes nothing, so keeping it again needs no question. */
 export function RetireProvider({ children }: { children: ReactNode }) {
-  const [asked, setAsked] = useState<Record>();
+  const [asked, setAsked] = useState<Question>();
   const keep = useMutation(LedgerService.method.keep);
   const say = useSay();
-  const ask = (record: Record) => {
-    if (record.visibility !== Visibility.HIDDEN) return setAsked(record);
+  const ask = (record: Record, asOf: string) => {
+    if (record.visibility !== Visibility.HIDDEN) return setAsked({ record, asOf });
     keep.mutate(
-      { record: record.id },
+      { record: record.id, asOf },
       { onSuccess: () => say(`✓ kept: ${record.title}`), onError: (error) => say(`Not kept: ${sentence(error)}`) },
     );
   };
   return (
     <RetireContext value={ask}>
       {children}
-      {asked && <Asked record={asked} onClose={() => setAsked(undefined)} />}
+      {asked && <Asked {...asked} onClose={() => setAsked(undefined)} />}
     </RetireContext>
   );
 }
 
-function Asked({ record, onClose }: { record: Record; onClose: () => void }) {
-  const answer = useQuery(LedgerService.method.get, { record: record.id });
-  const { data } = answer;
+/** What came in since it was drawn isn't retired with the rest: it is shown, and the person is asked again. */
+function Asked({ record, asOf, onClose }: Question & { onClose: () => void }) {
+  const [read, setRead] = useState(asOf);
+  const [isLate, setLate] = useState(false);
+  const answer = useQuery(LedgerService.method.get, { record: record.id, since: read }, { placeholderData: keepPreviousData });
+  const { data, isPlaceholderData } = answer;
   const call = useMutation(LedgerService.method.retire);
+  const queries = useQueryClient();
   const say = useSay();
-  const [read, setRead] = useState<string>();
-  const now = data && standing([...(data.record ? [data.record] : []), ...data.related]);
-  // What arrives while one reads is shown before it is retired with the rest.
-  const isNews = read !== undefined && now !== undefined && read !== now;
-  if (read === undefined && now !== undefined) setRead(now);
-  const retire = () => {
-    if (isNews) return setRead(now);
-    call.mutate({ record: record.id }, { onSuccess: () => (say(`✓ retired: ${record.title}`), onClose()) });
+  const arrived = isPlaceholderData ? undefined : data?.arrived;
+  const onRetired = async (unread: number) => {
+    if (unread === 0) {
+      say(`✓ retired: ${record.title}`);
+      return onClose();
+    }
+    await rereadRecords(queries); // it came in just then, and is to be shown
+    setLate(true);
+  };
+  const onYes = () => {
+    if (!data) return;
+    if (arrived) return setRead(data.asOf);
+    setLate(false);
+    call.mutate({ record: record.id, asOf: read }, { onSuccess: ({ unread }) => onRetired(unread?.total ?? 0) });
   };
   const others = counted(data?.related ?? []);
   const goes = others === '' ? 'Nothing else goes with it.' : `With it go out of sight: ${others}.`;
@@ -53,20 +78,24 @@ function Asked({ record, onClose }: { record: Record; onClose: () => void }) {
     <Sure
       question={{
         title: `Retire ${record.title}?`,
-        text: `${isNews ? 'Something on it has just been written: look at it first, or go on. ' : ''}Lists leave it out, on every laptop. ${goes} Nothing is deleted: “keep” brings it back, and it stays in sight as long as somebody wrote something on it that isn’t here yet.`,
-        yes: isNews ? 'I have seen what just arrived' : 'Retire it',
+        text: `Lists leave it out, on every laptop. ${goes} Nothing is deleted: “keep” brings it back, and it stays in sight as long as somebody wrote something on it that you haven’t read.`,
+        yes: arrived ? 'I have seen what just arrived' : 'Retire it',
       }}
       trouble={error ? sentence(error) : ''}
-      isBusy={call.isPending || data === undefined}
-      onYes={retire}
+      isBusy={call.isPending || !data || isPlaceholderData}
+      onYes={onYes}
       onNo={onClose}
-    />
+    >
+      {arrived && (
+        <>
+          <p className="just" role="status">
+            {isLate ? '▲ It stays in sight, since this had just arrived:' : '▲ This has just arrived. Look at it first:'}
+          </p>
+          <Revisions of={arrived.revisions} total={arrived.total} label="What just arrived" />
+        </>
+      )}
+    </Sure>
   );
-}
-
-/** Everything that stands in records, by the ids of its values: what is retired is what was there to be read. */
-function standing(records: readonly Record[]): string {
-  return records.map((one) => [one.id, ...one.fields.flatMap((field) => field.values.map((value) => value.id))].join(' ')).join('\n');
 }
 
 /** What refers to a record, by kind: "2 looks, 31 reps". */

@@ -81,13 +81,14 @@ test('entries that don’t count are listed with what they say and why; a direct
   const user = openPage('/laptops', (router) => {
     router.rpc(NodeService.method.status, () => ({ staff: 'harrow', device: 'd1', role: 'director', setAside: accepted.length > 0 ? 0 : 2 }));
     router.rpc(StaffService.method.roster, () => ({ members }));
-    router.rpc(StaffService.method.accept, ({ who }) => {
-      accepted.push(who);
+    router.rpc(StaffService.method.accept, ({ who, asOf }) => {
+      accepted.push(`${who} ${asOf}`);
       return { devices: [who] };
     });
     const about = { personName: 'Tobin Ash', device: 'd3', deviceName: 'attic', act: 'changes', title: 'Orrin Vale', kind: 'prospect' };
     router.rpc(LedgerService.method.setAside, () => ({
       total: 2,
+      asOf: 'as listed',
       revisions: [
         { ...about, id: 'a.1.b', status: 'no right', fields: [{ name: 'jersey', text: '42' }], reason: 'only a director may write a factor' },
         { ...about, id: 'a.2.b', status: 'set aside', fields: [{ name: 'school', text: 'Salt Lick' }], reason: 'it lies beyond what was accepted' },
@@ -104,7 +105,7 @@ test('entries that don’t count are listed with what they say and why; a direct
   await user.click(screen.getByRole('button', { name: 'Let it count' }));
   await user.tab();
   await user.keyboard('{Enter}');
-  await waitFor(() => expect(accepted).toEqual(['d3']));
+  await waitFor(() => expect(accepted).toEqual(['d3 as listed']));
   await waitFor(() => expect(screen.queryByText(/kept that/)).toBeNull());
 });
 

@@ -4,7 +4,7 @@ import { Link, useNavigate, useParams } from '@tanstack/react-router';
 import { useState } from 'react';
 import { Acts } from '../form/Acts';
 import { RecordForm } from '../form/RecordForm';
-import { useRetire } from '../form/Retire';
+import { Drawn, useRetire } from '../form/Retire';
 import { useRights } from '../form/rights';
 import { type FieldInfo, FieldInfoSchema, type KindInfo, LedgerService } from '../gen/plumbline/v1/ledger_pb';
 import { type Field, type Record, Visibility } from '../gen/plumbline/v1/record_pb';
@@ -31,7 +31,11 @@ export function RecordPage() {
     );
   }
   if (!answer.data?.record) return <main className="text-page" aria-busy="true" />;
-  return <OneRecord key={id} record={answer.data.record} related={answer.data.related} />;
+  return (
+    <Drawn value={answer.data.asOf}>
+      <OneRecord key={id} record={answer.data.record} related={answer.data.related} />
+    </Drawn>
+  );
 }
 
 function OneRecord({ record, related }: { record: Record; related: readonly Record[] }) {

@@ -1,3 +1,4 @@
+import type { ReactNode } from 'react';
 import { Dialog, Heading, Modal, ModalOverlay } from 'react-aria-components';
 
 export interface Question {
@@ -12,15 +13,18 @@ interface Props {
   isBusy: boolean;
   onYes: () => void;
   onNo: () => void;
+  /** What is to be looked at before one answers. */
+  children?: ReactNode;
 }
 
 /** Asks before what can't be taken back. Enter and Esc leave everything as it is. */
-export function Sure({ question, trouble, isBusy, onYes, onNo }: Props) {
+export function Sure({ question, trouble, isBusy, onYes, onNo, children }: Props) {
   return (
     <ModalOverlay className="veil" isOpen onOpenChange={(open) => !open && onNo()} isDismissable>
       <Modal className="sheet narrow">
         <Dialog role="alertdialog">
           <Heading slot="title">{question.title}</Heading>
+          {children}
           <p>{question.text}</p>
           {trouble && (
             <p className="notice" role="alert">

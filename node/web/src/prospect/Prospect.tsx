@@ -4,7 +4,7 @@ import { Link, useNavigate, useParams } from '@tanstack/react-router';
 import { type ReactNode, useState } from 'react';
 import { LedgerService } from '../gen/plumbline/v1/ledger_pb';
 import { type Record, Visibility } from '../gen/plumbline/v1/record_pb';
-import { useRetire } from '../form/Retire';
+import { Drawn, useRetire } from '../form/Retire';
 import { useKeys } from '../keys/useKeys';
 import { count, plainName } from '../parts/words';
 import { useListState } from '../prospects/listState';
@@ -48,7 +48,7 @@ export function Prospect() {
     edit: () => document.querySelector<HTMLElement>('.edit')?.focus(),
     history: () => setHistory((shown) => !shown),
     ...adding.keys,
-    ...(record && { retire: () => retire(record) }),
+    ...(record && { retire: () => retire(record, answer.data?.asOf) }),
   });
 
   if (answer.error) {
@@ -61,37 +61,39 @@ export function Prospect() {
   if (!record) return <main className="text-page" aria-busy="true" />;
   const summary: JsonObject = answer.data?.summary ?? {};
   return (
-    <main className="prospect">
-      <Title record={record} summary={summary} />
-      <Part title="Record">
-        <RecordFields key={record.id} record={record} />
-      </Part>
-      <Part title="Measurements">
-        <Measurements related={related} summary={summary} />
-        <Below acts={adding.measurement} kinds={['measurement']} prospect={record} related={related} />
-      </Part>
-      <Part title="Looks">
-        <Looks prospect={record} related={related} />
-        <Below acts={adding.looks} kinds={['look']} prospect={record} related={related} />
-      </Part>
-      <Part title="Evaluations">
-        <Evaluations related={related} />
-        <Below acts={adding.evaluations} kinds={['evaluation', 'claim']} prospect={record} related={related} />
-      </Part>
-      <Part title="Remarks">
-        <Remarks related={related} />
-        <Below acts={adding.remarks} kinds={remarkKinds.filter((kind) => kind !== 'claim')} prospect={record} related={related} />
-      </Part>
-      <Part title="History">
-        <button type="button" aria-expanded={history} onClick={() => setHistory(!history)}>
-          {history ? 'Hide' : 'Show'} every entry on his record <kbd>h</kbd>
-        </button>
-        {history && <History record={id} />}
-      </Part>
-      <Part title="Retired">
-        <Retired prospect={record} />
-      </Part>
-    </main>
+    <Drawn value={answer.data?.asOf ?? ''}>
+      <main className="prospect">
+        <Title record={record} summary={summary} />
+        <Part title="Record">
+          <RecordFields key={record.id} record={record} />
+        </Part>
+        <Part title="Measurements">
+          <Measurements related={related} summary={summary} />
+          <Below acts={adding.measurement} kinds={['measurement']} prospect={record} related={related} />
+        </Part>
+        <Part title="Looks">
+          <Looks prospect={record} related={related} />
+          <Below acts={adding.looks} kinds={['look']} prospect={record} related={related} />
+        </Part>
+        <Part title="Evaluations">
+          <Evaluations related={related} />
+          <Below acts={adding.evaluations} kinds={['evaluation', 'claim']} prospect={record} related={related} />
+        </Part>
+        <Part title="Remarks">
+          <Remarks related={related} />
+          <Below acts={adding.remarks} kinds={remarkKinds.filter((kind) => kind !== 'claim')} prospect={record} related={related} />
+        </Part>
+        <Part title="History">
+          <button type="button" aria-expanded={history} onClick={() => setHistory(!history)}>
+            {history ? 'Hide' : 'Show'} every entry on his record <kbd>h</kbd>
+          </button>
+          {history && <History record={id} />}
+        </Part>
+        <Part title="Retired">
+          <Retired prospect={record} />
+        </Part>
+      </main>
+    </Drawn>
   );
 }
 

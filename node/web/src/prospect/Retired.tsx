@@ -1,7 +1,7 @@
 import { useQuery } from '@connectrpc/connect-query';
 import { useState } from 'react';
 import { Acts } from '../form/Acts';
-import { useRetire } from '../form/Retire';
+import { Drawn, useRetire } from '../form/Retire';
 import { LedgerService } from '../gen/plumbline/v1/ledger_pb';
 import { type Record, Visibility } from '../gen/plumbline/v1/record_pb';
 import { Wide } from '../parts/Wide';
@@ -10,8 +10,8 @@ import { Wide } from '../parts/Wide';
 export function Retired({ prospect }: { prospect: Record }) {
   const [isShown, setShown] = useState(false);
   const retire = useRetire();
-  const related = useQuery(LedgerService.method.get, { record: prospect.id, hidden: true }, { enabled: isShown }).data?.related;
-  const retired = related?.filter((one) => one.visibility === Visibility.HIDDEN);
+  const answer = useQuery(LedgerService.method.get, { record: prospect.id, hidden: true }, { enabled: isShown }).data;
+  const retired = answer?.related.filter((one) => one.visibility === Visibility.HIDDEN);
   return (
     <>
       <p className="part-acts">
@@ -23,21 +23,23 @@ export function Retired({ prospect }: { prospect: Record }) {
         </button>
       </p>
       {retired?.length === 0 && <p className="soft">Nothing was.</p>}
-      {retired && retired.length > 0 && (
-        <Wide of="Retired">
-          <table className="book">
-            <tbody>
-              {retired.map((one) => (
-                <tr key={one.id}>
-                  <th scope="row">{one.title}</th>
-                  <td className="acts-cell">
-                    <Acts record={one} name={one.title} />
-                  </td>
-                </tr>
-              ))}
-            </tbody>
-          </table>
-        </Wide>
+      {answer && retired && retired.length > 0 && (
+        <Drawn value={answer.asOf}>
+          <Wide of="Retired">
+            <table className="book">
+              <tbody>
+                {retired.map((one) => (
+                  <tr key={one.id}>
+                    <th scope="row">{one.title}</th>
+                    <td className="acts-cell">
+                      <Acts record={one} name={one.title} />
+                    </td>
+                  </tr>
+                ))}
+              </tbody>
+            </table>
+          </Wide>
+        </Drawn>
       )}
     </>
   );

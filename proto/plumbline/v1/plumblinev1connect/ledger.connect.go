@@ -97,9 +97,11 @@ type LedgerServiceClient interface {
 	Merge(context.Context, *v1.MergeRequest) (*v1.MergeResponse, error)
 	// File files an evaluation: from then on changes are revisions.
 	File(context.Context, *v1.FileRequest) (*v1.FileResponse, error)
-	// Retire hides a record as the caller has read it.
+	// Retire hides a record as the caller has read it. What came in after that isn't
+	// covered: the record then stays in sight, as a retirement in dispute.
 	Retire(context.Context, *v1.RetireRequest) (*v1.RetireResponse, error)
-	// Keep answers retirements: the record stays.
+	// Keep answers the retirements that the caller has read of: the record stays. It
+	// is refused if the record was retired once more since.
 	Keep(context.Context, *v1.KeepRequest) (*v1.KeepResponse, error)
 	// Same says that two records are, or are not, the same thing.
 	Same(context.Context, *v1.SameRequest) (*v1.SameResponse, error)
@@ -461,9 +463,11 @@ type LedgerServiceHandler interface {
 	Merge(context.Context, *v1.MergeRequest) (*v1.MergeResponse, error)
 	// File files an evaluation: from then on changes are revisions.
 	File(context.Context, *v1.FileRequest) (*v1.FileResponse, error)
-	// Retire hides a record as the caller has read it.
+	// Retire hides a record as the caller has read it. What came in after that isn't
+	// covered: the record then stays in sight, as a retirement in dispute.
 	Retire(context.Context, *v1.RetireRequest) (*v1.RetireResponse, error)
-	// Keep answers retirements: the record stays.
+	// Keep answers the retirements that the caller has read of: the record stays. It
+	// is refused if the record was retired once more since.
 	Keep(context.Context, *v1.KeepRequest) (*v1.KeepResponse, error)
 	// Same says that two records are, or are not, the same thing.
 	Same(context.Context, *v1.SameRequest) (*v1.SameResponse, error)

@@ -75,8 +75,9 @@ type StaffServiceClient interface {
 	Promote(context.Context, *v1.PromoteRequest) (*v1.PromoteResponse, error)
 	// Revoke ends a laptop's standing as of what this laptop holds of it.
 	Revoke(context.Context, *v1.RevokeRequest) (*v1.RevokeResponse, error)
-	// Accept lets what a laptop wrote after its standing ended count, as far as
-	// this laptop holds it. What it writes later still counts nowhere.
+	// Accept lets what a laptop wrote after its standing ended count, as far as the
+	// caller was shown it. What came in after that, and what it writes later, still
+	// counts nowhere.
 	Accept(context.Context, *v1.AcceptRequest) (*v1.AcceptResponse, error)
 	// Roster lists people and laptops.
 	Roster(context.Context, *v1.RosterRequest) (*v1.RosterResponse, error)
@@ -268,8 +269,9 @@ type StaffServiceHandler interface {
 	Promote(context.Context, *v1.PromoteRequest) (*v1.PromoteResponse, error)
 	// Revoke ends a laptop's standing as of what this laptop holds of it.
 	Revoke(context.Context, *v1.RevokeRequest) (*v1.RevokeResponse, error)
-	// Accept lets what a laptop wrote after its standing ended count, as far as
-	// this laptop holds it. What it writes later still counts nowhere.
+	// Accept lets what a laptop wrote after its standing ended count, as far as the
+	// caller was shown it. What came in after that, and what it writes later, still
+	// counts nowhere.
 	Accept(context.Context, *v1.AcceptRequest) (*v1.AcceptResponse, error)
 	// Roster lists people and laptops.
 	Roster(context.Context, *v1.RosterRequest) (*v1.RosterResponse, error)

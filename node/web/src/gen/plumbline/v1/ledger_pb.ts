@@ -14,7 +14,7 @@ import type { JsonObject, Message } from "@bufbuild/protobuf";
  * Describes the file plumbline/v1/ledger.proto.
  */
 export const file_plumbline_v1_ledger: GenFile = /*@__PURE__*/
-  fileDesc("ChlwbHVtYmxpbmUvdjEvbGVkZ2VyLnByb3RvEgxwbHVtYmxpbmUudjEiMwoMV3JpdGVSZXF1ZXN0EiMKBndyaXRlcxgBIAMoCzITLnBsdW1ibGluZS52MS5Xcml0ZSJWCgVXcml0ZRIOCgZyZWNvcmQYASABKAkSDAoEa2luZBgCIAEoCRIOCgZuZXdfaWQYAyABKAkSHwoEc2V0cxgEIAMoCzIRLnBsdW1ibGluZS52MS5TZXQiZQoDU2V0Eg0KBWZpZWxkGAEgASgJEgwKBHRleHQYAiABKAkSJAoEanNvbhgDIAEoCzIWLmdvb2dsZS5wcm90b2J1Zi5WYWx1ZRINCgVjbGVhchgEIAEoCBIMCgRzZWVuGAUgAygJIiAKDVdyaXRlUmVzcG9uc2USDwoHcmVjb3JkcxgBIAMoCSIyCgxDaGVja1JlcXVlc3QSIgoFd3JpdGUYASABKAsyEy5wbHVtYmxpbmUudjEuV3JpdGUiNgoNQ2hlY2tSZXNwb25zZRIlCgZmaWVsZHMYASADKAsyFS5wbHVtYmxpbmUudjEuQ2hlY2tlZCJICgdDaGVja2VkEg0KBWZpZWxkGAEgASgJEgwKBHRleHQYAiABKAkSEQoJcmVmZXJzX3RvGAMgASgJEg0KBXdyb25nGAQgASgJIiwKCkdldFJlcXVlc3QSDgoGcmVjb3JkGAEgASgJEg4KBmhpZGRlbhgCIAEoCCKEAQoLR2V0UmVzcG9uc2USJAoGcmVjb3JkGAEgASgLMhQucGx1bWJsaW5lLnYxLlJlY29yZBIlCgdyZWxhdGVkGAIgAygLMhQucGx1bWJsaW5lLnYxLlJlY29yZBIoCgdzdW1tYXJ5GAMgASgLMhcuZ29vZ2xlLnByb3RvYnVmLlN0cnVjdCKMAQoLTGlzdFJlcXVlc3QSDAoEa2luZBgBIAEoCRINCgV3aGVyZRgCIAEoCRIOCgZzZWFyY2gYAyABKAkSDAoEc29ydBgEIAMoCRIPCgdjb2x1bW5zGAUgAygJEg0KBWxpbWl0GAYgASgNEg4KBmhpZGRlbhgHIAEoCBISCgp0ZXh0c19vbmx5GAggASgIIk8KDExpc3RSZXNwb25zZRIPCgdjb2x1bW5zGAEgAygJEh8KBHJvd3MYAiADKAsyES5wbHVtYmxpbmUudjEuUm93Eg0KBXRvdGFsGAMgASgNImkKA1JvdxIKCgJpZBgBIAEoCRINCgV0aXRsZRgCIAEoCRIlCgVjZWxscxgDIAMoCzIWLmdvb2dsZS5wcm90b2J1Zi5WYWx1ZRINCgV0ZXh0cxgEIAMoCRIRCgljb25mbGljdHMYBSABKA0iIAoOSGlzdG9yeVJlcXVlc3QSDgoGcmVjb3JkGAEgASgJIjwKD0hpc3RvcnlSZXNwb25zZRIpCglyZXZpc2lvbnMYASADKAsyFi5wbHVtYmxpbmUudjEuUmV2aXNpb24iIgoQQ29uZmxpY3RzUmVxdWVzdBIOCgZyZWNvcmQYASABKAkiPgoRQ29uZmxpY3RzUmVzcG9uc2USKQoJY29uZmxpY3RzGAEgAygLMhYucGx1bWJsaW5lLnYxLkNvbmZsaWN0IugBCghDb25mbGljdBINCgVhYm91dBgBIAEoCRIOCgZyZWNvcmQYAiABKAkSDAoEa2luZBgDIAEoCRINCgV0aXRsZRgEIAEoCRIiCgVmaWVsZBgFIAEoCzITLnBsdW1ibGluZS52MS5GaWVsZBIOCgZhZHZpY2UYBiABKAkSDQoFb3RoZXIYByABKAkSEwoLb3RoZXJfdGl0bGUYCCABKAkSJQoIYW5jZXN0b3IYCSABKAsyEy5wbHVtYmxpbmUudjEuVmFsdWUSIQoEc2FpZBgKIAMoCzITLnBsdW1ibGluZS52MS5WYWx1ZSKPAQoNU2V0dGxlUmVxdWVzdBIOCgZyZWNvcmQYASABKAkSDQoFZmllbGQYAiABKAkSDgoGY2hvb3NlGAMgASgJEgwKBHRleHQYBCABKAkSJAoEanNvbhgFIAEoCzIWLmdvb2dsZS5wcm90b2J1Zi5WYWx1ZRINCgVjbGVhchgGIAEoCBIMCgRzZWVuGAcgAygJIjYKDlNldHRsZVJlc3BvbnNlEiQKBnJlY29yZBgBIAEoCzIULnBsdW1ibGluZS52MS5SZWNvcmQiQQoMTWVyZ2VSZXF1ZXN0EhUKCGFuY2VzdG9yGAEgASgJSACIAQESDQoFdGV4dHMYAiADKAlCCwoJX2FuY2VzdG9yIjgKDU1lcmdlUmVzcG9uc2USJwoFcGFydHMYASADKAsyGC5wbHVtYmxpbmUudjEuTWVyZ2VkUGFydCJNCgpNZXJnZWRQYXJ0EgwKBHRleHQYASABKAkSDgoGYmVmb3JlGAIgASgJEhAKCHZlcnNpb25zGAMgAygJEg8KB292ZXJsYXAYBCABKAgiLwoLRmlsZVJlcXVlc3QSEgoKZXZhbHVhdGlvbhgBIAEoCRIMCgRzZWVuGAIgAygJIjQKDEZpbGVSZXNwb25zZRIkCgZyZWNvcmQYASABKAsyFC5wbHVtYmxpbmUudjEuUmVjb3JkIh8KDVJldGlyZVJlcXVlc3QSDgoGcmVjb3JkGAEgASgJIjYKDlJldGlyZVJlc3BvbnNlEiQKBnJlY29yZBgBIAEoCzIULnBsdW1ibGluZS52MS5SZWNvcmQiHQoLS2VlcFJlcXVlc3QSDgoGcmVjb3JkGAEgASgJIjQKDEtlZXBSZXNwb25zZRIkCgZyZWNvcmQYASABKAsyFC5wbHVtYmxpbmUudjEuUmVjb3JkIkkKC1NhbWVSZXF1ZXN0Eg0KBWZpcnN0GAEgASgJEg4KBnNlY29uZBgCIAEoCRINCgVhcGFydBgDIAEoCBIMCgRzZWVuGAQgAygJIlcKDFNhbWVSZXNwb25zZRIkCgZyZWNvcmQYASABKAsyFC5wbHVtYmxpbmUudjEuUmVjb3JkEiEKBHNhaWQYAiADKAsyEy5wbHVtYmxpbmUudjEuVmFsdWUiEAoORG91Ymxlc1JlcXVlc3QiOAoPRG91Ymxlc1Jlc3BvbnNlEiUKB2RvdWJsZXMYASADKAsyFC5wbHVtYmxpbmUudjEuRG91YmxlImMKBkRvdWJsZRIjCgVmaXJzdBgBIAEoCzIULnBsdW1ibGluZS52MS5SZWNvcmQSJAoGc2Vjb25kGAIgASgLMhQucGx1bWJsaW5lLnYxLlJlY29yZBIOCgZyZWFzb24YAyABKAkiSQoOT3V0bGluZVJlcXVlc3QSDAoEa2luZBgBIAEoCRIMCgRkYXRhGAIgASgMEgwKBGZpbGUYAyABKAkSDQoFc2hlZXQYBCABKAkiegoPT3V0bGluZVJlc3BvbnNlEg4KBnNoZWV0cxgBIAMoCRINCgVzaGVldBgCIAEoCRIqCgdjb2x1bW5zGAMgAygLMhkucGx1bWJsaW5lLnYxLlRhYmxlQ29sdW1uEgwKBHJvd3MYBCABKA0SDgoGZmllbGRzGAUgAygJIjsKC1RhYmxlQ29sdW1uEgwKBGhlYWQYASABKAkSDQoFZmllbGQYAiABKAkSDwoHc2FtcGxlcxgDIAMoCSLTAgoNSW1wb3J0UmVxdWVzdBIMCgRraW5kGAEgASgJEgwKBGRhdGEYAiABKAwSDAoEZmlsZRgDIAEoCRIOCgZzb3VyY2UYBCABKAkSOQoHaGVhZGVycxgFIAMoCzIoLnBsdW1ibGluZS52MS5JbXBvcnRSZXF1ZXN0LkhlYWRlcnNFbnRyeRI7CghkZWZhdWx0cxgGIAMoCzIpLnBsdW1ibGluZS52MS5JbXBvcnRSZXF1ZXN0LkRlZmF1bHRzRW50cnkSDwoHZHJ5X3J1bhgHIAEoCBIPCgdwYXJ0aWFsGAggASgIEg0KBXNoZWV0GAkgASgJGi4KDEhlYWRlcnNFbnRyeRILCgNrZXkYASABKAkSDQoFdmFsdWUYAiABKAk6AjgBGi8KDURlZmF1bHRzRW50cnkSCwoDa2V5GAEgASgJEg0KBXZhbHVlGAIgASgJOgI4ASKaAgoOSW1wb3J0UmVzcG9uc2USDAoEcm93cxgBIAEoDRINCgVhZGRlZBgCIAEoDRIPCgdjaGFuZ2VkGAMgASgNEhEKCXVuY2hhbmdlZBgEIAEoDRIRCgljb25mbGljdHMYBSABKA0SJgoGZXJyb3JzGAYgAygLMhYucGx1bWJsaW5lLnYxLlJvd0Vycm9yEg8KB2RyeV9ydW4YByABKAgSDwoHc2tpcHBlZBgIIAEoDRIPCgdyZW1hcmtzGAkgAygJEioKCndyb25nX3Jvd3MYCiADKAsyFi5wbHVtYmxpbmUudjEuVGFibGVSb3cSLQoHcmVjb3JkcxgLIAMoCzIcLnBsdW1ibGluZS52MS5JbXBvcnRlZFJlY29yZCJ3Cg5JbXBvcnRlZFJlY29yZBIMCgRsaW5lGAEgASgNEgwKBGtpbmQYAiABKAkSDQoFdGl0bGUYAyABKAkSDQoFYWRkZWQYBCABKAgSKwoGZmllbGRzGAUgAygLMhsucGx1bWJsaW5lLnYxLkltcG9ydGVkRmllbGQiTAoNSW1wb3J0ZWRGaWVsZBIMCgRuYW1lGAEgASgJEg4KBmJlZm9yZRgCIAEoCRINCgVhZnRlchgDIAEoCRIOCgZiZXNpZGUYBCABKAgiJwoIVGFibGVSb3cSDAoEbGluZRgBIAEoDRINCgVjZWxscxgCIAMoCSJwCghSb3dFcnJvchIMCgRmaWxlGAEgASgJEgwKBGxpbmUYAiABKA0SDgoGY29sdW1uGAMgASgJEg0KBXZhbHVlGAQgASgJEgwKBHJ1bGUYBSABKAkSDQoFc2hlZXQYBiABKAkSDAoEY2VsbBgHIAEoCSJ7Cg1FeHBvcnRSZXF1ZXN0EgwKBGtpbmQYASABKAkSDQoFd2hlcmUYAiABKAkSDwoHY29sdW1ucxgDIAMoCRIOCgZmb3JtYXQYBCABKAkSDgoGc2VhcmNoGAUgASgJEgwKBHNvcnQYBiADKAkSDgoGaGlkZGVuGAcgASgIIiwKDkV4cG9ydFJlc3BvbnNlEgwKBGRhdGEYASABKAwSDAoEcm93cxgCIAEoDSIgCg9TZXRBc2lkZVJlcXVlc3QSDQoFbGltaXQYASABKA0iTAoQU2V0QXNpZGVSZXNwb25zZRIpCglyZXZpc2lvbnMYASADKAsyFi5wbHVtYmxpbmUudjEuUmV2aXNpb24SDQoFdG90YWwYAiABKA0iDgoMV2F0Y2hSZXF1ZXN0ImIKDVdhdGNoUmVzcG9uc2USDwoHZW50cmllcxgBIAEoDRISCgpzdGF0ZV9oYXNoGAIgASgJEg8KB3JlY29yZHMYAyADKAkSDAoEbWFueRgEIAEoCBINCgVwZWVycxgFIAEoCCIPCg1TY2hlbWFSZXF1ZXN0IjcKDlNjaGVtYVJlc3BvbnNlEiUKBWtpbmRzGAEgAygLMhYucGx1bWJsaW5lLnYxLktpbmRJbmZvIpoBCghLaW5kSW5mbxIMCgRuYW1lGAEgASgJEg8KB2FsaWFzZXMYAiADKAkSDAoEaGVscBgDIAEoCRIOCgZyaWdodHMYBCABKAkSJwoGZmllbGRzGAUgAygLMhcucGx1bWJsaW5lLnYxLkZpZWxkSW5mbxIoCgdmaWd1cmVzGAYgAygLMhcucGx1bWJsaW5lLnYxLkZpZWxkSW5mbyLhAQoJRmllbGRJbmZvEgwKBG5hbWUYASABKAkSDQoFbGFiZWwYAiABKAkSDAoEaGVscBgDIAEoCRIMCgR0eXBlGAQgASgJEg8KB2Nob2ljZXMYBSADKAkSEQoJcmVmZXJzX3RvGAYgASgJEg0KBWtleWVkGAcgASgIEg0KBXByb3NlGAggASgIEhAKCHJlcXVpcmVkGAkgASgIEicKCHN5bm9ueW1zGAogAygLMhUucGx1bWJsaW5lLnYxLlN5bm9ueW0SDAoEa2V5cxgLIAMoCRIQCghrZXllZF9ieRgMIAEoCSIoCgdTeW5vbnltEgwKBHdvcmQYASABKAkSDwoHY2hvaWNlcxgCIAMoCTKbCgoNTGVkZ2VyU2VydmljZRJACgVXcml0ZRIaLnBsdW1ibGluZS52MS5Xcml0ZVJlcXVlc3QaGy5wbHVtYmxpbmUudjEuV3JpdGVSZXNwb25zZRJACgVDaGVjaxIaLnBsdW1ibGluZS52MS5DaGVja1JlcXVlc3QaGy5wbHVtYmxpbmUudjEuQ2hlY2tSZXNwb25zZRI6CgNHZXQSGC5wbHVtYmxpbmUudjEuR2V0UmVxdWVzdBoZLnBsdW1ibGluZS52MS5HZXRSZXNwb25zZRI9CgRMaXN0EhkucGx1bWJsaW5lLnYxLkxpc3RSZXF1ZXN0GhoucGx1bWJsaW5lLnYxLkxpc3RSZXNwb25zZRJGCgdIaXN0b3J5EhwucGx1bWJsaW5lLnYxLkhpc3RvcnlSZXF1ZXN0Gh0ucGx1bWJsaW5lLnYxLkhpc3RvcnlSZXNwb25zZRJMCglDb25mbGljdHMSHi5wbHVtYmxpbmUudjEuQ29uZmxpY3RzUmVxdWVzdBofLnBsdW1ibGluZS52MS5Db25mbGljdHNSZXNwb25zZRJDCgZTZXR0bGUSGy5wbHVtYmxpbmUudjEuU2V0dGxlUmVxdWVzdBocLnBsdW1ibGluZS52MS5TZXR0bGVSZXNwb25zZRJACgVNZXJnZRIaLnBsdW1ibGluZS52MS5NZXJnZVJlcXVlc3QaGy5wbHVtYmxpbmUudjEuTWVyZ2VSZXNwb25zZRI9CgRGaWxlEhkucGx1bWJsaW5lLnYxLkZpbGVSZXF1ZXN0GhoucGx1bWJsaW5lLnYxLkZpbGVSZXNwb25zZRJDCgZSZXRpcmUSGy5wbHVtYmxpbmUudjEuUmV0aXJlUmVxdWVzdBocLnBsdW1ibGluZS52MS5SZXRpcmVSZXNwb25zZRI9CgRLZWVwEhkucGx1bWJsaW5lLnYxLktlZXBSZXF1ZXN0GhoucGx1bWJsaW5lLnYxLktlZXBSZXNwb25zZRI9CgRTYW1lEhkucGx1bWJsaW5lLnYxLlNhbWVSZXF1ZXN0GhoucGx1bWJsaW5lLnYxLlNhbWVSZXNwb25zZRJGCgdEb3VibGVzEhwucGx1bWJsaW5lLnYxLkRvdWJsZXNSZXF1ZXN0Gh0ucGx1bWJsaW5lLnYxLkRvdWJsZXNSZXNwb25zZRJGCgdPdXRsaW5lEhwucGx1bWJsaW5lLnYxLk91dGxpbmVSZXF1ZXN0Gh0ucGx1bWJsaW5lLnYxLk91dGxpbmVSZXNwb25zZRJDCgZJbXBvcnQSGy5wbHVtYmxpbmUudjEuSW1wb3J0UmVxdWVzdBocLnBsdW1ibGluZS52MS5JbXBvcnRSZXNwb25zZRJDCgZFeHBvcnQSGy5wbHVtYmxpbmUudjEuRXhwb3J0UmVxdWVzdBocLnBsdW1ibGluZS52MS5FeHBvcnRSZXNwb25zZRJJCghTZXRBc2lkZRIdLnBsdW1ibGluZS52MS5TZXRBc2lkZVJlcXVlc3QaHi5wbHVtYmxpbmUudjEuU2V0QXNpZGVSZXNwb25zZRJCCgVXYXRjaBIaLnBsdW1ibGluZS52MS5XYXRjaFJlcXVlc3QaGy5wbHVtYmxpbmUudjEuV2F0Y2hSZXNwb25zZTABEkMKBlNjaGVtYRIbLnBsdW1ibGluZS52MS5TY2hlbWFSZXF1ZXN0GhwucGx1bWJsaW5lLnYxLlNjaGVtYVJlc3BvbnNlYgZwcm90bzM", [file_google_protobuf_struct, file_plumbline_v1_record]);
+  fileDesc("ChlwbHVtYmxpbmUvdjEvbGVkZ2VyLnByb3RvEgxwbHVtYmxpbmUudjEiMwoMV3JpdGVSZXF1ZXN0EiMKBndyaXRlcxgBIAMoCzITLnBsdW1ibGluZS52MS5Xcml0ZSJWCgVXcml0ZRIOCgZyZWNvcmQYASABKAkSDAoEa2luZBgCIAEoCRIOCgZuZXdfaWQYAyABKAkSHwoEc2V0cxgEIAMoCzIRLnBsdW1ibGluZS52MS5TZXQiZQoDU2V0Eg0KBWZpZWxkGAEgASgJEgwKBHRleHQYAiABKAkSJAoEanNvbhgDIAEoCzIWLmdvb2dsZS5wcm90b2J1Zi5WYWx1ZRINCgVjbGVhchgEIAEoCBIMCgRzZWVuGAUgAygJIiAKDVdyaXRlUmVzcG9uc2USDwoHcmVjb3JkcxgBIAMoCSIyCgxDaGVja1JlcXVlc3QSIgoFd3JpdGUYASABKAsyEy5wbHVtYmxpbmUudjEuV3JpdGUiNgoNQ2hlY2tSZXNwb25zZRIlCgZmaWVsZHMYASADKAsyFS5wbHVtYmxpbmUudjEuQ2hlY2tlZCJICgdDaGVja2VkEg0KBWZpZWxkGAEgASgJEgwKBHRleHQYAiABKAkSEQoJcmVmZXJzX3RvGAMgASgJEg0KBXdyb25nGAQgASgJIjsKCkdldFJlcXVlc3QSDgoGcmVjb3JkGAEgASgJEg4KBmhpZGRlbhgCIAEoCBINCgVzaW5jZRgDIAEoCSK6AQoLR2V0UmVzcG9uc2USJAoGcmVjb3JkGAEgASgLMhQucGx1bWJsaW5lLnYxLlJlY29yZBIlCgdyZWxhdGVkGAIgAygLMhQucGx1bWJsaW5lLnYxLlJlY29yZBIoCgdzdW1tYXJ5GAMgASgLMhcuZ29vZ2xlLnByb3RvYnVmLlN0cnVjdBINCgVhc19vZhgEIAEoCRIlCgdhcnJpdmVkGAUgASgLMhQucGx1bWJsaW5lLnYxLlVucmVhZCJCCgZVbnJlYWQSKQoJcmV2aXNpb25zGAEgAygLMhYucGx1bWJsaW5lLnYxLlJldmlzaW9uEg0KBXRvdGFsGAIgASgNIowBCgtMaXN0UmVxdWVzdBIMCgRraW5kGAEgASgJEg0KBXdoZXJlGAIgASgJEg4KBnNlYXJjaBgDIAEoCRIMCgRzb3J0GAQgAygJEg8KB2NvbHVtbnMYBSADKAkSDQoFbGltaXQYBiABKA0SDgoGaGlkZGVuGAcgASgIEhIKCnRleHRzX29ubHkYCCABKAgiTwoMTGlzdFJlc3BvbnNlEg8KB2NvbHVtbnMYASADKAkSHwoEcm93cxgCIAMoCzIRLnBsdW1ibGluZS52MS5Sb3cSDQoFdG90YWwYAyABKA0iaQoDUm93EgoKAmlkGAEgASgJEg0KBXRpdGxlGAIgASgJEiUKBWNlbGxzGAMgAygLMhYuZ29vZ2xlLnByb3RvYnVmLlZhbHVlEg0KBXRleHRzGAQgAygJEhEKCWNvbmZsaWN0cxgFIAEoDSIgCg5IaXN0b3J5UmVxdWVzdBIOCgZyZWNvcmQYASABKAkiPAoPSGlzdG9yeVJlc3BvbnNlEikKCXJldmlzaW9ucxgBIAMoCzIWLnBsdW1ibGluZS52MS5SZXZpc2lvbiIiChBDb25mbGljdHNSZXF1ZXN0Eg4KBnJlY29yZBgBIAEoCSI+ChFDb25mbGljdHNSZXNwb25zZRIpCgljb25mbGljdHMYASADKAsyFi5wbHVtYmxpbmUudjEuQ29uZmxpY3QinQIKCENvbmZsaWN0Eg0KBWFib3V0GAEgASgJEg4KBnJlY29yZBgCIAEoCRIMCgRraW5kGAMgASgJEg0KBXRpdGxlGAQgASgJEiIKBWZpZWxkGAUgASgLMhMucGx1bWJsaW5lLnYxLkZpZWxkEg4KBmFkdmljZRgGIAEoCRINCgVvdGhlchgHIAEoCRITCgtvdGhlcl90aXRsZRgIIAEoCRIlCghhbmNlc3RvchgJIAEoCzITLnBsdW1ibGluZS52MS5WYWx1ZRIhCgRzYWlkGAogAygLMhMucGx1bWJsaW5lLnYxLlZhbHVlEg0KBWFzX29mGAsgASgJEiQKBnVucmVhZBgMIAEoCzIULnBsdW1ibGluZS52MS5VbnJlYWQijwEKDVNldHRsZVJlcXVlc3QSDgoGcmVjb3JkGAEgASgJEg0KBWZpZWxkGAIgASgJEg4KBmNob29zZRgDIAEoCRIMCgR0ZXh0GAQgASgJEiQKBGpzb24YBSABKAsyFi5nb29nbGUucHJvdG9idWYuVmFsdWUSDQoFY2xlYXIYBiABKAgSDAoEc2VlbhgHIAMoCSI2Cg5TZXR0bGVSZXNwb25zZRIkCgZyZWNvcmQYASABKAsyFC5wbHVtYmxpbmUudjEuUmVjb3JkIkEKDE1lcmdlUmVxdWVzdBIVCghhbmNlc3RvchgBIAEoCUgAiAEBEg0KBXRleHRzGAIgAygJQgsKCV9hbmNlc3RvciI4Cg1NZXJnZVJlc3BvbnNlEicKBXBhcnRzGAEgAygLMhgucGx1bWJsaW5lLnYxLk1lcmdlZFBhcnQiTQoKTWVyZ2VkUGFydBIMCgR0ZXh0GAEgASgJEg4KBmJlZm9yZRgCIAEoCRIQCgh2ZXJzaW9ucxgDIAMoCRIPCgdvdmVybGFwGAQgASgIIi8KC0ZpbGVSZXF1ZXN0EhIKCmV2YWx1YXRpb24YASABKAkSDAoEc2VlbhgCIAMoCSI0CgxGaWxlUmVzcG9uc2USJAoGcmVjb3JkGAEgASgLMhQucGx1bWJsaW5lLnYxLlJlY29yZCIuCg1SZXRpcmVSZXF1ZXN0Eg4KBnJlY29yZBgBIAEoCRINCgVhc19vZhgCIAEoCSJcCg5SZXRpcmVSZXNwb25zZRIkCgZyZWNvcmQYASABKAsyFC5wbHVtYmxpbmUudjEuUmVjb3JkEiQKBnVucmVhZBgCIAEoCzIULnBsdW1ibGluZS52MS5VbnJlYWQiLAoLS2VlcFJlcXVlc3QSDgoGcmVjb3JkGAEgASgJEg0KBWFzX29mGAIgASgJIjQKDEtlZXBSZXNwb25zZRIkCgZyZWNvcmQYASABKAsyFC5wbHVtYmxpbmUudjEuUmVjb3JkIkkKC1NhbWVSZXF1ZXN0Eg0KBWZpcnN0GAEgASgJEg4KBnNlY29uZBgCIAEoCRINCgVhcGFydBgDIAEoCBIMCgRzZWVuGAQgAygJIlcKDFNhbWVSZXNwb25zZRIkCgZyZWNvcmQYASABKAsyFC5wbHVtYmxpbmUudjEuUmVjb3JkEiEKBHNhaWQYAiADKAsyEy5wbHVtYmxpbmUudjEuVmFsdWUiEAoORG91Ymxlc1JlcXVlc3QiOAoPRG91Ymxlc1Jlc3BvbnNlEiUKB2RvdWJsZXMYASADKAsyFC5wbHVtYmxpbmUudjEuRG91YmxlImMKBkRvdWJsZRIjCgVmaXJzdBgBIAEoCzIULnBsdW1ibGluZS52MS5SZWNvcmQSJAoGc2Vjb25kGAIgASgLMhQucGx1bWJsaW5lLnYxLlJlY29yZBIOCgZyZWFzb24YAyABKAkiSQoOT3V0bGluZVJlcXVlc3QSDAoEa2luZBgBIAEoCRIMCgRkYXRhGAIgASgMEgwKBGZpbGUYAyABKAkSDQoFc2hlZXQYBCABKAkiegoPT3V0bGluZVJlc3BvbnNlEg4KBnNoZWV0cxgBIAMoCRINCgVzaGVldBgCIAEoCRIqCgdjb2x1bW5zGAMgAygLMhkucGx1bWJsaW5lLnYxLlRhYmxlQ29sdW1uEgwKBHJvd3MYBCABKA0SDgoGZmllbGRzGAUgAygJIjsKC1RhYmxlQ29sdW1uEgwKBGhlYWQYASABKAkSDQoFZmllbGQYAiABKAkSDwoHc2FtcGxlcxgDIAMoCSLTAgoNSW1wb3J0UmVxdWVzdBIMCgRraW5kGAEgASgJEgwKBGRhdGEYAiABKAwSDAoEZmlsZRgDIAEoCRIOCgZzb3VyY2UYBCABKAkSOQoHaGVhZGVycxgFIAMoCzIoLnBsdW1ibGluZS52MS5JbXBvcnRSZXF1ZXN0LkhlYWRlcnNFbnRyeRI7CghkZWZhdWx0cxgGIAMoCzIpLnBsdW1ibGluZS52MS5JbXBvcnRSZXF1ZXN0LkRlZmF1bHRzRW50cnkSDwoHZHJ5X3J1bhgHIAEoCBIPCgdwYXJ0aWFsGAggASgIEg0KBXNoZWV0GAkgASgJGi4KDEhlYWRlcnNFbnRyeRILCgNrZXkYASABKAkSDQoFdmFsdWUYAiABKAk6AjgBGi8KDURlZmF1bHRzRW50cnkSCwoDa2V5GAEgASgJEg0KBXZhbHVlGAIgASgJOgI4ASKaAgoOSW1wb3J0UmVzcG9uc2USDAoEcm93cxgBIAEoDRINCgVhZGRlZBgCIAEoDRIPCgdjaGFuZ2VkGAMgASgNEhEKCXVuY2hhbmdlZBgEIAEoDRIRCgljb25mbGljdHMYBSABKA0SJgoGZXJyb3JzGAYgAygLMhYucGx1bWJsaW5lLnYxLlJvd0Vycm9yEg8KB2RyeV9ydW4YByABKAgSDwoHc2tpcHBlZBgIIAEoDRIPCgdyZW1hcmtzGAkgAygJEioKCndyb25nX3Jvd3MYCiADKAsyFi5wbHVtYmxpbmUudjEuVGFibGVSb3cSLQoHcmVjb3JkcxgLIAMoCzIcLnBsdW1ibGluZS52MS5JbXBvcnRlZFJlY29yZCJ3Cg5JbXBvcnRlZFJlY29yZBIMCgRsaW5lGAEgASgNEgwKBGtpbmQYAiABKAkSDQoFdGl0bGUYAyABKAkSDQoFYWRkZWQYBCABKAgSKwoGZmllbGRzGAUgAygLMhsucGx1bWJsaW5lLnYxLkltcG9ydGVkRmllbGQiTAoNSW1wb3J0ZWRGaWVsZBIMCgRuYW1lGAEgASgJEg4KBmJlZm9yZRgCIAEoCRINCgVhZnRlchgDIAEoCRIOCgZiZXNpZGUYBCABKAgiJwoIVGFibGVSb3cSDAoEbGluZRgBIAEoDRINCgVjZWxscxgCIAMoCSJwCghSb3dFcnJvchIMCgRmaWxlGAEgASgJEgwKBGxpbmUYAiABKA0SDgoGY29sdW1uGAMgASgJEg0KBXZhbHVlGAQgASgJEgwKBHJ1bGUYBSABKAkSDQoFc2hlZXQYBiABKAkSDAoEY2VsbBgHIAEoCSJ7Cg1FeHBvcnRSZXF1ZXN0EgwKBGtpbmQYASABKAkSDQoFd2hlcmUYAiABKAkSDwoHY29sdW1ucxgDIAMoCRIOCgZmb3JtYXQYBCABKAkSDgoGc2VhcmNoGAUgASgJEgwKBHNvcnQYBiADKAkSDgoGaGlkZGVuGAcgASgIIiwKDkV4cG9ydFJlc3BvbnNlEgwKBGRhdGEYASABKAwSDAoEcm93cxgCIAEoDSIgCg9TZXRBc2lkZVJlcXVlc3QSDQoFbGltaXQYASABKA0iWwoQU2V0QXNpZGVSZXNwb25zZRIpCglyZXZpc2lvbnMYASADKAsyFi5wbHVtYmxpbmUudjEuUmV2aXNpb24SDQoFdG90YWwYAiABKA0SDQoFYXNfb2YYAyABKAkiDgoMV2F0Y2hSZXF1ZXN0ImIKDVdhdGNoUmVzcG9uc2USDwoHZW50cmllcxgBIAEoDRISCgpzdGF0ZV9oYXNoGAIgASgJEg8KB3JlY29yZHMYAyADKAkSDAoEbWFueRgEIAEoCBINCgVwZWVycxgFIAEoCCIPCg1TY2hlbWFSZXF1ZXN0IjcKDlNjaGVtYVJlc3BvbnNlEiUKBWtpbmRzGAEgAygLMhYucGx1bWJsaW5lLnYxLktpbmRJbmZvIpoBCghLaW5kSW5mbxIMCgRuYW1lGAEgASgJEg8KB2FsaWFzZXMYAiADKAkSDAoEaGVscBgDIAEoCRIOCgZyaWdodHMYBCABKAkSJwoGZmllbGRzGAUgAygLMhcucGx1bWJsaW5lLnYxLkZpZWxkSW5mbxIoCgdmaWd1cmVzGAYgAygLMhcucGx1bWJsaW5lLnYxLkZpZWxkSW5mbyLhAQoJRmllbGRJbmZvEgwKBG5hbWUYASABKAkSDQoFbGFiZWwYAiABKAkSDAoEaGVscBgDIAEoCRIMCgR0eXBlGAQgASgJEg8KB2Nob2ljZXMYBSADKAkSEQoJcmVmZXJzX3RvGAYgASgJEg0KBWtleWVkGAcgASgIEg0KBXByb3NlGAggASgIEhAKCHJlcXVpcmVkGAkgASgIEicKCHN5bm9ueW1zGAogAygLMhUucGx1bWJsaW5lLnYxLlN5bm9ueW0SDAoEa2V5cxgLIAMoCRIQCghrZXllZF9ieRgMIAEoCSIoCgdTeW5vbnltEgwKBHdvcmQYASABKAkSDwoHY2hvaWNlcxgCIAMoCTKbCgoNTGVkZ2VyU2VydmljZRJACgVXcml0ZRIaLnBsdW1ibGluZS52MS5Xcml0ZVJlcXVlc3QaGy5wbHVtYmxpbmUudjEuV3JpdGVSZXNwb25zZRJACgVDaGVjaxIaLnBsdW1ibGluZS52MS5DaGVja1JlcXVlc3QaGy5wbHVtYmxpbmUudjEuQ2hlY2tSZXNwb25zZRI6CgNHZXQSGC5wbHVtYmxpbmUudjEuR2V0UmVxdWVzdBoZLnBsdW1ibGluZS52MS5HZXRSZXNwb25zZRI9CgRMaXN0EhkucGx1bWJsaW5lLnYxLkxpc3RSZXF1ZXN0GhoucGx1bWJsaW5lLnYxLkxpc3RSZXNwb25zZRJGCgdIaXN0b3J5EhwucGx1bWJsaW5lLnYxLkhpc3RvcnlSZXF1ZXN0Gh0ucGx1bWJsaW5lLnYxLkhpc3RvcnlSZXNwb25zZRJMCglDb25mbGljdHMSHi5wbHVtYmxpbmUudjEuQ29uZmxpY3RzUmVxdWVzdBofLnBsdW1ibGluZS52MS5Db25mbGljdHNSZXNwb25zZRJDCgZTZXR0bGUSGy5wbHVtYmxpbmUudjEuU2V0dGxlUmVxdWVzdBocLnBsdW1ibGluZS52MS5TZXR0bGVSZXNwb25zZRJACgVNZXJnZRIaLnBsdW1ibGluZS52MS5NZXJnZVJlcXVlc3QaGy5wbHVtYmxpbmUudjEuTWVyZ2VSZXNwb25zZRI9CgRGaWxlEhkucGx1bWJsaW5lLnYxLkZpbGVSZXF1ZXN0GhoucGx1bWJsaW5lLnYxLkZpbGVSZXNwb25zZRJDCgZSZXRpcmUSGy5wbHVtYmxpbmUudjEuUmV0aXJlUmVxdWVzdBocLnBsdW1ibGluZS52MS5SZXRpcmVSZXNwb25zZRI9CgRLZWVwEhkucGx1bWJsaW5lLnYxLktlZXBSZXF1ZXN0GhoucGx1bWJsaW5lLnYxLktlZXBSZXNwb25zZRI9CgRTYW1lEhkucGx1bWJsaW5lLnYxLlNhbWVSZXF1ZXN0GhoucGx1bWJsaW5lLnYxLlNhbWVSZXNwb25zZRJGCgdEb3VibGVzEhwucGx1bWJsaW5lLnYxLkRvdWJsZXNSZXF1ZXN0Gh0ucGx1bWJsaW5lLnYxLkRvdWJsZXNSZXNwb25zZRJGCgdPdXRsaW5lEhwucGx1bWJsaW5lLnYxLk91dGxpbmVSZXF1ZXN0Gh0ucGx1bWJsaW5lLnYxLk91dGxpbmVSZXNwb25zZRJDCgZJbXBvcnQSGy5wbHVtYmxpbmUudjEuSW1wb3J0UmVxdWVzdBocLnBsdW1ibGluZS52MS5JbXBvcnRSZXNwb25zZRJDCgZFeHBvcnQSGy5wbHVtYmxpbmUudjEuRXhwb3J0UmVxdWVzdBocLnBsdW1ibGluZS52MS5FeHBvcnRSZXNwb25zZRJJCghTZXRBc2lkZRIdLnBsdW1ibGluZS52MS5TZXRBc2lkZVJlcXVlc3QaHi5wbHVtYmxpbmUudjEuU2V0QXNpZGVSZXNwb25zZRJCCgVXYXRjaBIaLnBsdW1ibGluZS52MS5XYXRjaFJlcXVlc3QaGy5wbHVtYmxpbmUudjEuV2F0Y2hSZXNwb25zZTABEkMKBlNjaGVtYRIbLnBsdW1ibGluZS52MS5TY2hlbWFSZXF1ZXN0GhwucGx1bWJsaW5lLnYxLlNjaGVtYVJlc3BvbnNlYgZwcm90bzM", [file_google_protobuf_struct, file_plumbline_v1_record]);
 
 /**
  * @generated from message plumbline.v1.WriteRequest
@@ -232,6 +232,13 @@ export type GetRequest = Message<"plumbline.v1.GetRequest"> & {
    * @generated from field: bool hidden = 2;
    */
   hidden: boolean;
+
+  /**
+   * The as_of of an earlier answer: tell what has come in since.
+   *
+   * @generated from field: string since = 3;
+   */
+  since: string;
 };
 
 /**
@@ -263,6 +270,22 @@ export type GetResponse = Message<"plumbline.v1.GetResponse"> & {
    * @generated from field: google.protobuf.Struct summary = 3;
    */
   summary?: JsonObject | undefined;
+
+  /**
+   * Up to where this was read, for Retire and Keep: an opaque text of 88 KiB at
+   * most, a few hundred bytes as a rule. It is the same as long as nothing comes in
+   * on the record and on what refers to it, and holds after a restart of the node.
+   *
+   * @generated from field: string as_of = 4;
+   */
+  asOf: string;
+
+  /**
+   * With since: what has come in since then.
+   *
+   * @generated from field: plumbline.v1.Unread arrived = 5;
+   */
+  arrived?: Unread | undefined;
 };
 
 /**
@@ -271,6 +294,32 @@ export type GetResponse = Message<"plumbline.v1.GetResponse"> & {
  */
 export const GetResponseSchema: GenMessage<GetResponse> = /*@__PURE__*/
   messageDesc(file_plumbline_v1_ledger, 8);
+
+/**
+ * Unread is what counts on a record, or on what refers to it, and wasn't read.
+ *
+ * @generated from message plumbline.v1.Unread
+ */
+export type Unread = Message<"plumbline.v1.Unread"> & {
+  /**
+   * The first 50, the oldest first.
+   *
+   * @generated from field: repeated plumbline.v1.Revision revisions = 1;
+   */
+  revisions: Revision[];
+
+  /**
+   * @generated from field: uint32 total = 2;
+   */
+  total: number;
+};
+
+/**
+ * Describes the message plumbline.v1.Unread.
+ * Use `create(UnreadSchema)` to create a new message.
+ */
+export const UnreadSchema: GenMessage<Unread> = /*@__PURE__*/
+  messageDesc(file_plumbline_v1_ledger, 9);
 
 /**
  * @generated from message plumbline.v1.ListRequest
@@ -339,7 +388,7 @@ export type ListRequest = Message<"plumbline.v1.ListRequest"> & {
  * Use `create(ListRequestSchema)` to create a new message.
  */
 export const ListRequestSchema: GenMessage<ListRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 9);
+  messageDesc(file_plumbline_v1_ledger, 10);
 
 /**
  * @generated from message plumbline.v1.ListResponse
@@ -368,7 +417,7 @@ export type ListResponse = Message<"plumbline.v1.ListResponse"> & {
  * Use `create(ListResponseSchema)` to create a new message.
  */
 export const ListResponseSchema: GenMessage<ListResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 10);
+  messageDesc(file_plumbline_v1_ledger, 11);
 
 /**
  * Row is one record in a list.
@@ -414,7 +463,7 @@ export type Row = Message<"plumbline.v1.Row"> & {
  * Use `create(RowSchema)` to create a new message.
  */
 export const RowSchema: GenMessage<Row> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 11);
+  messageDesc(file_plumbline_v1_ledger, 12);
 
 /**
  * @generated from message plumbline.v1.HistoryRequest
@@ -431,7 +480,7 @@ export type HistoryRequest = Message<"plumbline.v1.HistoryRequest"> & {
  * Use `create(HistoryRequestSchema)` to create a new message.
  */
 export const HistoryRequestSchema: GenMessage<HistoryRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 12);
+  messageDesc(file_plumbline_v1_ledger, 13);
 
 /**
  * @generated from message plumbline.v1.HistoryResponse
@@ -448,7 +497,7 @@ export type HistoryResponse = Message<"plumbline.v1.HistoryResponse"> & {
  * Use `create(HistoryResponseSchema)` to create a new message.
  */
 export const HistoryResponseSchema: GenMessage<HistoryResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 13);
+  messageDesc(file_plumbline_v1_ledger, 14);
 
 /**
  * @generated from message plumbline.v1.ConflictsRequest
@@ -467,7 +516,7 @@ export type ConflictsRequest = Message<"plumbline.v1.ConflictsRequest"> & {
  * Use `create(ConflictsRequestSchema)` to create a new message.
  */
 export const ConflictsRequestSchema: GenMessage<ConflictsRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 14);
+  messageDesc(file_plumbline_v1_ledger, 15);
 
 /**
  * @generated from message plumbline.v1.ConflictsResponse
@@ -484,7 +533,7 @@ export type ConflictsResponse = Message<"plumbline.v1.ConflictsResponse"> & {
  * Use `create(ConflictsResponseSchema)` to create a new message.
  */
 export const ConflictsResponseSchema: GenMessage<ConflictsResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 15);
+  messageDesc(file_plumbline_v1_ledger, 16);
 
 /**
  * Conflict is something that only a person can settle.
@@ -556,6 +605,21 @@ export type Conflict = Message<"plumbline.v1.Conflict"> & {
    * @generated from field: repeated plumbline.v1.Value said = 10;
    */
   said: Value$1[];
+
+  /**
+   * For "retirement": up to where this was read. Whoever answers with Keep or
+   * Retire passes it.
+   *
+   * @generated from field: string as_of = 11;
+   */
+  asOf: string;
+
+  /**
+   * For "retirement": what the retirements hadn't read.
+   *
+   * @generated from field: plumbline.v1.Unread unread = 12;
+   */
+  unread?: Unread | undefined;
 };
 
 /**
@@ -563,7 +627,7 @@ export type Conflict = Message<"plumbline.v1.Conflict"> & {
  * Use `create(ConflictSchema)` to create a new message.
  */
 export const ConflictSchema: GenMessage<Conflict> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 16);
+  messageDesc(file_plumbline_v1_ledger, 17);
 
 /**
  * @generated from message plumbline.v1.SettleRequest
@@ -621,7 +685,7 @@ export type SettleRequest = Message<"plumbline.v1.SettleRequest"> & {
  * Use `create(SettleRequestSchema)` to create a new message.
  */
 export const SettleRequestSchema: GenMessage<SettleRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 17);
+  messageDesc(file_plumbline_v1_ledger, 18);
 
 /**
  * @generated from message plumbline.v1.SettleResponse
@@ -638,7 +702,7 @@ export type SettleResponse = Message<"plumbline.v1.SettleResponse"> & {
  * Use `create(SettleResponseSchema)` to create a new message.
  */
 export const SettleResponseSchema: GenMessage<SettleResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 18);
+  messageDesc(file_plumbline_v1_ledger, 19);
 
 /**
  * @generated from message plumbline.v1.MergeRequest
@@ -663,7 +727,7 @@ export type MergeRequest = Message<"plumbline.v1.MergeRequest"> & {
  * Use `create(MergeRequestSchema)` to create a new message.
  */
 export const MergeRequestSchema: GenMessage<MergeRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 19);
+  messageDesc(file_plumbline_v1_ledger, 20);
 
 /**
  * @generated from message plumbline.v1.MergeResponse
@@ -682,7 +746,7 @@ export type MergeResponse = Message<"plumbline.v1.MergeResponse"> & {
  * Use `create(MergeResponseSchema)` to create a new message.
  */
 export const MergeResponseSchema: GenMessage<MergeResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 20);
+  messageDesc(file_plumbline_v1_ledger, 21);
 
 /**
  * MergedPart is a stretch of a merged text.
@@ -727,7 +791,7 @@ export type MergedPart = Message<"plumbline.v1.MergedPart"> & {
  * Use `create(MergedPartSchema)` to create a new message.
  */
 export const MergedPartSchema: GenMessage<MergedPart> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 21);
+  messageDesc(file_plumbline_v1_ledger, 22);
 
 /**
  * @generated from message plumbline.v1.FileRequest
@@ -752,7 +816,7 @@ export type FileRequest = Message<"plumbline.v1.FileRequest"> & {
  * Use `create(FileRequestSchema)` to create a new message.
  */
 export const FileRequestSchema: GenMessage<FileRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 22);
+  messageDesc(file_plumbline_v1_ledger, 23);
 
 /**
  * @generated from message plumbline.v1.FileResponse
@@ -769,7 +833,7 @@ export type FileResponse = Message<"plumbline.v1.FileResponse"> & {
  * Use `create(FileResponseSchema)` to create a new message.
  */
 export const FileResponseSchema: GenMessage<FileResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 23);
+  messageDesc(file_plumbline_v1_ledger, 24);
 
 /**
  * @generated from message plumbline.v1.RetireRequest
@@ -779,6 +843,14 @@ export type RetireRequest = Message<"plumbline.v1.RetireRequest"> & {
    * @generated from field: string record = 1;
    */
   record: string;
+
+  /**
+   * Up to where the caller has read the record: as_of of the answer to Get, or of
+   * the conflict, that was shown. Without it, it is refused.
+   *
+   * @generated from field: string as_of = 2;
+   */
+  asOf: string;
 };
 
 /**
@@ -786,7 +858,7 @@ export type RetireRequest = Message<"plumbline.v1.RetireRequest"> & {
  * Use `create(RetireRequestSchema)` to create a new message.
  */
 export const RetireRequestSchema: GenMessage<RetireRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 24);
+  messageDesc(file_plumbline_v1_ledger, 25);
 
 /**
  * @generated from message plumbline.v1.RetireResponse
@@ -796,6 +868,13 @@ export type RetireResponse = Message<"plumbline.v1.RetireResponse"> & {
    * @generated from field: plumbline.v1.Record record = 1;
    */
   record?: Record | undefined;
+
+  /**
+   * What the caller hadn't read: it keeps the record in sight, in dispute.
+   *
+   * @generated from field: plumbline.v1.Unread unread = 2;
+   */
+  unread?: Unread | undefined;
 };
 
 /**
@@ -803,7 +882,7 @@ export type RetireResponse = Message<"plumbline.v1.RetireResponse"> & {
  * Use `create(RetireResponseSchema)` to create a new message.
  */
 export const RetireResponseSchema: GenMessage<RetireResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 25);
+  messageDesc(file_plumbline_v1_ledger, 26);
 
 /**
  * @generated from message plumbline.v1.KeepRequest
@@ -813,6 +892,13 @@ export type KeepRequest = Message<"plumbline.v1.KeepRequest"> & {
    * @generated from field: string record = 1;
    */
   record: string;
+
+  /**
+   * As for Retire. A record that nobody retired needs none: it stays anyway.
+   *
+   * @generated from field: string as_of = 2;
+   */
+  asOf: string;
 };
 
 /**
@@ -820,7 +906,7 @@ export type KeepRequest = Message<"plumbline.v1.KeepRequest"> & {
  * Use `create(KeepRequestSchema)` to create a new message.
  */
 export const KeepRequestSchema: GenMessage<KeepRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 26);
+  messageDesc(file_plumbline_v1_ledger, 27);
 
 /**
  * @generated from message plumbline.v1.KeepResponse
@@ -837,7 +923,7 @@ export type KeepResponse = Message<"plumbline.v1.KeepResponse"> & {
  * Use `create(KeepResponseSchema)` to create a new message.
  */
 export const KeepResponseSchema: GenMessage<KeepResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 27);
+  messageDesc(file_plumbline_v1_ledger, 28);
 
 /**
  * @generated from message plumbline.v1.SameRequest
@@ -875,7 +961,7 @@ export type SameRequest = Message<"plumbline.v1.SameRequest"> & {
  * Use `create(SameRequestSchema)` to create a new message.
  */
 export const SameRequestSchema: GenMessage<SameRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 28);
+  messageDesc(file_plumbline_v1_ledger, 29);
 
 /**
  * @generated from message plumbline.v1.SameResponse
@@ -899,7 +985,7 @@ export type SameResponse = Message<"plumbline.v1.SameResponse"> & {
  * Use `create(SameResponseSchema)` to create a new message.
  */
 export const SameResponseSchema: GenMessage<SameResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 29);
+  messageDesc(file_plumbline_v1_ledger, 30);
 
 /**
  * @generated from message plumbline.v1.DoublesRequest
@@ -912,7 +998,7 @@ export type DoublesRequest = Message<"plumbline.v1.DoublesRequest"> & {
  * Use `create(DoublesRequestSchema)` to create a new message.
  */
 export const DoublesRequestSchema: GenMessage<DoublesRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 30);
+  messageDesc(file_plumbline_v1_ledger, 31);
 
 /**
  * @generated from message plumbline.v1.DoublesResponse
@@ -929,7 +1015,7 @@ export type DoublesResponse = Message<"plumbline.v1.DoublesResponse"> & {
  * Use `create(DoublesResponseSchema)` to create a new message.
  */
 export const DoublesResponseSchema: GenMessage<DoublesResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 31);
+  messageDesc(file_plumbline_v1_ledger, 32);
 
 /**
  * Double is a pair that may be one.
@@ -960,7 +1046,7 @@ export type Double = Message<"plumbline.v1.Double"> & {
  * Use `create(DoubleSchema)` to create a new message.
  */
 export const DoubleSchema: GenMessage<Double> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 32);
+  messageDesc(file_plumbline_v1_ledger, 33);
 
 /**
  * @generated from message plumbline.v1.OutlineRequest
@@ -1000,7 +1086,7 @@ export type OutlineRequest = Message<"plumbline.v1.OutlineRequest"> & {
  * Use `create(OutlineRequestSchema)` to create a new message.
  */
 export const OutlineRequestSchema: GenMessage<OutlineRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 33);
+  messageDesc(file_plumbline_v1_ledger, 34);
 
 /**
  * @generated from message plumbline.v1.OutlineResponse
@@ -1043,7 +1129,7 @@ export type OutlineResponse = Message<"plumbline.v1.OutlineResponse"> & {
  * Use `create(OutlineResponseSchema)` to create a new message.
  */
 export const OutlineResponseSchema: GenMessage<OutlineResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 34);
+  messageDesc(file_plumbline_v1_ledger, 35);
 
 /**
  * TableColumn is one column of a table.
@@ -1076,7 +1162,7 @@ export type TableColumn = Message<"plumbline.v1.TableColumn"> & {
  * Use `create(TableColumnSchema)` to create a new message.
  */
 export const TableColumnSchema: GenMessage<TableColumn> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 35);
+  messageDesc(file_plumbline_v1_ledger, 36);
 
 /**
  * @generated from message plumbline.v1.ImportRequest
@@ -1152,7 +1238,7 @@ export type ImportRequest = Message<"plumbline.v1.ImportRequest"> & {
  * Use `create(ImportRequestSchema)` to create a new message.
  */
 export const ImportRequestSchema: GenMessage<ImportRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 36);
+  messageDesc(file_plumbline_v1_ledger, 37);
 
 /**
  * @generated from message plumbline.v1.ImportResponse
@@ -1233,7 +1319,7 @@ export type ImportResponse = Message<"plumbline.v1.ImportResponse"> & {
  * Use `create(ImportResponseSchema)` to create a new message.
  */
 export const ImportResponseSchema: GenMessage<ImportResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 37);
+  messageDesc(file_plumbline_v1_ledger, 38);
 
 /**
  * ImportedRecord is what an import makes of one record.
@@ -1276,7 +1362,7 @@ export type ImportedRecord = Message<"plumbline.v1.ImportedRecord"> & {
  * Use `create(ImportedRecordSchema)` to create a new message.
  */
 export const ImportedRecordSchema: GenMessage<ImportedRecord> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 38);
+  messageDesc(file_plumbline_v1_ledger, 39);
 
 /**
  * ImportedField is one field that an import writes.
@@ -1314,7 +1400,7 @@ export type ImportedField = Message<"plumbline.v1.ImportedField"> & {
  * Use `create(ImportedFieldSchema)` to create a new message.
  */
 export const ImportedFieldSchema: GenMessage<ImportedField> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 39);
+  messageDesc(file_plumbline_v1_ledger, 40);
 
 /**
  * TableRow is one row of a table, with its line or its number on the sheet.
@@ -1338,7 +1424,7 @@ export type TableRow = Message<"plumbline.v1.TableRow"> & {
  * Use `create(TableRowSchema)` to create a new message.
  */
 export const TableRowSchema: GenMessage<TableRow> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 40);
+  messageDesc(file_plumbline_v1_ledger, 41);
 
 /**
  * RowError says what is wrong with one cell.
@@ -1392,7 +1478,7 @@ export type RowError = Message<"plumbline.v1.RowError"> & {
  * Use `create(RowErrorSchema)` to create a new message.
  */
 export const RowErrorSchema: GenMessage<RowError> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 41);
+  messageDesc(file_plumbline_v1_ledger, 42);
 
 /**
  * @generated from message plumbline.v1.ExportRequest
@@ -1443,7 +1529,7 @@ export type ExportRequest = Message<"plumbline.v1.ExportRequest"> & {
  * Use `create(ExportRequestSchema)` to create a new message.
  */
 export const ExportRequestSchema: GenMessage<ExportRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 42);
+  messageDesc(file_plumbline_v1_ledger, 43);
 
 /**
  * @generated from message plumbline.v1.ExportResponse
@@ -1465,7 +1551,7 @@ export type ExportResponse = Message<"plumbline.v1.ExportResponse"> & {
  * Use `create(ExportResponseSchema)` to create a new message.
  */
 export const ExportResponseSchema: GenMessage<ExportResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 43);
+  messageDesc(file_plumbline_v1_ledger, 44);
 
 /**
  * @generated from message plumbline.v1.SetAsideRequest
@@ -1482,7 +1568,7 @@ export type SetAsideRequest = Message<"plumbline.v1.SetAsideRequest"> & {
  * Use `create(SetAsideRequestSchema)` to create a new message.
  */
 export const SetAsideRequestSchema: GenMessage<SetAsideRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 44);
+  messageDesc(file_plumbline_v1_ledger, 45);
 
 /**
  * @generated from message plumbline.v1.SetAsideResponse
@@ -1499,6 +1585,13 @@ export type SetAsideResponse = Message<"plumbline.v1.SetAsideResponse"> & {
    * @generated from field: uint32 total = 2;
    */
   total: number;
+
+  /**
+   * What these revisions are, for Accept: an opaque text.
+   *
+   * @generated from field: string as_of = 3;
+   */
+  asOf: string;
 };
 
 /**
@@ -1506,7 +1599,7 @@ export type SetAsideResponse = Message<"plumbline.v1.SetAsideResponse"> & {
  * Use `create(SetAsideResponseSchema)` to create a new message.
  */
 export const SetAsideResponseSchema: GenMessage<SetAsideResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 45);
+  messageDesc(file_plumbline_v1_ledger, 46);
 
 /**
  * @generated from message plumbline.v1.WatchRequest
@@ -1519,7 +1612,7 @@ export type WatchRequest = Message<"plumbline.v1.WatchRequest"> & {
  * Use `create(WatchRequestSchema)` to create a new message.
  */
 export const WatchRequestSchema: GenMessage<WatchRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 46);
+  messageDesc(file_plumbline_v1_ledger, 47);
 
 /**
  * @generated from message plumbline.v1.WatchResponse
@@ -1563,7 +1656,7 @@ export type WatchResponse = Message<"plumbline.v1.WatchResponse"> & {
  * Use `create(WatchResponseSchema)` to create a new message.
  */
 export const WatchResponseSchema: GenMessage<WatchResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 47);
+  messageDesc(file_plumbline_v1_ledger, 48);
 
 /**
  * @generated from message plumbline.v1.SchemaRequest
@@ -1576,7 +1669,7 @@ export type SchemaRequest = Message<"plumbline.v1.SchemaRequest"> & {
  * Use `create(SchemaRequestSchema)` to create a new message.
  */
 export const SchemaRequestSchema: GenMessage<SchemaRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 48);
+  messageDesc(file_plumbline_v1_ledger, 49);
 
 /**
  * @generated from message plumbline.v1.SchemaResponse
@@ -1593,7 +1686,7 @@ export type SchemaResponse = Message<"plumbline.v1.SchemaResponse"> & {
  * Use `create(SchemaResponseSchema)` to create a new message.
  */
 export const SchemaResponseSchema: GenMessage<SchemaResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 49);
+  messageDesc(file_plumbline_v1_ledger, 50);
 
 /**
  * KindInfo describes a kind of record.
@@ -1641,7 +1734,7 @@ export type KindInfo = Message<"plumbline.v1.KindInfo"> & {
  * Use `create(KindInfoSchema)` to create a new message.
  */
 export const KindInfoSchema: GenMessage<KindInfo> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 50);
+  messageDesc(file_plumbline_v1_ledger, 51);
 
 /**
  * FieldInfo describes a field or a figure.
@@ -1729,7 +1822,7 @@ export type FieldInfo = Message<"plumbline.v1.FieldInfo"> & {
  * Use `create(FieldInfoSchema)` to create a new message.
  */
 export const FieldInfoSchema: GenMessage<FieldInfo> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 51);
+  messageDesc(file_plumbline_v1_ledger, 52);
 
 /**
  * Synonym is a word for one choice, or one that may mean several of them, in
@@ -1754,7 +1847,7 @@ export type Synonym = Message<"plumbline.v1.Synonym"> & {
  * Use `create(SynonymSchema)` to create a new message.
  */
 export const SynonymSchema: GenMessage<Synonym> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 52);
+  messageDesc(file_plumbline_v1_ledger, 53);
 
 /**
  * LedgerService reads and writes records. Each call is answered for the person
@@ -1861,7 +1954,8 @@ export const LedgerService: GenService<{
     output: typeof FileResponseSchema;
   },
   /**
-   * Retire hides a record as the caller has read it.
+   * Retire hides a record as the caller has read it. What came in after that isn't
+   * covered: the record then stays in sight, as a retirement in dispute.
    *
    * @generated from rpc plumbline.v1.LedgerService.Retire
    */
@@ -1871,7 +1965,8 @@ export const LedgerService: GenService<{
     output: typeof RetireResponseSchema;
   },
   /**
-   * Keep answers retirements: the record stays.
+   * Keep answers the retirements that the caller has read of: the record stays. It
+   * is refused if the record was retired once more since.
    *
    * @generated from rpc plumbline.v1.LedgerService.Keep
    */

@@ -19,7 +19,7 @@ export const file_plumbline_v1_refusal: GenFile = /*@__PURE__*/
  *   not_found     a name or id fits nothing
  *   ambiguous     it fits several
  *   invalid       input breaks a rule
- *   unseen        a field has values that the writer didn't name
+ *   unseen        the caller doesn't say that it was shown what it acts on
  *   disputed      a field is in conflict: settle it first
  *   rights        this laptop may not write that
  *   no_staff      a staff is to be founded or joined first
