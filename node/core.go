@@ -2,6 +2,7 @@ package node
 
 import (
 	"context"
+	"crypto/ed25519"
 	"errors"
 	"maps"
 	"slices"
@@ -196,16 +197,24 @@ func (c *Core) grown(outcome storage.Outcome, err error) {
 	if err != nil {
 		return
 	}
-	c.changed(outcome.Tips)
+	c.changed(outcome)
 	c.ring.due = c.ring.due || outcome.Control
 	c.actions = append(c.actions, Grown{outcome})
 }
 
 // changed tells every session what this laptop has gained, in the order of
-// the links, so that a run repeats exactly.
-func (c *Core) changed(tips []exchange.Tip) {
+// the links, so that a run repeats exactly. Whom that cuts is told all of it.
+func (c *Core) changed(o storage.Outcome) {
+	var admitted map[entry.DeviceID]ed25519.PublicKey
+	if o.Control {
+		admitted = c.ledger.Verdict().Admitted()
+	}
 	for _, link := range slices.Sorted(maps.Keys(c.links)) {
-		c.queue(link, c.links[link].Changed(tips))
+		l := c.links[link]
+		if _, member := admitted[l.device]; o.Control && !member {
+			c.queue(link, l.Part())
+		}
+		c.queue(link, l.Changed(o.Tips))
 	}
 }
 

@@ -29,6 +29,22 @@ func TestARevokedLaptopThatStaysIsCutOff(t *testing.T) {
 	require.Empty(t, a.linked())
 }
 
+// A cut that comes by way of another laptop reaches the one that it cuts before that
+// laptop hears it no more.
+func TestACutIsHeardFromWhoeverPassesItOn(t *testing.T) {
+	a := found(t)
+	b := join(t, a, "Tove Lund", true)
+	lost := join(t, b, "Pia Norrland", false) // it knows no address of a
+	connect(t, a, b)
+	connect(t, b, lost)
+	agree(t, a, b, lost)
+	require.False(t, a.linkedTo(lost))
+	_, err := a.Revoke(t.Context(), "Pia Norrland", false)
+	require.NoError(t, err)
+	eventually(t, "it has heard of its cut", func() bool { return len(lost.store.Verdict().Cuts) == 1 })
+	eventually(t, "its link is over", func() bool { return len(b.Node.linked()) == 1 })
+}
+
 // A laptop that was revoked and joined again has a new certificate. With the old
 // one, which still has the right key, it is refused.
 func TestASupersededCertificateIsRefused(t *testing.T) {

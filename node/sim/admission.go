@@ -31,6 +31,7 @@ func (w *World) connect(a, b *Laptop) {
 	}
 	w.links = append(w.links, k)
 	w.say("%s and %s link", a, b)
+	w.due.linked(k)
 	for _, s := range k.sides {
 		if s.lives() {
 			s.l.step(node.Linked{Link: s.id, Device: s.peer().l.device()})
@@ -96,10 +97,26 @@ func (w *World) rejudge(l *Laptop) {
 		for _, s := range k.sides {
 			if s.l == l && s.lives() && !k.ending && !l.allows(s.peer().l) {
 				w.count.add("link ended by a cut")
-				k.ending = true
+				k.ending, k.farewell = true, l.cutsOf(s.peer().l)
 				s.inbox, s.deaf = nil, true
 			}
 		}
+	}
+}
+
+// heard looks at a link that a cut has ended, once all of it has arrived: who was
+// cut off has heard why.
+func (w *World) heard(k *link) {
+	for _, s := range k.sides {
+		if !k.ending || k.broken || k.rough || s.deaf || !s.lives() {
+			continue
+		}
+		for _, cut := range k.farewell {
+			if f := w.fact(cut); f == nil || !s.l.held[f] {
+				w.fail("%s was cut off by %s without a word of why", s.l, s.peer().l)
+			}
+		}
+		w.count.add("farewell")
 	}
 }
 

@@ -47,7 +47,7 @@ var expected = []string{
 	"tidied", "backup", "restore", "clone", "rollback of everything", "fork",
 	"newer kind", "newer field", "newer body", "newer control entry", "blocked",
 	"join", "second laptop of a person", "promotion", "revocation", "demotion", "cut raised", "readmission", "root speaks",
-	"concurrent cut", "in-flight revocation", "link ended by a cut", "link refused",
+	"concurrent cut", "in-flight revocation", "link ended by a cut", "farewell", "link refused",
 	"replaced before held", "stale replacement", "concurrent values", "settled", "set-aside replacement",
 	"set aside", "no right", "unread", "erased",
 	"retirement", "retired against an edit", "hidden", "kept", "joined records", "torn group",

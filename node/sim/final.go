@@ -13,9 +13,11 @@ func (w *World) end() {
 	d := newDice(w.plan.Seed, 5)
 	sparing := d.one(2)
 	w.recover(!sparing)
-	w.sent, w.ends = 0, 0
+	w.sent, w.due, w.ends = 0, 0, 0
+	for _, k := range w.links {
+		w.due.linked(k)
+	}
 	held := w.holdings()
-	links := 0
 	if l := w.someone(d, running); l != nil && d.one(3) {
 		// One more of these, so that what it prevented is made up for here.
 		l.disk.Faults().failing, l.disk.Faults().kind = 1, pick(d, diskErrors)
@@ -25,7 +27,7 @@ func (w *World) end() {
 	}
 	for round := 0; w.failure == nil; round++ {
 		before, ends := w.sets(), w.ends
-		links += w.connectAll(d, sparing)
+		w.connectAll(d, sparing)
 		w.settleDown(d)
 		w.check()
 		if slices.Equal(before, w.sets()) && w.ends == ends {
@@ -36,7 +38,7 @@ func (w *World) end() {
 		}
 	}
 	if w.failure == nil && w.ends == 0 && w.count["fork"] == 0 {
-		w.boundedBytes(w.gained(held), links)
+		w.boundedBytes(w.gained(held))
 		w.agree()
 		w.atRest()
 	}
@@ -73,8 +75,7 @@ func (w *World) sets() (sets []digest) {
 
 // connectAll links everybody with everybody in a small staff, else in a ring with
 // some chords. Sparing, it links only those whom no way of links joins yet.
-func (w *World) connectAll(d *dice, sparing bool) int {
-	before := w.lastLink
+func (w *World) connectAll(d *dice, sparing bool) {
 	for i, a := range w.laptops {
 		for j, b := range w.laptops[:i] {
 			if sparing {
@@ -86,7 +87,6 @@ func (w *World) connectAll(d *dice, sparing bool) int {
 			}
 		}
 	}
-	return int(w.lastLink-before) / 2
 }
 
 // settleDown delivers until nothing is on its way, in a bounded number of steps.

@@ -4,6 +4,7 @@ import (
 	"slices"
 
 	"plumbline/node"
+	"plumbline/sync/entry"
 	"plumbline/sync/exchange"
 )
 
@@ -19,6 +20,8 @@ type link struct {
 	// ending is set when one side admits the other no longer: what waits is still
 	// delivered to that one, nothing more is taken of it.
 	ending bool
+	// farewell is what that one is to hear, the cuts of its device.
+	farewell []entry.ID
 }
 
 // side is one laptop's end of a link.
@@ -122,6 +125,9 @@ func (w *World) sweep() {
 		over := k.ending || !a.lives() || !b.lives()
 		waiting := a.lives() && len(a.inbox) > 0 || b.lives() && len(b.inbox) > 0
 		if over && (!waiting || !w.reach(a.l, b.l)) {
+			if !waiting {
+				w.heard(k)
+			}
 			w.cut(k)
 		}
 	}

@@ -47,6 +47,7 @@ func (s *watched) Append(ctx context.Context, runs ...entry.Run) (storage.Outcom
 	for _, f := range facts {
 		l.store(f)
 	}
+	l.w.due.grown(l, runs, len(o.Tips), len(fresh) > 0)
 	return o, nil
 }
 

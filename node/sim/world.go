@@ -47,6 +47,7 @@ type World struct {
 	failure *Failure
 	trace   hash.Hash
 	sent    int // bytes
+	due     cost
 	ends    int // links that ended
 }
 

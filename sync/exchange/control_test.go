@@ -1,6 +1,8 @@
 package exchange_test
 
 import (
+	"maps"
+	"math/rand/v2"
 	"testing"
 
 	"plumbline/sync/entry"
@@ -125,4 +127,75 @@ func TestControlEntriesOvertake(t *testing.T) {
 	}
 	w.settle()
 	w.converged()
+}
+
+// In a staff where everybody is linked to everybody, a control entry goes out from
+// its author, and is only announced by the others: each gets it once, or twice if
+// an announcement was faster and was asked about.
+func TestAControlEntryIsNotPassedOnByEverybody(t *testing.T) {
+	const laptops = 30
+	orders := map[string]func(int) int{
+		"what was sent first arrives first": nil,
+		"whatever the order":                rand.New(rand.NewPCG(1, 2)).IntN,
+	}
+	for name, order := range orders {
+		t.Run(name, func(t *testing.T) {
+			w := newWorld(t, laptops)
+			for i := range laptops {
+				for j := range i {
+					w.link(i, j)
+				}
+			}
+			w.settle()
+			copies, before := 0, w.net.Bytes
+			w.net.Overheard = func(message []byte) {
+				if c, is := decoded(t, message).(exchange.Chunk); is && c.Carries() {
+					copies++
+				}
+			}
+			w.write(0, w.staff.Control.Run())
+			if err := w.net.Settle(20_000, order); err != nil {
+				t.Fatal(err)
+			}
+			w.converged()
+			t.Logf("%d copies, %d bytes", copies, w.net.Bytes-before)
+			if order == nil && copies != laptops-1 || copies > 2*(laptops-1) {
+				t.Errorf("%d copies went to %d laptops", copies, laptops-1)
+			}
+		})
+	}
+}
+
+// Whoever a control entry cuts is given it, with all that it isn't known to hold of
+// the control logs, whatever it was told of; and nothing twice.
+func TestWhoIsHeardNoMoreIsGivenTheControlLogs(t *testing.T) {
+	l := newLone(t, exchange.Config{})
+	known, unknown := l.staff.Control, l.staff.Laptop(entry.RoleDirector).Open(true)
+	store := func(runs ...entry.Run) (tips []exchange.Tip) {
+		for _, run := range runs {
+			more, err := l.memory.Append(run)
+			if err != nil {
+				t.Fatal(err)
+			}
+			tips = append(tips, more...)
+		}
+		return tips
+	}
+	first, told := known.Run(), unknown.Write(2, 50).Run()
+	l.Changed(store(first, told, l.staff.Laptop(entry.RoleScout).Open(false).Write(2, 50).Run()))
+	l.Receive(exchange.HaveMessage(true, true, exchange.Tip{Log: first.Log, Point: first.Tip(), Control: true}))
+	last := known.Write(1, 50).Run()
+	tips := store(last)
+	given := map[entry.LogID][2]entry.Point{}
+	for _, c := range sent[exchange.Chunk](t, l.Part()) {
+		after, upto := c.Ends()
+		given[c.Log()] = [2]entry.Point{after, upto}
+	}
+	want := map[entry.LogID][2]entry.Point{known.Log: {first.Tip(), last.Tip()}, unknown.Log: {{}, told.Tip()}}
+	if !maps.Equal(given, want) {
+		t.Errorf("given are %v, want %v", given, want)
+	}
+	if again := append(l.Part(), l.Changed(tips)...); len(again) > 0 {
+		t.Errorf("said again: %v", again)
+	}
 }

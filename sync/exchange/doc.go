@@ -11,7 +11,8 @@
 // is neither stored nor refused. The receiver sets the pace: it asks for one
 // chunk of a log at a time and for no more than it can store. Entries that
 // are pushed as they are written are hints: what doesn't attach is asked for.
-// What came from one peer is announced to the others.
+// What came from one peer is announced to the others; only to whom a control entry
+// cuts it is given at once ([Session.Part]), since they are heard no more.
 // Nothing is remembered from one link to the next: a conversation can end at
 // any byte, and the next one starts from the two holdings alone.
 //

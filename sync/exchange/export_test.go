@@ -28,6 +28,9 @@ func (m chunk) Log() entry.LogID         { return m.log }
 func (m chunk) Number() uint64           { return m.number }
 func (m chunk) Ends() (a, u entry.Point) { return m.after, m.upto }
 
+// Carries reports whether there are entries in it.
+func (m chunk) Carries() bool { return m.after != m.upto }
+
 func HaveMessage(controlListed, allListed bool, tips ...Tip) []byte {
 	return have{controlListed, allListed, tips}.encode()
 }

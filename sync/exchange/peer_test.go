@@ -403,3 +403,46 @@ func TestAnswerGoesOnFromTheHighestPoint(t *testing.T) {
 		t.Errorf("answers with %d to %d, want 8 to %d", after.Seq, upto.Seq, branch.Tip().Seq)
 	}
 }
+
+// What is pushed is taken though its log was asked for, since the answer may never
+// come; if it does, before or after the push is stored, it is as good as ever.
+func TestAPushIsTakenWhileItsLogIsAskedFor(t *testing.T) {
+	for _, late := range []bool{false, true} {
+		l := newLone(t, exchange.Config{})
+		log := l.staff.Laptop(entry.RoleScout).Open(false)
+		held := log.Write(2, 50).Run()
+		if _, err := l.memory.Append(held); err != nil {
+			t.Fatal(err)
+		}
+		asked := log.Write(3, 50).Run()
+		want := l.announce(asked)
+		more := log.Write(1, 50).Run()
+		all := asked
+		all.Entries, all.Points = slices.Concat(asked.Entries, more.Entries), slices.Concat(asked.Points, more.Points)
+		chunk := func(number uint64, run entry.Run) []byte {
+			return exchange.ChunkMessage(number, run.Log, held.Tip(), run.Tip(), exchange.Pack(held.Tip(), raws(run), run.Points))
+		}
+		actions := l.Receive(chunk(0, all))
+		stores := of[exchange.Store](actions)
+		if len(stores) != 1 || stores[0].Run.Tip() != all.Tip() {
+			t.Fatalf("the push isn't taken: %v", actions)
+		}
+		if late {
+			more := l.Receive(chunk(want.Number(), asked))
+			actions, stores = append(actions, more...), append(stores, of[exchange.Store](more)...)
+		}
+		for _, store := range stores {
+			_, err := l.memory.Append(store.Run)
+			actions = append(actions, l.Stored(store.Run, err)...)
+		}
+		if !late {
+			actions = append(actions, l.Receive(chunk(want.Number(), asked))...)
+		}
+		if n := len(of[exchange.Refuse](actions)) + len(of[exchange.Fail](actions)); n > 0 {
+			t.Errorf("stored late %v: %v", late, actions)
+		}
+		if l.Behind() != 0 || l.Waiting() || !l.memory.Holds(log.Log, log.Tip) {
+			t.Errorf("stored late %v: behind %d, waiting %v", late, l.Behind(), l.Waiting())
+		}
+	}
+}

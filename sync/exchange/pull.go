@@ -34,11 +34,14 @@ func (p *pull) underway() bool {
 	return p.next != nil && p.next.After != p.target && slices.Contains(p.targets, p.target)
 }
 
-// more reports whether there is something to ask for now. A target below what
-// waits to be stored may be part of it, which can be told only then.
+// more reports whether there is something to ask for now. A target that waits to be
+// stored is here; one below it may be part of it, which can be told only then.
 func (p *pull) more() bool {
-	n := len(p.targets)
-	return n > 0 && (p.next == nil || p.underway() || p.targets[n-1].Seq > p.next.After.Seq)
+	if len(p.targets) == 0 || p.underway() {
+		return len(p.targets) > 0
+	}
+	top := p.targets[len(p.targets)-1]
+	return !slices.Contains(p.pending, top) && (p.next == nil || top.Seq > p.next.After.Seq)
 }
 
 // takeHave notes what the peer holds and what of it to pull.
@@ -208,13 +211,17 @@ func (s *Session) takePush(c chunk) {
 	s.met(c.log, c.upto).has = true
 	s.want(tip)
 	p := s.pulls[c.log]
-	if p == nil || p.asked != 0 || p.broken || !slices.Contains(p.targets, c.upto) || slices.Contains(p.pending, c.upto) ||
-		s.wants+s.unstored >= s.config.Window || !c.control && !s.controlSettled() || !s.attaches(p, c.after) ||
-		!s.config.Claims.take(c.log, s) {
+	if p == nil || p.broken || !slices.Contains(p.targets, c.upto) || slices.Contains(p.pending, c.upto) ||
+		s.wants+s.unstored >= s.config.Window || !c.control && !s.controlSettled() || !s.attaches(p, c.after) {
 		return
 	}
+	s.config.Claims.take(c.log, s) // if another peer was asked for it, it's here all the same
+	target, next := p.target, p.next
 	p.target = c.upto
 	s.takeRun(p, c)
+	if p.asked != 0 {
+		p.target, p.next = target, next // the answer attaches where it would have
+	}
 	s.finish(p)
 }
 

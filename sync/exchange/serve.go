@@ -47,9 +47,7 @@ func (s *Session) offer(tip Tip) {
 		return
 	}
 	k := s.met(tip.Log, tip.Point)
-	// Control entries are passed on as they come: whoever they cut is heard no
-	// more, and couldn't ask for them.
-	relayed := !tip.Control && s.config.Claims.received[tip.Log] == tip.Point
+	relayed := s.config.Claims.received[tip.Log] == tip.Point
 	if k.told || !k.has && !relayed && s.push(tip) {
 		return
 	}
@@ -92,8 +90,33 @@ func (s *Session) push(tip Tip) bool {
 
 func (s *Session) sendChunk(c chunk, raws []entry.Raw, points []entry.SignedPoint) {
 	c.packed = pack(c.after, raws, points)
-	s.met(c.log, c.upto).told = true
+	k := s.met(c.log, c.upto)
+	k.told, k.given = true, true
 	s.emit(Send{c.encode()})
+}
+
+// last gives the peer what it isn't known to hold of the control logs, a chunk of
+// each at most, from where it can go on for sure.
+func (s *Session) last() {
+	for _, tip := range s.config.Holdings.Tips() {
+		if !tip.Control || s.met(tip.Log, tip.Point).given || s.undelivered(tip) == 0 {
+			continue
+		}
+		var held []entry.Point
+		for _, k := range s.peer[tip.Log] {
+			if k.has {
+				held = append(held, k.Point)
+			}
+		}
+		after, raws, points, err := s.following(want{log: tip.Log, target: tip.Point, held: held})
+		if err != nil {
+			s.fault(fmt.Errorf("read log %s for a peer: %w", tip.Log, err))
+			return
+		}
+		if len(points) > 0 {
+			s.sendChunk(chunk{control: true, log: tip.Log, after: after, upto: points[len(points)-1].Point}, raws, points)
+		}
+	}
 }
 
 // takeWant answers with the next chunk after the highest point that the peer

@@ -142,6 +142,17 @@ func (s *Session) Changed(tips []Tip) []Action {
 	return s.settle()
 }
 
+// Part tells that the peer is heard no more, since a control entry has cut it. What
+// it lacks of the control logs is sent, so that it hears of that, too: it couldn't
+// ask. Call it before Changed tells of the entry.
+func (s *Session) Part() []Action {
+	if s.ended || !s.opened {
+		return nil
+	}
+	s.last()
+	return s.flush()
+}
+
 // Stored tells the outcome of a Store action, after the entries can be seen
 // in the holdings. An error drops the tip that was being pulled.
 func (s *Session) Stored(run entry.Run, err error) []Action {

@@ -26,6 +26,8 @@ type Network struct {
 	Refused int
 	// Sent counts messages, Bytes what they take, Largest what the largest does.
 	Sent, Bytes, Largest int
+	// Overheard is called with each message that is sent, if set.
+	Overheard func(message []byte)
 }
 
 // Node is one laptop.
@@ -107,6 +109,9 @@ func (n *Network) do(s *Side, actions []exchange.Action) {
 			n.Sent++
 			n.Bytes += len(a.Message)
 			n.Largest = max(n.Largest, len(a.Message))
+			if n.Overheard != nil {
+				n.Overheard(a.Message)
+			}
 			if s.link.Up {
 				s.peer.Inbox = append(s.peer.Inbox, a.Message)
 			}
