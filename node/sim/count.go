@@ -50,7 +50,7 @@ var expected = []string{
 	"concurrent cut", "in-flight revocation", "link ended by a cut", "farewell", "link refused",
 	"replaced before held", "stale replacement", "concurrent values", "settled", "set-aside replacement",
 	"set aside", "no right", "unread", "erased",
-	"retirement", "retired against an edit", "hidden", "kept", "joined records", "torn group",
+	"retirement", "retired from an earlier screen", "retired against an edit", "hidden", "kept", "joined records", "torn group",
 	"link key", "no link key in common", "link key changed", "tried again later",
 	"database", "long value", "own tail pulled back", "healed without new links",
 }

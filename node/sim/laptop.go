@@ -27,7 +27,7 @@ type Laptop struct {
 	ring        *keyring
 	clock       time.Duration // what its clock shows too much
 	screen      map[cell][]entry.ID
-	read        map[entry.RecordID]entry.Retirement
+	read        map[entry.RecordID]glance
 
 	up   *process // nil while it doesn't run
 	gone bool     // for good
@@ -68,7 +68,7 @@ func (w *World) newLaptop(database bool) *Laptop {
 
 // blank is a screen on which nothing is shown.
 func (l *Laptop) blank() {
-	l.screen, l.read = map[cell][]entry.ID{}, map[entry.RecordID]entry.Retirement{}
+	l.screen, l.read = map[cell][]entry.ID{}, map[entry.RecordID]glance{}
 }
 
 func (l *Laptop) public() ed25519.PublicKey { return l.key.Public().(ed25519.PublicKey) }

@@ -21,12 +21,15 @@ func (w *World) retire(d *dice) {
 	if !d.one(3) {
 		l.show(id)
 	}
-	if heads, ok := l.read[id]; ok {
-		w.count.add("retirement")
-		slices.SortFunc(heads.Heads, func(a, b entry.ID) int { return w.written.number[w.fact(a)] - w.written.number[w.fact(b)] })
-		heads.Heads = d.unforked(heads.Heads)
-		l.save(node.Draft{Record: id, Body: entry.Body{Kind: entry.KindRetirement, Retirement: &heads}})
+	draft, ok := l.retirement(id)
+	if !ok {
+		return
 	}
+	w.count.add("retirement")
+	says := draft.Body.Retirement
+	slices.SortFunc(says.Heads, func(a, b entry.ID) int { return w.written.number[w.fact(a)] - w.written.number[w.fact(b)] })
+	says.Heads = d.unforked(says.Heads)
+	l.save(draft)
 }
 
 func (w *World) keep(d *dice) {
