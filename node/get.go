@@ -49,7 +49,7 @@ func (n *Node) Get(ctx context.Context, ref string, hidden bool, since string) (
 // summaryOf returns what is worked out of a prospect, with where each of his
 // measurements stands among the prospects of his position, of those not retired.
 func (r *reader) summaryOf(g group) (map[string]any, error) {
-	all, err := r.prospects(true, func(listed) (bool, error) { return true, nil }, nil)
+	all, err := r.n.overview.all(r.n.reader(r.ctx))
 	if err != nil {
 		return nil, err
 	}
@@ -121,7 +121,11 @@ func (r *reader) number(id entry.RecordID) int {
 	if id.Kind() != record.Rep {
 		return 0
 	}
-	n, _ := strconv.Atoi(r.shownText(id, "number")) // without one it comes first
+	n, known := r.numbers[id]
+	if !known {
+		n, _ = strconv.Atoi(r.shownText(id, "number")) // without one it comes first
+		r.numbers[id] = n
+	}
 	return n
 }
 

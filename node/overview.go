@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"maps"
 	"slices"
+	"strings"
 	"sync"
 
 	"plumbline/node/measure"
@@ -19,6 +20,8 @@ type overview struct {
 	mu     sync.Mutex // one question brings them up to date, the others wait
 	loaded bool
 	rows   map[entry.RecordID]summary
+	// listed are the rows in the form that questions take; nil after a change.
+	listed []listed
 	// names says how those who looked are called, as written into the rows.
 	names map[string]string
 }
@@ -55,11 +58,15 @@ func (o *overview) all(r *reader) ([]listed, error) {
 	if err := o.rename(r.n.reader(r.ctx)); err != nil {
 		return nil, err
 	}
-	rows := make([]listed, 0, len(o.rows))
-	for id, s := range o.rows {
-		rows = append(rows, s.listed(id))
+	if o.listed == nil {
+		o.listed = make([]listed, 0, len(o.rows))
+		for id, s := range o.rows {
+			o.listed = append(o.listed, s.listed(id))
+		}
+		// Most lists are in this order: what comes first is met first.
+		slices.SortFunc(o.listed, func(a, b listed) int { return strings.Compare(strings.ToLower(a.title), strings.ToLower(b.title)) })
 	}
-	return rows, nil
+	return slices.Clone(o.listed), nil
 }
 
 // tidy makes anew what is out of date before anybody asks.
@@ -106,6 +113,7 @@ func (o *overview) refresh(r *reader) error {
 
 // take replaces what was made anew. After a great change all is read again.
 func (o *overview) take(made map[entry.RecordID][]byte) error {
+	o.listed = nil
 	if len(made) > len(o.rows)/2 {
 		o.loaded = false
 		return nil
@@ -139,7 +147,7 @@ func (o *overview) load(r *reader) error {
 		}
 		rows[kept.Record] = s.called(names)
 	}
-	o.rows, o.names, o.loaded = rows, names, true
+	o.rows, o.names, o.listed, o.loaded = rows, names, nil, true
 	return nil
 }
 
@@ -161,7 +169,7 @@ func (o *overview) rename(r *reader) error {
 	if r.err != nil || maps.Equal(names, o.names) {
 		return r.err
 	}
-	o.names = names
+	o.names, o.listed = names, nil
 	for id, s := range o.rows {
 		o.rows[id] = s.called(names)
 	}

@@ -21,15 +21,17 @@ type reader struct {
 	groups *merge.Groups
 	rows   map[entry.RecordID]storage.Row
 	titles map[entry.RecordID]string
-	writes map[entry.RecordID][]merge.Write // what was written to records in conflict
-	age    uint64                           // of the remembered titles when reading began
-	err    error
+	// numbers are those of reps: they are compared again and again.
+	numbers map[entry.RecordID]int
+	writes  map[entry.RecordID][]merge.Write // what was written to records in conflict
+	age     uint64                           // of the remembered titles when reading began
+	err     error
 }
 
 func (n *Node) reader(ctx context.Context) *reader {
 	return &reader{
 		n: n, ctx: ctx, age: n.made.current(), groups: n.store.Groups(), rows: map[entry.RecordID]storage.Row{}, titles: map[entry.RecordID]string{},
-		writes: map[entry.RecordID][]merge.Write{},
+		numbers: map[entry.RecordID]int{}, writes: map[entry.RecordID][]merge.Write{},
 	}
 }
 

@@ -39,19 +39,24 @@ func standings(rows []listed, of []measure.What) {
 }
 
 // standingOf adds the percentiles of all measures to one of the rows. Only those
-// of his position are looked at for each measure: it is done for every page.
+// of his position, and only what he has, are looked at: it is done for every page.
 func standingOf(row listed, rows []listed) listed {
 	row.vars = maps.Clone(row.vars)
 	var peers []listed
+	at := position(row)
 	for _, other := range rows {
-		if position(other) == position(row) {
+		if at != "" && position(other) == at {
 			peers = append(peers, other)
 		}
 	}
 	for _, what := range measure.All() {
+		name := what.String()
+		if _, has := row.vars[name].(float64); !has {
+			continue
+		}
 		var cohort []float64
 		for _, peer := range peers {
-			if value, ok := peer.measured(what); ok {
+			if value, ok := peer.vars[name].(float64); ok {
 				cohort = append(cohort, value)
 			}
 		}
