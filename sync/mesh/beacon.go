@@ -80,38 +80,56 @@ func sealBeacon(cfg Config, key [32]byte, port uint16, addresses []netip.Addr) (
 	return aead.Seal(nonce, nonce, plain, nil), nil
 }
 
+// claim is what a beacon says, whoever says it.
+type claim struct {
+	sighting
+	public             ed25519.PublicKey
+	message, signature []byte
+}
+
+// isSigned reports whether it is the device itself that says so. It costs ten
+// times what reading it does.
+func (c claim) isSigned() bool { return ed25519.Verify(c.public, c.message, c.signature) }
+
 // openBeacon reads a beacon of this staff. Anything else on the port, and
 // there may be anything, is just not one.
 func openBeacon(staff entry.StaffID, keys [][32]byte, packet []byte) (sighting, bool) {
+	c, ok := unsealBeacon(staff, keys, packet)
+	return c.sighting, ok && c.isSigned()
+}
+
+// unsealBeacon reads a beacon without asking who sent it.
+func unsealBeacon(staff entry.StaffID, keys [][32]byte, packet []byte) (claim, bool) {
 	if len(packet) != beaconSize {
-		return sighting{}, false
+		return claim{}, false
 	}
 	nonce, sealed := packet[:chacha20poly1305.NonceSizeX], packet[chacha20poly1305.NonceSizeX:]
 	for _, key := range keys {
 		aead, err := beaconSeal(key, staff)
 		if err != nil {
-			return sighting{}, false
+			return claim{}, false
 		}
 		if plain, err := aead.Open(nil, nonce, sealed, nil); err == nil {
-			s, ok := readBeacon(staff, nonce, plain)
-			s.Key = key
-			return s, ok
+			c, ok := readBeacon(staff, nonce, plain)
+			c.Key = key
+			return c, ok
 		}
 	}
-	return sighting{}, false
+	return claim{}, false
 }
 
-func readBeacon(staff entry.StaffID, nonce, plain []byte) (sighting, bool) {
+func readBeacon(staff entry.StaffID, nonce, plain []byte) (claim, bool) {
 	signed, signature := plain[:beaconSigned], plain[beaconSigned:]
 	public := ed25519.PublicKey(signed[:ed25519.PublicKeySize])
 	rest := signed[ed25519.PublicKeySize:]
 	n := int(rest[2])
-	if n > beaconAddresses || !ed25519.Verify(public, beaconMessage(staff, nonce, signed), signature) {
-		return sighting{}, false
+	if n > beaconAddresses {
+		return claim{}, false
 	}
-	s := sighting{Device: entry.DeviceOf(public), Port: binary.BigEndian.Uint16(rest)}
+	c := claim{public: public, message: beaconMessage(staff, nonce, signed), signature: signature}
+	c.Device, c.Port = entry.DeviceOf(public), binary.BigEndian.Uint16(rest)
 	for i := range n {
-		s.Addresses = append(s.Addresses, netip.AddrFrom4([4]byte(rest[3+4*i:])))
+		c.Addresses = append(c.Addresses, netip.AddrFrom4([4]byte(rest[3+4*i:])))
 	}
-	return s, true
+	return c, true
 }

@@ -13,6 +13,9 @@ import (
 
 const (
 	beaconEvery = 3 * time.Second
+	// beaconContent is how long it may take while everybody who was heard of late
+	// is linked. Whoever is new speaks first, and is answered at once.
+	beaconContent = 12 * time.Second
 	// beaconApart is the least time between two, however many laptops appear.
 	beaconApart = 500 * time.Millisecond
 )
@@ -131,7 +134,11 @@ func (m *Mesh) beacon() {
 		case <-m.speak:
 		case <-time.After(wait):
 		}
-		wait = min(2*wait, beaconEvery-beaconApart)
+		most := beaconEvery
+		if m.plan.content(time.Now(), m.linked) {
+			most = beaconContent
+		}
+		wait = min(2*wait, most-beaconApart)
 	}
 }
 
@@ -177,22 +184,29 @@ func (m *Mesh) hear(a *air) {
 			}
 			continue
 		}
-		if s, ok := m.open(buf[:n]); ok {
+		if s, ok := m.open(buf[:n], from); ok {
 			m.sighted(s, from.Addr().Unmap())
 		}
 	}
 }
 
-// open reads a beacon of another laptop. Under a former key only members are
+// open reads a beacon of another laptop, unless it says nothing new of one that is
+// linked: with many laptops these are most. Under a former key only members are
 // heard: others may know it by now.
-func (m *Mesh) open(packet []byte) (sighting, bool) {
-	s, ok := openBeacon(m.cfg.Staff, m.cfg.LinkKeys(), packet)
+func (m *Mesh) open(packet []byte, from netip.AddrPort) (sighting, bool) {
+	c, ok := unsealBeacon(m.cfg.Staff, m.cfg.LinkKeys(), packet)
 	if !ok {
-		if s, ok = openBeacon(m.cfg.Staff, m.cfg.FormerKeys(), packet); ok {
+		s, ok := openBeacon(m.cfg.Staff, m.cfg.FormerKeys(), packet)
+		if ok {
 			_, ok = m.cfg.Members()[s.Device]
 		}
+		return s, ok && s.Device != m.self
 	}
-	return s, ok && s.Device != m.self
+	at := netip.AddrPortFrom(from.Addr().Unmap(), c.Port).String()
+	if c.Device == m.self || m.linked(c.Device) && m.plan.isOld(at, c.Device, c.Key, time.Now()) {
+		return sighting{}, false
+	}
+	return c.sighting, c.isSigned()
 }
 
 // sighted proposes an address to the plan, if the packet came from where it

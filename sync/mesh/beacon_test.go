@@ -175,3 +175,32 @@ func freeUDP(t *testing.T) int {
 	defer conn.Close()
 	return conn.LocalAddr().(*net.UDPAddr).Port
 }
+
+// What a linked laptop says again isn't looked at; that it is elsewhere is, and
+// all of it once the link is over.
+func TestALinkedLaptopIsHeardWhenItHasNews(t *testing.T) {
+	a, b, ab, _ := couple(t)
+	here := netip.MustParseAddrPort("127.0.0.1:9")
+	moved := netip.MustParseAddrPort("127.0.0.2:9")
+	packet, err := sealBeacon(b.config, b.world.key, 4711, []netip.Addr{here.Addr(), moved.Addr()})
+	if err != nil {
+		t.Fatal(err)
+	}
+	heard := func(what string, from netip.AddrPort, want bool) {
+		t.Helper()
+		s, ok := a.open(packet, from)
+		if ok != want {
+			t.Errorf("%s: heard %t, want %t", what, ok, want)
+		}
+		if ok {
+			a.sighted(s, from.Addr())
+		}
+	}
+	heard("the first one", here, true)
+	heard("another one", here, false)
+	heard("from elsewhere", moved, true)
+	heard("from there again", moved, false)
+	ab.Close("to see what follows")
+	next(t, a.unlinked)
+	heard("without a link", here, true)
+}

@@ -16,11 +16,9 @@ import (
 	"plumbline/sync/entry"
 )
 
-// How soon a dead connection is noticed: two pings missed.
-const (
-	pingEvery   = 2 * time.Second
-	pingsMissed = 2
-)
+// brokerPings is so long that neither the server nor its clients ping by
+// themselves: see keep.
+const brokerPings = 24 * time.Hour
 
 // broker is the NATS server inside this process. It listens nowhere: every
 // connection into it is handed over by this package, with a token that works
@@ -60,8 +58,7 @@ func newBroker(log *slog.Logger, random io.Reader) (*broker, error) {
 		MaxPending:                 4 * windowBytes,
 		MaxSubs:                    8,
 		MaxControlLine:             lineMost,
-		PingInterval:               pingEvery,
-		MaxPingsOut:                pingsMissed,
+		PingInterval:               brokerPings,
 		AuthTimeout:                strangerTime.Seconds(),
 	})
 	if err != nil {
@@ -159,8 +156,7 @@ func connect(conn net.Conn, s seat, options ...nats.Option) (*nats.Conn, error) 
 		nats.NoReconnect(),
 		nats.IgnoreDiscoveredServers(),
 		nats.Timeout(strangerTime),
-		nats.PingInterval(pingEvery),
-		nats.MaxPingsOutstanding(pingsMissed),
+		nats.PingInterval(brokerPings),
 		nats.FlusherTimeout(writeTime),
 		nats.SyncQueueLen(2 * windowMessages),
 	}, options...)

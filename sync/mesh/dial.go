@@ -110,7 +110,7 @@ func (m *Mesh) enterDialing(t *talk) error {
 	t.raw.lift()
 	t.raw.SetDeadline(time.Time{})
 	l := m.newLink(t)
-	if err := l.attach(&guardConn{Conn: t.conn}, seatOf(data[:]), dialing); err != nil {
+	if err := l.attach(&guardConn{Conn: heeded{t.conn, l}}, seatOf(data[:]), dialing); err != nil {
 		l.fail(err)
 		return err
 	}

@@ -10,24 +10,24 @@ import (
 const (
 	// dialsAtOnce bounds how many addresses are tried at the same time.
 	dialsAtOnce = 8
-	// planEvery is how often the plan is looked at without a reason.
+	// planEvery is how often the plan is looked at without a reason, while there is
+	// anybody to dial.
 	planEvery = 500 * time.Millisecond
-	// rememberEvery is how often the remembered addresses are read. Every beacon
-	// wakes the dialler, and in a large staff there are many.
+	// rememberEvery is how often the remembered addresses are read. Beacons of
+	// others wake the dialler, and in a large staff there are many.
 	rememberEvery = 2 * time.Second
 )
 
 // dialOn follows the plan until the mesh ends.
 func (m *Mesh) dialOn() {
 	room := semaphore.NewWeighted(dialsAtOnce)
-	tick := time.NewTicker(planEvery)
-	defer tick.Stop()
 	for remembered := (time.Time{}); ; {
 		if now := time.Now(); now.Sub(remembered) >= rememberEvery {
 			m.plan.remember(m.cfg.Remembered(), now)
 			remembered = now
 		}
-		for _, address := range m.plan.due(time.Now(), m.linked) {
+		due, done := m.plan.due(time.Now(), m.linked)
+		for _, address := range due {
 			if room.Acquire(m.ctx, 1) != nil {
 				return
 			}
@@ -36,8 +36,12 @@ func (m *Mesh) dialOn() {
 				m.try(address)
 			})
 		}
+		wait := planEvery
+		if done {
+			wait = rememberEvery
+		}
 		select {
-		case <-tick.C:
+		case <-time.After(wait):
 		case <-m.wake:
 		case <-m.ctx.Done():
 			return

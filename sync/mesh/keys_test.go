@@ -10,6 +10,7 @@ import (
 	"errors"
 	"io"
 	"net"
+	"net/netip"
 	"testing"
 	"time"
 
@@ -250,11 +251,11 @@ func TestBeaconsUnderAFormerKeyAreHeardFromMembers(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if s, ok := a.open(packet); !ok || s.Device != b.id || s.Key != w.key {
+	if s, ok := a.open(packet, netip.AddrPort{}); !ok || s.Device != b.id || s.Key != w.key {
 		t.Errorf("a straggler's beacon: %v, %v", s, ok)
 	}
 	a.Mesh.cfg.Members = func() map[entry.DeviceID]ed25519.PublicKey { return nil }
-	if _, ok := a.open(packet); ok {
+	if _, ok := a.open(packet, netip.AddrPort{}); ok {
 		t.Error("heard from somebody who isn't a member")
 	}
 }

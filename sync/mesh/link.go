@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"net"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"github.com/nats-io/nats.go"
@@ -40,6 +41,9 @@ type link struct {
 	// ready is closed once the other end can hear this one.
 	ready   chan struct{}
 	isReady sync.Once
+
+	silent  atomic.Int64 // since how long after began nothing has come
+	pinging atomic.Bool
 
 	sending sync.Mutex // keeps messages in the order in which they found room
 
@@ -145,6 +149,9 @@ func (l *link) end() {
 	if p := l.Peer(); p.Listens {
 		l.mesh.plan.ended(p.Address, l.device, time.Since(l.began), time.Now())
 	}
+	// Who is here is told, and looked for, at once.
+	poke(l.mesh.speak)
+	poke(l.mesh.wake)
 	l.mesh.cfg.Log.Info("link ended", "device", l.device, "cause", context.Cause(l.ctx))
 }
 

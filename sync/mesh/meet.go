@@ -46,7 +46,7 @@ func (m *Mesh) receive(conn *tls.Conn, raw *budgetConn) error {
 		l.fail(err)
 		return err
 	}
-	go func() { l.fail(pump(conn, inside)) }()
+	go func() { l.fail(pump(heeded{conn, l}, inside)) }()
 	return nil
 }
 

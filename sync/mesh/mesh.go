@@ -25,7 +25,8 @@ type Mesh struct {
 	// ctx ends with the mesh, and every link with it.
 	ctx  context.Context
 	stop context.CancelCauseFunc
-	// running counts the listener, the dialler, the beacon and every link.
+	// running counts the listener, the dialler, what keeps links, the beacon and
+	// every link.
 	running sync.WaitGroup
 	closing sync.Once
 	// wake makes the dialler look at its plan before its time.
@@ -77,6 +78,7 @@ func Start(ctx context.Context, cfg Config) (*Mesh, error) {
 	m.ctx, m.stop = context.WithCancelCause(ctx)
 	m.running.Go(func() { m.front.run(m.ctx) })
 	m.running.Go(m.dialOn)
+	m.running.Go(m.keep)
 	if cfg.Beacon {
 		m.running.Go(m.beacon)
 	}

@@ -81,6 +81,33 @@ func (p *plan) hear(address string, device entry.DeviceID, key [32]byte, now tim
 	return news
 }
 
+// isOld reports whether a beacon says nothing that another one didn't a short
+// while ago.
+func (p *plan) isOld(address string, device entry.DeviceID, key [32]byte, now time.Time) bool {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	at := p.places[address]
+	return at != nil && at.device == device && at.key == key && now.Sub(at.heard) < heardFor/2
+}
+
+// content reports whether beacons were heard of late, each from a laptop that is
+// linked.
+func (p *plan) content(now time.Time, linked func(entry.DeviceID) bool) bool {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	heard := false
+	for _, at := range p.places {
+		if at.heard.IsZero() || now.Sub(at.heard) > heardFor {
+			continue
+		}
+		if !linked(at.device) {
+			return false
+		}
+		heard = true
+	}
+	return heard
+}
+
 // knows reports whether an address of a laptop of the staff lies there, at
 // whatever port: one remembered, heard of in a beacon, or linked with.
 func (p *plan) knows(source netip.Addr) bool {
@@ -112,17 +139,19 @@ func (p *plan) known(address string) (entry.DeviceID, [32]byte) {
 	return at.device, at.key
 }
 
-// due returns the addresses to dial now and counts them as being dialled.
-func (p *plan) due(now time.Time, linked func(entry.DeviceID) bool) []string {
+// due returns the addresses to dial now and counts them as being dialled. done is
+// set when there is nobody left to link with.
+func (p *plan) due(now time.Time, linked func(entry.DeviceID) bool) (due []string, done bool) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	var due []string
+	done = true
 	for address, at := range p.places {
 		known := at.device != entry.DeviceID{}
 		if at.device == p.self || known && linked(at.device) {
 			at.since = time.Time{}
 			continue
 		}
+		done = false
 		if at.since.IsZero() {
 			at.since = now
 		}
@@ -132,7 +161,7 @@ func (p *plan) due(now time.Time, linked func(entry.DeviceID) bool) []string {
 			due = append(due, address)
 		}
 	}
-	return due
+	return due, done
 }
 
 // dialled notes what came of it. device is whom the dial reached, if anybody.
