@@ -82,6 +82,8 @@ type Node struct {
 	stop    context.CancelFunc
 	inbox   chan Event
 	grown   chan struct{} // see tidy
+	stirs   atomic.Uint64
+	calming atomic.Bool // tidy waits for calm
 	made    madeTitles
 	running sync.WaitGroup
 }

@@ -91,14 +91,16 @@ func (n *Node) awaitCalm() bool {
 	case <-n.grown:
 	}
 	for {
+		n.calming.Store(true)
+		before := n.stirs.Load()
 		select {
 		case <-n.ctx.Done():
 			return false
-		case <-n.grown:
 		case <-time.After(calm):
-			if !n.catchingUp() {
-				return true
-			}
+		}
+		n.calming.Store(false)
+		if n.stirs.Load() == before && !n.catchingUp() {
+			return true
 		}
 	}
 }
@@ -115,8 +117,13 @@ func (n *Node) catchingUp() bool {
 	return false
 }
 
-// stir tells tidy that something has come.
+// stir tells tidy that something has come. While it waits for calm it is left
+// asleep: to wake it for each of many saves would cost more than all it does.
 func (n *Node) stir() {
+	n.stirs.Add(1)
+	if n.calming.Load() {
+		return
+	}
 	select {
 	case n.grown <- struct{}{}:
 	default:

@@ -46,8 +46,10 @@ func (w *writer) add(write Write) (entry.RecordID, error) {
 	if err != nil {
 		return "", err
 	}
-	if g, ok := w.group(id); ok {
-		return id, w.retried(id, g, k, write.Sets)
+	if write.NewID != "" { // one that was drawn just now is held nowhere
+		if g, ok := w.group(id); ok {
+			return id, w.retried(id, g, k, write.Sets)
+		}
 	}
 	changes, err := w.first(id, k, write.Sets)
 	if err != nil {
