@@ -43,6 +43,7 @@ func (s *Store) Append(ctx context.Context, runs ...entry.Run) (Outcome, error) 
 	case d.staff == entry.StaffID{}:
 		return Outcome{}, fmt.Errorf("append: %w", ErrNoStaff)
 	}
+	d.warm = s.takeWarm()
 	for _, run := range runs {
 		if err := d.attach(run); err != nil {
 			return Outcome{}, failure("append", err)
@@ -81,6 +82,7 @@ type draft struct {
 	pairing  bool             // pairs have changed
 
 	records map[entry.RecordID]*folding
+	warm    warm // of the transaction before
 	order   []*folding
 	// strangers are records known not to be held.
 	strangers  map[entry.RecordID]bool

@@ -54,6 +54,10 @@ func (d *draft) folding(id entry.RecordID) (*folding, error) {
 	if f := d.records[id]; f != nil {
 		return f, nil
 	}
+	if f := d.warm[id]; f != nil {
+		d.take(f)
+		return f, nil
+	}
 	if d.strangers[id] {
 		delete(d.strangers, id)
 	} else if met, err := d.heldRecords("k.key = ? AND r.id = ?", byID(id)...); err != nil {
@@ -67,10 +71,12 @@ func (d *draft) folding(id entry.RecordID) (*folding, error) {
 }
 
 func (d *draft) take(f *folding) {
+	f.words = nil
 	if d.projector != nil && f.n <= d.worded[f.id.Kind()] {
 		f.words = d.projector.Words
 	}
 	d.records[f.id] = f
+	delete(d.warm, f.id) // from here on it may be another one
 	d.order = append(d.order, f)
 }
 

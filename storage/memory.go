@@ -293,5 +293,6 @@ func (m *memory) join() {
 func (s *Store) publish(d *draft) {
 	m := d.memory
 	s.held.Store(&m)
+	s.warm = d.stored()
 	s.unpacked, s.stale = d.unpacked.committed(m.fold.mark), d.stale.committed(m.fold.mark)
 }

@@ -24,6 +24,7 @@ func (s *Store) Rebuild(ctx context.Context) error {
 	if m.Blocked() {
 		return fmt.Errorf("rebuild: %w", ErrBlocked)
 	}
+	s.takeWarm() // nothing of it is to be trusted
 	d := s.draft(ctx)
 	d.memory = *m
 	err = s.writer.transact(func() error {
@@ -66,6 +67,7 @@ func (d *draft) refoldEverything() error {
 	}
 	clear(d.records)
 	clear(d.strangers)
+	clear(d.warm)
 	clear(d.worded)
 	d.rewords = false
 	clear(d.pairs)

@@ -60,6 +60,7 @@ type Store struct {
 	room    int64 // how long the log beside the file was at the last rest
 	// unpacked are packs, stale are summaries that must be made anew.
 	unpacked, stale outdated
+	warm            warm
 }
 
 // Open opens the database and makes it if need be. A log that a crash left is
