@@ -46,6 +46,9 @@ type (
 type Draft struct {
 	Record entry.RecordID
 	Body   entry.Body
+	// Wall is when it was written, in milliseconds since 1970, if that wasn't now:
+	// what somebody wrote alone keeps its day.
+	Wall int64
 }
 
 func (Tend) event()       {}

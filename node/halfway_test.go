@@ -38,7 +38,7 @@ func TestFoundingThatFailsLeavesNothingBehind(t *testing.T) {
 
 func TestJoiningIsRefusedBeforeAnybodyTypesACode(t *testing.T) {
 	l := newLaptop(t, "Tove Lund")
-	err := l.Join(t.Context(), "127.0.0.1:1", "word", "\t", func(PairingStep) error { return nil })
+	err := l.Join(t.Context(), JoinRequest{Address: "127.0.0.1:1", Word: "word", Device: "\t"}, func(PairingStep) error { return nil })
 	refused(t, err, ErrInvalid)
 }
 

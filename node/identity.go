@@ -25,6 +25,10 @@ type identity struct {
 	Root  ed25519.PublicKey `json:"root_public_key,omitempty"`
 	// IDKey derives record ids from natural keys. It never changes.
 	IDKey []byte `json:"id_key,omitempty"`
+	// FormerIDKey is the id key of the ledger that was written alone, of which the
+	// records were taken along: a list that is read again is found by it. It opens
+	// nothing.
+	FormerIDKey []byte `json:"former_id_key,omitempty"`
 	// LinkKeys open links, newest first.
 	LinkKeys [][]byte `json:"link_keys,omitempty"`
 }
@@ -62,6 +66,9 @@ func (h heldKeys) Held() [][32]byte { return h.id().linkKeys() }
 func (h heldKeys) Keep(key [32]byte) error {
 	h.secrets.Lock()
 	defer h.secrets.Unlock()
+	if h.hasMoved {
+		return errMoving
+	}
 	id := *h.id()
 	id.LinkKeys = addKeys(id.LinkKeys, [][]byte{key[:]})
 	if err := id.save(h.cfg.State); err != nil {

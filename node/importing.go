@@ -223,11 +223,27 @@ func (b *importing) identify(p importer.Proposal) (entry.RecordID, error) {
 	if !ok {
 		return "", refuse(ErrInvalid, "kind %d isn't known", p.Kind)
 	}
-	keyed := entry.NewRecordID(k.Class, k.Number, b.cert.Person, entry.KeyedUnique([32]byte(b.n.id().IDKey), b.source, p.NaturalKey))
-	if _, ok := b.row(keyed); ok || !p.Mention {
+	id := b.n.id()
+	if alone := id.FormerIDKey; len(alone) == keySize {
+		// What its person took along keeps its id, made by the key of that ledger.
+		if keyed := b.keyed(k, p, alone); b.known(keyed) {
+			return keyed, b.err
+		}
+	}
+	keyed := b.keyed(k, p, id.IDKey)
+	if b.known(keyed) || !p.Mention {
 		return keyed, b.err
 	}
 	return b.mentioned(p, keyed)
+}
+
+func (b *importing) keyed(k *record.Kind, p importer.Proposal, key []byte) entry.RecordID {
+	return entry.NewRecordID(k.Class, k.Number, b.cert.Person, entry.KeyedUnique([32]byte(key), b.source, p.NaturalKey))
+}
+
+func (b *importing) known(id entry.RecordID) bool {
+	_, ok := b.row(id)
+	return ok
 }
 
 // mentioned looks for a record that holds every value by which it is named.

@@ -7,37 +7,88 @@ import (
 	"errors"
 	"fmt"
 
+	"plumbline/storage"
 	"plumbline/sync/entry"
 	"plumbline/sync/merge"
 	"plumbline/sync/mesh"
 )
 
+// JoinRequest says where a laptop joins.
+type JoinRequest struct {
+	Address, Word string
+	Device        string // this laptop's name
+	// TakeAlong lets a laptop that wrote alone join another staff, with what
+	// [Node.Alone] tells of.
+	TakeAlong bool
+}
+
 // Join joins the staff of the laptop that invites at an address. A laptop that
-// has a staff can join only that one again, under a new grant: one that was
-// revoked may not even know it.
-func (n *Node) Join(ctx context.Context, address, word, device string, step func(PairingStep) error) error {
-	if _, err := deviceDraft(entry.PersonID{}, entry.DeviceID{}, device); err != nil {
+// has a staff can join only that one again, under a new grant, since one that was
+// revoked may not even know it; or, if it wrote alone, another one, with what it
+// wrote. Then [Node.Moved] is closed.
+func (n *Node) Join(ctx context.Context, q JoinRequest, step func(PairingStep) error) error {
+	if _, err := deviceDraft(entry.PersonID{}, entry.DeviceID{}, q.Device); err != nil {
 		return err
 	}
-	err := n.petition(ctx, address, word, step, joining{
-		device: device,
-		ask: func(_ context.Context, _ ed25519.PublicKey, o offer, _ typing) (petition, error) {
+	was, err := n.takingAlong(q)
+	if err != nil {
+		return err
+	}
+	err = n.petition(ctx, q.Address, q.Word, step, joining{
+		device: q.Device, takeAlong: q.TakeAlong,
+		ask: func(_ context.Context, root ed25519.PublicKey, o offer, _ typing) (petition, error) {
 			if o.Recovery {
 				return petition{}, refuse(ErrPairing, "that laptop waits for somebody with the staff's root: plumbline recover joins it, or plumbline invite there invites as usual")
 			}
-			return petition{}, nil
+			if q.TakeAlong || !n.isOthers(entry.StaffOf(root)) {
+				return petition{Person: was}, nil
+			}
+			return petition{}, n.otherStaff()
 		},
 	})
+	if n.movedAway() {
+		n.tellMoved()
+	}
 	var refused *refusal
-	if err != nil && n.Founded() && !errors.As(err, &refused) && !errors.Is(err, context.Canceled) {
+	if err != nil && n.Founded() && !q.TakeAlong && !errors.As(err, &refused) && !errors.Is(err, context.Canceled) {
 		return refuse(ErrHasStaff, "this laptop belongs to a staff already, and can only join that one again: %v. To join another one name other folders, with --data and --state", err)
 	}
 	return pairingError(err)
 }
 
+// takingAlong returns whose records are taken along, if any are to be. Who wrote
+// alone isn't let join without: the staff of one has nobody who could invite.
+func (n *Node) takingAlong(q JoinRequest) (was entry.PersonID, err error) {
+	if n.movedAway() {
+		return was, errMoving
+	}
+	was, err = n.writtenBy()
+	switch {
+	case q.TakeAlong && !errors.Is(err, ErrNoStaff):
+		return was, err
+	case err == nil && n.Founded():
+		return was, refuse(ErrHasStaff, "the records in %s were written alone, and go along into the staff that is joined: say that they are to be taken along", n.cfg.Data)
+	}
+	return entry.PersonID{}, nil
+}
+
+// isOthers reports whether a staff is another one than that of the ledger here.
+func (n *Node) isOthers(staff entry.StaffID) bool {
+	held := n.store.Staff()
+	return len(n.store.Branches()) > 0 && held != staff || n.Founded() && n.id().Staff != staff.String()
+}
+
+func (n *Node) otherStaff() error {
+	if _, err := n.writtenBy(); err != nil && errors.Is(err, ErrHasStaff) {
+		return err
+	}
+	return refuse(ErrHasStaff, "the data folder %s belongs to another staff: join with other folders, named by --data and --state", n.cfg.Data)
+}
+
 // joining is what differs between ways to become a member.
 type joining struct {
-	device string
+	device    string
+	takeAlong bool
 	// ask answers the inviter's offer.
 	ask func(ctx context.Context, root ed25519.PublicKey, o offer, t typing) (petition, error)
 	// carry, if set, goes on over the connection once this laptop is a member.
@@ -80,11 +131,9 @@ func (n *Node) petition(ctx context.Context, address, word string, step func(Pai
 			if err := json.Unmarshal(payload, &w); err != nil {
 				return fmt.Errorf("the welcome can't be read: %w", err)
 			}
-			cert, err := n.enter(ctx, root, w, j.device)
-			done = PairingStep{
-				Step: "done", Pairing: pairing, Staff: entry.StaffOf(root), Person: cert.Person,
-				Device: entry.DeviceOf(cert.Device), StaffName: w.Staff, PersonName: w.Person,
-			}
+			var err error
+			done, err = n.enter(ctx, root, w, j)
+			done.Step, done.Pairing = "done", pairing
 			return err
 		},
 	}
@@ -101,16 +150,26 @@ func (n *Node) petition(ctx context.Context, address, word string, step func(Pai
 // that they grant the certificate before it keeps anything for good. Once the
 // keys are kept it is one, and nothing that fails after that is an error: the
 // inviter must not hear that it was refused.
-func (n *Node) enter(ctx context.Context, root ed25519.PublicKey, w welcome, device string) (entry.Certificate, error) {
+func (n *Node) enter(ctx context.Context, root ed25519.PublicKey, w welcome, j joining) (PairingStep, error) {
 	n.entering.Lock()
 	defer n.entering.Unlock()
 	staff := entry.StaffOf(root)
-	cert, err := n.believe(ctx, staff, w)
+	cert, err := n.welcomed(w)
 	if err != nil {
-		return cert, err
+		return PairingStep{}, err
+	}
+	done := PairingStep{Staff: staff, Person: cert.Person, Device: entry.DeviceOf(cert.Device), StaffName: w.Staff, PersonName: w.Person}
+	switch {
+	case n.isOthers(staff) && !j.takeAlong:
+		return done, n.otherStaff()
+	case n.isOthers(staff):
+		return done, n.move(ctx, move{welcome: w, root: root, cert: cert, device: j.device}, &done)
+	}
+	if err := n.believe(ctx, staff, w); err != nil {
+		return done, err
 	}
 	if err := n.keepEntry(staff, root, w); err != nil {
-		return cert, err
+		return done, err
 	}
 	for _, a := range w.Addresses {
 		n.rememberAddress(a)
@@ -119,8 +178,8 @@ func (n *Node) enter(ctx context.Context, root ed25519.PublicKey, w welcome, dev
 		n.cfg.Log.Warn("the inviter's entries come over with the first link", "cause", err)
 	}
 	n.keepMeta(calledMeta, called{Staff: w.Staff, Person: w.Person})
-	n.settleIn(cert, device)
-	return cert, nil
+	n.settleIn(cert, j.device)
+	return done, nil
 }
 
 // keepEntry keeps the staff's keys, and with them that this laptop is a member.
@@ -138,8 +197,8 @@ func (n *Node) keepEntry(staff entry.StaffID, root ed25519.PublicKey, w welcome)
 	return nil
 }
 
-// believe stores what shows that the staff admits this laptop.
-func (n *Node) believe(ctx context.Context, staff entry.StaffID, w welcome) (entry.Certificate, error) {
+// welcomed returns the certificate of a welcome that is this laptop's, and whole.
+func (n *Node) welcomed(w welcome) (entry.Certificate, error) {
 	cert, err := entry.DecodeCertificate(w.Certificate)
 	if err != nil {
 		return cert, err
@@ -150,40 +209,52 @@ func (n *Node) believe(ctx context.Context, staff entry.StaffID, w welcome) (ent
 	if len(w.IDKey) != keySize || len(w.LinkKeys) == 0 {
 		return cert, errors.New("the welcome lacks the staff's keys")
 	}
-	if held := n.store.Staff(); len(n.store.Branches()) > 0 && held != staff || n.Founded() && n.id().Staff != staff.String() {
-		return cert, refuse(ErrHasStaff, "the data folder %s belongs to another staff: join with other folders, named by --data and --state", n.cfg.Data)
-	}
+	return cert, nil
+}
+
+// believe stores what shows that the staff admits this laptop.
+func (n *Node) believe(ctx context.Context, staff entry.StaffID, w welcome) error {
 	if err := n.store.SetStaff(ctx, staff); err != nil {
-		return cert, failure(err)
+		return failure(err)
 	}
 	if err := n.learn(w.Control); err != nil {
-		return cert, failure(err)
+		return failure(err)
 	}
-	if _, admission := n.store.Verdict().Admission(w.Certificate); admission != merge.Admitted {
-		return cert, errors.New("the staff's control logs don't admit this laptop")
+	return w.admits(n.store)
+}
+
+// admits reports whether the control logs held admit the newcomer.
+func (w welcome) admits(by *storage.Store) error {
+	if _, admission := by.Verdict().Admission(w.Certificate); admission != merge.Admitted {
+		return errors.New("the staff's control logs don't admit this laptop")
 	}
-	return cert, nil
+	return nil
 }
 
 // learnWritten stores what the inviter wrote, as far as it came with the
 // welcome: who the people of the staff are, above all.
 func (n *Node) learnWritten(data []byte) error {
+	runs, err := readWritten(data, n.store.Staff())
+	if err != nil || len(runs) == 0 {
+		return err
+	}
+	return n.step(Introduced{Runs: runs}).Err
+}
+
+func readWritten(data []byte, staff entry.StaffID) ([]entry.Run, error) {
 	logs, err := readIntroduction(data)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	var runs []entry.Run
 	for _, l := range logs {
-		run, err := l.verify(n.store.Staff())
+		run, err := l.verify(staff)
 		if err != nil {
-			return err
+			return nil, err
 		}
 		runs = append(runs, run)
 	}
-	if len(runs) == 0 {
-		return nil
-	}
-	return n.step(Introduced{Runs: runs}).Err
+	return runs, nil
 }
 
 // settleIn names this laptop, if it has no name yet, and opens it to its staff.

@@ -10,6 +10,7 @@ import (
 	"log/slog"
 	"os"
 	"path/filepath"
+	"slices"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -60,6 +61,11 @@ type Node struct {
 	entering sync.Mutex
 	// secrets is held while what the keys' file holds is replaced.
 	secrets sync.Mutex
+	// hasMoved is set, with secrets held, once the keys' file says that this laptop
+	// belongs to another staff than this process works for; see moving.go.
+	hasMoved  bool
+	moved     chan struct{}
+	tellMoved func() // closes moved
 
 	// mu guards the core and the links: one owner of the state, and no call
 	// outward while it is held but to the disk.
@@ -71,6 +77,7 @@ type Node struct {
 	unsound  map[entry.DeviceID]error
 	mesh     *mesh.Mesh
 	again    bool // see tryAgain
+	leaving  bool // nothing is saved here any more
 
 	watchers watchers
 	pairings pairings
@@ -113,6 +120,8 @@ func Open(ctx context.Context, cfg Config) (*Node, error) {
 		}
 	}
 	n := &Node{cfg: cfg, lock: lock, links: map[LinkID]*peerLink{}, unsound: map[entry.DeviceID]error{}}
+	n.moved = make(chan struct{})
+	n.tellMoved = sync.OnceFunc(func() { close(n.moved) })
 	n.inbox, n.grown = make(chan Event, inboxSize), make(chan struct{}, 1)
 	n.ctx, n.stop = context.WithCancel(context.WithoutCancel(ctx))
 	if err := n.start(ctx); err != nil {
@@ -153,6 +162,9 @@ func (n *Node) start(ctx context.Context) error {
 		if staff, err = n.id().staff(); err != nil {
 			return err
 		}
+	}
+	if err := settleMove(n.cfg.Data, staff); err != nil {
+		return err
 	}
 	n.store, err = storage.Open(ctx, filepath.Join(n.cfg.Data, databaseFile), storage.Options{Staff: staff, Projector: projector{}, Device: entry.DeviceOf(n.public())})
 	if errors.Is(err, storage.ErrOtherStaff) {
@@ -198,6 +210,10 @@ func (n *Node) Close() error {
 	// held nobody is half-way through it.
 	n.mu.Lock()
 	defer n.mu.Unlock()
+	if n.movedAway() {
+		err = errors.Join(err, n.shut(), n.settleIntoStaff())
+		return errors.Join(err, n.lock.Unlock())
+	}
 	left := LeaveToken(context.Background(), n.store, n.outside, n.own)
 	err = errors.Join(err, n.shut())
 	if left = errors.Join(left, n.outside.write()); left != nil {
@@ -259,6 +275,10 @@ func gather(first Event, more <-chan Event) []Event {
 // the answer to a Save, if there was one.
 func (n *Node) step(events ...Event) Saved {
 	n.mu.Lock()
+	if n.leaving && slices.ContainsFunc(events, saves) {
+		n.mu.Unlock()
+		return Saved{Err: errMoving}
+	}
 	actions := n.core.Step(n.ctx, n.cfg.Now(), events...)
 	saved, rejudge := n.carryOut(actions)
 	m := n.mesh

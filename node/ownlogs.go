@@ -2,6 +2,7 @@ package node
 
 import (
 	"bytes"
+	"cmp"
 	"crypto/ed25519"
 	"io"
 	"time"
@@ -55,7 +56,7 @@ func (a *OwnLogs) Write(drafts []Draft, held uint64, now time.Time) (Written, er
 		if d.Record == "" {
 			into = control
 		}
-		id, err := into.append(d, max(held, data.log.writer.Lamport, control.log.writer.Lamport), now.UnixMilli())
+		id, err := into.append(d, max(held, data.log.writer.Lamport, control.log.writer.Lamport), cmp.Or(d.Wall, now.UnixMilli()))
 		if err != nil {
 			return Written{}, err
 		}

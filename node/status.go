@@ -55,6 +55,7 @@ func (n *Node) Status(ctx context.Context) (Status, error) {
 		trouble = slices.Insert(trouble, 0, s.Trouble)
 	}
 	s.Trouble = strings.Join(trouble, " ")
+	s.Alone = n.wroteAlone(ctx)
 	s.Returned, s.Clones = n.returned(roster), n.clones(roster, s.Device)
 	if s.Damages, err = n.damages(ctx); err != nil {
 		return s, err

@@ -283,6 +283,7 @@ type Status struct {
 	Damages    []Damage
 	Founded    bool
 	DeviceName string
+	Alone      *Alone // what was taken along, if anything was
 }
 
 // ReturnedEntries counts what one laptop brought back of a log of this one.
@@ -359,7 +360,7 @@ type PairingStep struct {
 	Staff                 entry.StaffID
 	PersonName, StaffName string
 	Cut                   []string // laptops that a recovery has cut
-	Kept                  string   // the file that keeps the ledger from before
+	Alone                 *Alone   // what was taken along, if anything was
 }
 
 // KindInfo describes a kind of record.

@@ -18,6 +18,8 @@ type laptop struct {
 	t    testing.TB
 	cfg  Config
 	name string
+	// takesAlong lets it join another staff with what it wrote alone.
+	takesAlong bool
 }
 
 func open(t testing.TB, cfg Config) *Node {
@@ -101,7 +103,7 @@ func pairAt(t testing.TB, director, newcomer *laptop, name string, asDirector bo
 	waiting := <-invited
 	joined := make(chan error, 1)
 	go func() {
-		joined <- newcomer.Join(t.Context(), at(waiting.Addresses[0]), waiting.Word, name+"'s laptop", func(s PairingStep) error {
+		joined <- newcomer.Join(t.Context(), JoinRequest{Address: at(waiting.Addresses[0]), Word: waiting.Word, Device: name + "'s laptop", TakeAlong: newcomer.takesAlong}, func(s PairingStep) error {
 			if s.Step == "code" {
 				codes["joiner"] <- s
 			}

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"cmp"
 	"context"
+	"iter"
 	"slices"
 
 	"plumbline/sync/entry"
@@ -58,6 +59,31 @@ func (s *Store) SetAside(ctx context.Context, limit int) ([]HistoryEntry, error)
 		}
 	}
 	return aside, nil
+}
+
+// Applied reads every entry that is applied, in the order in which this database
+// met their branches, and within one as they were written. Each page is of its own
+// moment, as with [Store.Records].
+func (s *Store) Applied(ctx context.Context) iter.Seq2[HistoryEntry, error] {
+	return func(yield func(HistoryEntry, error) bool) {
+		last := entryKey(-1)
+		for {
+			page, err := s.entries(ctx, entryColumns+"WHERE n > ? AND status = 1 ORDER BY n LIMIT ?", last, pageSize)
+			if err != nil {
+				yield(HistoryEntry{}, failure("read entries", err))
+				return
+			}
+			for _, e := range page {
+				if !yield(e, nil) {
+					return
+				}
+			}
+			if len(page) < pageSize {
+				return
+			}
+			last = keyOf(page[len(page)-1].Place)
+		}
+	}
 }
 
 // asideIDs returns the ids of what is set aside, in order. A row's number tells

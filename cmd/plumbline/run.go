@@ -85,13 +85,25 @@ func (a *app) runNode(ctx context.Context, links *node.Links, f runFlags) error 
 		level = slog.LevelDebug
 	}
 	log := slog.New(slog.NewTextHandler(a.err, &slog.HandlerOptions{Level: level}))
-	n, err := a.openToRun(ctx, node.Config{Data: a.data, State: a.state, Version: version(), Links: links, Log: log})
-	if err != nil {
-		return err
+	for moved := true; moved; f.open = false {
+		var err error
+		if moved, err = a.runUntilMoved(ctx, node.Config{Data: a.data, State: a.state, Version: version(), Links: links, Log: log}, f); err != nil {
+			return err
+		}
 	}
-	server, err := rpc.Serve(n, rpc.Options{Data: a.data, State: a.state, Port: f.apiPort, Log: log})
+	return nil
+}
+
+// runUntilMoved runs the node until it is to stop, or has moved into another staff
+// with its records and has to be opened anew: then it returns true.
+func (a *app) runUntilMoved(ctx context.Context, cfg node.Config, f runFlags) (moved bool, err error) {
+	n, err := a.openToRun(ctx, cfg)
 	if err != nil {
-		return errors.Join(err, n.Close())
+		return false, err
+	}
+	server, err := rpc.Serve(n, rpc.Options{Data: a.data, State: a.state, Port: f.apiPort, Log: cfg.Log})
+	if err != nil {
+		return false, errors.Join(err, n.Close())
 	}
 	err = a.announce(ctx, n, server)
 	if err == nil && f.open {
@@ -101,9 +113,11 @@ func (a *app) runNode(ctx context.Context, links *node.Links, f runFlags) error 
 		select {
 		case <-ctx.Done(): // asked to stop
 		case <-server.Done():
+		case <-n.Moved():
+			moved = true
 		}
 	}
-	return errors.Join(err, server.Close(), n.Close())
+	return moved, errors.Join(err, server.Close(), n.Close())
 }
 
 // openServed opens the page. A machine without a browser runs the node all the

@@ -30,7 +30,8 @@ import (
 //	fails CODE LAPTOP ARGS…     the same, which must end with that exit code
 //	port NAME                   set the variable to a port that is free
 //	ready LAPTOP                wait until its node takes calls
-//	pair LAPTOP NEW PERSON      invite PERSON on one laptop, join on the other
+//	pair LAPTOP NEW PERSON      invite PERSON on one laptop, join on the other; what
+//	                            join said at last is in the file told
 //	recover LAPTOP NEW ARGS…    invite with --recovery on one laptop, recover on the other
 //	link LAPTOP OTHER           connect to where the other one listens
 //	alike LAPTOP…               wait until all hold the same entries and state
@@ -180,6 +181,7 @@ func scriptPair(ts *testscript.TestScript, _ bool, args []string) {
 	joiner.enter(ours)
 	inviter.end()
 	joiner.end()
+	ts.Check(os.WriteFile(ts.MkAbs("told"), []byte(joiner.errs.String()+joiner.rest.String()), 0o600))
 }
 
 // scriptRecover does the same with a new laptop and the root on paper. Negated, it
@@ -214,6 +216,7 @@ type screen struct {
 	in   io.WriteCloser
 	out  *bufio.Scanner
 	errs strings.Builder
+	rest strings.Builder // what came after all that was waited for
 }
 
 func startScreen(ctx context.Context, ts *testscript.TestScript, args []string) *screen {
@@ -246,7 +249,7 @@ func (s *screen) enter(line string) {
 
 func (s *screen) end() {
 	for s.out.Scan() {
-		// Read on, so that the command can write on.
+		fmt.Fprintln(&s.rest, s.out.Text())
 	}
 	if err := s.cmd.Wait(); err != nil {
 		s.ts.Fatalf("%v: %v: %s", s.cmd.Args, err, &s.errs)

@@ -54,6 +54,9 @@ func writeStatus(w io.Writer, s *v1.StatusResponse) {
 	for _, address := range s.GetAddresses() {
 		rows = append(rows, []string{"links at", address})
 	}
+	if alone := s.GetAlone(); alone != nil {
+		rows = append(rows, aloneRows(alone)...)
+	}
 	table(w, "", rows)
 	writeOnce(w, s)
 	if s.GetTrouble() != "" {
@@ -109,6 +112,15 @@ func damaged(d *v1.Damage) string {
 		missing += " after " + when(d.GetAfter())
 	}
 	return fmt.Sprintf("%s: %s may be missing. It comes back from the other laptops by itself, if it had reached them; look for the rest and enter it again. %s", what, missing, kept)
+}
+
+// aloneRows say what was written alone, and where its ledger is.
+func aloneRows(alone *v1.WrittenAlone) [][]string {
+	rows := [][]string{{"taken along", amountsText(alone.GetTaken())}}
+	if len(alone.GetLeft()) > 0 {
+		rows = append(rows, []string{"left behind", amountsText(alone.GetLeft())})
+	}
+	return append(rows, []string{"ledger before", alone.GetKept()})
 }
 
 func whose(laptop, person, device string) string {

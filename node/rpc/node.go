@@ -38,7 +38,8 @@ type Node interface {
 	// Invite and Join report each step and return when the pairing has ended.
 	// They end early when ctx ends or step returns an error.
 	Invite(ctx context.Context, person, title string, director bool, step func(node.PairingStep) error) error
-	Join(ctx context.Context, address, word, device string, step func(node.PairingStep) error) error
+	Join(ctx context.Context, request node.JoinRequest, step func(node.PairingStep) error) error
+	Alone(ctx context.Context) (node.Alone, error)
 	// InviteByRoot and Recover are the two sides of a recovery.
 	InviteByRoot(ctx context.Context, step func(node.PairingStep) error) error
 	Recover(ctx context.Context, recovery node.Recovery, step func(node.PairingStep) error) error

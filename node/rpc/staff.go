@@ -36,9 +36,16 @@ func (s *staff) Invite(ctx context.Context, req *v1.InviteRequest, stream *conne
 func (s *staff) Join(ctx context.Context, req *v1.JoinRequest, stream *connect.ServerStream[v1.JoinResponse]) error {
 	ctx, done := s.bound(ctx)
 	defer done()
-	return toWire(s.node.Join(ctx, req.GetAddress(), req.GetWord(), req.GetDevice(), func(step node.PairingStep) error {
-		return stream.Send(joinStepTo(step))
-	}))
+	q := node.JoinRequest{Address: req.GetAddress(), Word: req.GetWord(), Device: req.GetDevice(), TakeAlong: req.GetTakeAlong()}
+	return toWire(s.node.Join(ctx, q, func(step node.PairingStep) error { return stream.Send(joinStepTo(step)) }))
+}
+
+func (s *staff) Alone(ctx context.Context, _ *v1.AloneRequest) (*v1.AloneResponse, error) {
+	alone, err := s.node.Alone(ctx)
+	if err != nil {
+		return nil, toWire(err)
+	}
+	return &v1.AloneResponse{Alone: aloneTo(&alone)}, nil
 }
 
 func (s *staff) Recover(ctx context.Context, req *v1.RecoverRequest, stream *connect.ServerStream[v1.RecoverResponse]) error {

@@ -16,8 +16,19 @@ func inviteStepTo(s node.PairingStep) *v1.InviteResponse {
 func joinStepTo(s node.PairingStep) *v1.JoinResponse {
 	return &v1.JoinResponse{
 		Step: s.Step, Pairing: s.Pairing, Code: s.Code, Staff: text(s.Staff), Person: text(s.Person),
-		StaffName: s.StaffName, PersonName: s.PersonName,
+		StaffName: s.StaffName, PersonName: s.PersonName, Alone: aloneTo(s.Alone),
 	}
+}
+
+func aloneTo(a *node.Alone) *v1.WrittenAlone {
+	if a == nil {
+		return nil
+	}
+	return &v1.WrittenAlone{StaffName: a.Staff, PersonName: a.Person, Taken: each(a.Taken, amountTo), Left: each(a.Left, amountTo), Kept: a.Kept}
+}
+
+func amountTo(a node.Amount) *v1.Amount {
+	return &v1.Amount{Kind: a.Kind, Records: count(a.Records), Retired: count(a.Retired)}
 }
 
 func recoverStepTo(s node.PairingStep) *v1.RecoverResponse {
@@ -50,6 +61,7 @@ func statusTo(s node.Status) *v1.StatusResponse {
 		Conflicts: count(s.Conflicts), SetAside: count(s.SetAside), Peers: each(s.Peers, peerTo),
 		Version: s.Version, Addresses: s.Addresses, Trouble: s.Trouble, Controls: count(s.Controls), Forked: texts(s.Forked),
 		Returned: each(s.Returned, returnedTo), Clones: each(s.Clones, cloneTo), Damages: each(s.Damages, damageTo),
+		Alone: aloneTo(s.Alone),
 	}
 }
 

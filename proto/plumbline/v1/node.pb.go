@@ -92,7 +92,9 @@ type StatusResponse struct {
 	// Laptops whose disk was cloned, until Acknowledge.
 	Clones []*Clone `protobuf:"bytes,20,rep,name=clones,proto3" json:"clones,omitempty"`
 	// Logs of changes that a crash left damaged, until Acknowledge.
-	Damages       []*Damage `protobuf:"bytes,21,rep,name=damages,proto3" json:"damages,omitempty"`
+	Damages []*Damage `protobuf:"bytes,21,rep,name=damages,proto3" json:"damages,omitempty"`
+	// What was written alone and taken along here, as long as its ledger is kept.
+	Alone         *WrittenAlone `protobuf:"bytes,22,opt,name=alone,proto3" json:"alone,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -270,6 +272,13 @@ func (x *StatusResponse) GetClones() []*Clone {
 func (x *StatusResponse) GetDamages() []*Damage {
 	if x != nil {
 		return x.Damages
+	}
+	return nil
+}
+
+func (x *StatusResponse) GetAlone() *WrittenAlone {
+	if x != nil {
+		return x.Alone
 	}
 	return nil
 }
@@ -991,8 +1000,8 @@ var File_plumbline_v1_node_proto protoreflect.FileDescriptor
 
 const file_plumbline_v1_node_proto_rawDesc = "" +
 	"\n" +
-	"\x17plumbline/v1/node.proto\x12\fplumbline.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\x0f\n" +
-	"\rStatusRequest\"\x9a\x05\n" +
+	"\x17plumbline/v1/node.proto\x12\fplumbline.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x18plumbline/v1/alone.proto\"\x0f\n" +
+	"\rStatusRequest\"\xcc\x05\n" +
 	"\x0eStatusResponse\x12\x14\n" +
 	"\x05staff\x18\x01 \x01(\tR\x05staff\x12\x1d\n" +
 	"\n" +
@@ -1019,7 +1028,8 @@ const file_plumbline_v1_node_proto_rawDesc = "" +
 	"deviceName\x122\n" +
 	"\breturned\x18\x13 \x03(\v2\x16.plumbline.v1.ReturnedR\breturned\x12+\n" +
 	"\x06clones\x18\x14 \x03(\v2\x13.plumbline.v1.CloneR\x06clones\x12.\n" +
-	"\adamages\x18\x15 \x03(\v2\x14.plumbline.v1.DamageR\adamages\"\x90\x01\n" +
+	"\adamages\x18\x15 \x03(\v2\x14.plumbline.v1.DamageR\adamages\x120\n" +
+	"\x05alone\x18\x16 \x01(\v2\x1a.plumbline.v1.WrittenAloneR\x05alone\"\x90\x01\n" +
 	"\bReturned\x12\x10\n" +
 	"\x03log\x18\x01 \x01(\tR\x03log\x12\x18\n" +
 	"\aentries\x18\x02 \x01(\rR\aentries\x12\x16\n" +
@@ -1109,29 +1119,31 @@ var file_plumbline_v1_node_proto_goTypes = []any{
 	(*ConnectResponse)(nil),       // 11: plumbline.v1.ConnectResponse
 	(*AcknowledgeRequest)(nil),    // 12: plumbline.v1.AcknowledgeRequest
 	(*AcknowledgeResponse)(nil),   // 13: plumbline.v1.AcknowledgeResponse
-	(*timestamppb.Timestamp)(nil), // 14: google.protobuf.Timestamp
+	(*WrittenAlone)(nil),          // 14: plumbline.v1.WrittenAlone
+	(*timestamppb.Timestamp)(nil), // 15: google.protobuf.Timestamp
 }
 var file_plumbline_v1_node_proto_depIdxs = []int32{
 	5,  // 0: plumbline.v1.StatusResponse.peers:type_name -> plumbline.v1.PeerStatus
 	2,  // 1: plumbline.v1.StatusResponse.returned:type_name -> plumbline.v1.Returned
 	3,  // 2: plumbline.v1.StatusResponse.clones:type_name -> plumbline.v1.Clone
 	4,  // 3: plumbline.v1.StatusResponse.damages:type_name -> plumbline.v1.Damage
-	14, // 4: plumbline.v1.Damage.after:type_name -> google.protobuf.Timestamp
-	0,  // 5: plumbline.v1.NodeService.Status:input_type -> plumbline.v1.StatusRequest
-	6,  // 6: plumbline.v1.NodeService.Verify:input_type -> plumbline.v1.VerifyRequest
-	8,  // 7: plumbline.v1.NodeService.Backup:input_type -> plumbline.v1.BackupRequest
-	10, // 8: plumbline.v1.NodeService.Connect:input_type -> plumbline.v1.ConnectRequest
-	12, // 9: plumbline.v1.NodeService.Acknowledge:input_type -> plumbline.v1.AcknowledgeRequest
-	1,  // 10: plumbline.v1.NodeService.Status:output_type -> plumbline.v1.StatusResponse
-	7,  // 11: plumbline.v1.NodeService.Verify:output_type -> plumbline.v1.VerifyResponse
-	9,  // 12: plumbline.v1.NodeService.Backup:output_type -> plumbline.v1.BackupResponse
-	11, // 13: plumbline.v1.NodeService.Connect:output_type -> plumbline.v1.ConnectResponse
-	13, // 14: plumbline.v1.NodeService.Acknowledge:output_type -> plumbline.v1.AcknowledgeResponse
-	10, // [10:15] is the sub-list for method output_type
-	5,  // [5:10] is the sub-list for method input_type
-	5,  // [5:5] is the sub-list for extension type_name
-	5,  // [5:5] is the sub-list for extension extendee
-	0,  // [0:5] is the sub-list for field type_name
+	14, // 4: plumbline.v1.StatusResponse.alone:type_name -> plumbline.v1.WrittenAlone
+	15, // 5: plumbline.v1.Damage.after:type_name -> google.protobuf.Timestamp
+	0,  // 6: plumbline.v1.NodeService.Status:input_type -> plumbline.v1.StatusRequest
+	6,  // 7: plumbline.v1.NodeService.Verify:input_type -> plumbline.v1.VerifyRequest
+	8,  // 8: plumbline.v1.NodeService.Backup:input_type -> plumbline.v1.BackupRequest
+	10, // 9: plumbline.v1.NodeService.Connect:input_type -> plumbline.v1.ConnectRequest
+	12, // 10: plumbline.v1.NodeService.Acknowledge:input_type -> plumbline.v1.AcknowledgeRequest
+	1,  // 11: plumbline.v1.NodeService.Status:output_type -> plumbline.v1.StatusResponse
+	7,  // 12: plumbline.v1.NodeService.Verify:output_type -> plumbline.v1.VerifyResponse
+	9,  // 13: plumbline.v1.NodeService.Backup:output_type -> plumbline.v1.BackupResponse
+	11, // 14: plumbline.v1.NodeService.Connect:output_type -> plumbline.v1.ConnectResponse
+	13, // 15: plumbline.v1.NodeService.Acknowledge:output_type -> plumbline.v1.AcknowledgeResponse
+	11, // [11:16] is the sub-list for method output_type
+	6,  // [6:11] is the sub-list for method input_type
+	6,  // [6:6] is the sub-list for extension type_name
+	6,  // [6:6] is the sub-list for extension extendee
+	0,  // [0:6] is the sub-list for field type_name
 }
 
 func init() { file_plumbline_v1_node_proto_init() }
@@ -1139,6 +1151,7 @@ func file_plumbline_v1_node_proto_init() {
 	if File_plumbline_v1_node_proto != nil {
 		return
 	}
+	file_plumbline_v1_alone_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{

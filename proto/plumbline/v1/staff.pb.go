@@ -313,18 +313,100 @@ func (x *InviteResponse) GetPersonName() string {
 	return ""
 }
 
-type JoinRequest struct {
+type AloneRequest struct {
 	state         protoimpl.MessageState `protogen:"open.v1"`
-	Address       string                 `protobuf:"bytes,1,opt,name=address,proto3" json:"address,omitempty"`
-	Word          string                 `protobuf:"bytes,2,opt,name=word,proto3" json:"word,omitempty"`
-	Device        string                 `protobuf:"bytes,3,opt,name=device,proto3" json:"device,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *AloneRequest) Reset() {
+	*x = AloneRequest{}
+	mi := &file_plumbline_v1_staff_proto_msgTypes[4]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *AloneRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*AloneRequest) ProtoMessage() {}
+
+func (x *AloneRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_plumbline_v1_staff_proto_msgTypes[4]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use AloneRequest.ProtoReflect.Descriptor instead.
+func (*AloneRequest) Descriptor() ([]byte, []int) {
+	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{4}
+}
+
+type AloneResponse struct {
+	state         protoimpl.MessageState `protogen:"open.v1"`
+	Alone         *WrittenAlone          `protobuf:"bytes,1,opt,name=alone,proto3" json:"alone,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *AloneResponse) Reset() {
+	*x = AloneResponse{}
+	mi := &file_plumbline_v1_staff_proto_msgTypes[5]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *AloneResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*AloneResponse) ProtoMessage() {}
+
+func (x *AloneResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_plumbline_v1_staff_proto_msgTypes[5]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use AloneResponse.ProtoReflect.Descriptor instead.
+func (*AloneResponse) Descriptor() ([]byte, []int) {
+	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{5}
+}
+
+func (x *AloneResponse) GetAlone() *WrittenAlone {
+	if x != nil {
+		return x.Alone
+	}
+	return nil
+}
+
+type JoinRequest struct {
+	state   protoimpl.MessageState `protogen:"open.v1"`
+	Address string                 `protobuf:"bytes,1,opt,name=address,proto3" json:"address,omitempty"`
+	Word    string                 `protobuf:"bytes,2,opt,name=word,proto3" json:"word,omitempty"`
+	Device  string                 `protobuf:"bytes,3,opt,name=device,proto3" json:"device,omitempty"`
+	// What Alone tells of goes along. Without it a laptop that wrote alone joins nobody.
+	TakeAlong     bool `protobuf:"varint,4,opt,name=take_along,json=takeAlong,proto3" json:"take_along,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *JoinRequest) Reset() {
 	*x = JoinRequest{}
-	mi := &file_plumbline_v1_staff_proto_msgTypes[4]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -336,7 +418,7 @@ func (x *JoinRequest) String() string {
 func (*JoinRequest) ProtoMessage() {}
 
 func (x *JoinRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_staff_proto_msgTypes[4]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -349,7 +431,7 @@ func (x *JoinRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JoinRequest.ProtoReflect.Descriptor instead.
 func (*JoinRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{4}
+	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *JoinRequest) GetAddress() string {
@@ -373,6 +455,13 @@ func (x *JoinRequest) GetDevice() string {
 	return ""
 }
 
+func (x *JoinRequest) GetTakeAlong() bool {
+	if x != nil {
+		return x.TakeAlong
+	}
+	return false
+}
+
 type JoinResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// The step: "code", "done".
@@ -380,17 +469,19 @@ type JoinResponse struct {
 	Pairing string `protobuf:"bytes,2,opt,name=pairing,proto3" json:"pairing,omitempty"`
 	Code    string `protobuf:"bytes,3,opt,name=code,proto3" json:"code,omitempty"`
 	// With "done".
-	Staff         string `protobuf:"bytes,4,opt,name=staff,proto3" json:"staff,omitempty"`
-	Person        string `protobuf:"bytes,5,opt,name=person,proto3" json:"person,omitempty"`
-	StaffName     string `protobuf:"bytes,6,opt,name=staff_name,json=staffName,proto3" json:"staff_name,omitempty"`
-	PersonName    string `protobuf:"bytes,7,opt,name=person_name,json=personName,proto3" json:"person_name,omitempty"`
+	Staff      string `protobuf:"bytes,4,opt,name=staff,proto3" json:"staff,omitempty"`
+	Person     string `protobuf:"bytes,5,opt,name=person,proto3" json:"person,omitempty"`
+	StaffName  string `protobuf:"bytes,6,opt,name=staff_name,json=staffName,proto3" json:"staff_name,omitempty"`
+	PersonName string `protobuf:"bytes,7,opt,name=person_name,json=personName,proto3" json:"person_name,omitempty"`
+	// With "done": what was taken along, if anything was. The node starts anew then.
+	Alone         *WrittenAlone `protobuf:"bytes,8,opt,name=alone,proto3" json:"alone,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *JoinResponse) Reset() {
 	*x = JoinResponse{}
-	mi := &file_plumbline_v1_staff_proto_msgTypes[5]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -402,7 +493,7 @@ func (x *JoinResponse) String() string {
 func (*JoinResponse) ProtoMessage() {}
 
 func (x *JoinResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_staff_proto_msgTypes[5]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -415,7 +506,7 @@ func (x *JoinResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JoinResponse.ProtoReflect.Descriptor instead.
 func (*JoinResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{5}
+	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *JoinResponse) GetStep() string {
@@ -467,6 +558,13 @@ func (x *JoinResponse) GetPersonName() string {
 	return ""
 }
 
+func (x *JoinResponse) GetAlone() *WrittenAlone {
+	if x != nil {
+		return x.Alone
+	}
+	return nil
+}
+
 type RecoverRequest struct {
 	state   protoimpl.MessageState `protogen:"open.v1"`
 	Address string                 `protobuf:"bytes,1,opt,name=address,proto3" json:"address,omitempty"`
@@ -482,7 +580,7 @@ type RecoverRequest struct {
 
 func (x *RecoverRequest) Reset() {
 	*x = RecoverRequest{}
-	mi := &file_plumbline_v1_staff_proto_msgTypes[6]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -494,7 +592,7 @@ func (x *RecoverRequest) String() string {
 func (*RecoverRequest) ProtoMessage() {}
 
 func (x *RecoverRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_staff_proto_msgTypes[6]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -507,7 +605,7 @@ func (x *RecoverRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RecoverRequest.ProtoReflect.Descriptor instead.
 func (*RecoverRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{6}
+	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *RecoverRequest) GetAddress() string {
@@ -566,7 +664,7 @@ type RecoverResponse struct {
 
 func (x *RecoverResponse) Reset() {
 	*x = RecoverResponse{}
-	mi := &file_plumbline_v1_staff_proto_msgTypes[7]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -578,7 +676,7 @@ func (x *RecoverResponse) String() string {
 func (*RecoverResponse) ProtoMessage() {}
 
 func (x *RecoverResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_staff_proto_msgTypes[7]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -591,7 +689,7 @@ func (x *RecoverResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RecoverResponse.ProtoReflect.Descriptor instead.
 func (*RecoverResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{7}
+	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *RecoverResponse) GetStep() string {
@@ -668,7 +766,7 @@ type RootRequest struct {
 
 func (x *RootRequest) Reset() {
 	*x = RootRequest{}
-	mi := &file_plumbline_v1_staff_proto_msgTypes[8]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -680,7 +778,7 @@ func (x *RootRequest) String() string {
 func (*RootRequest) ProtoMessage() {}
 
 func (x *RootRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_staff_proto_msgTypes[8]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -693,7 +791,7 @@ func (x *RootRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RootRequest.ProtoReflect.Descriptor instead.
 func (*RootRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{8}
+	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *RootRequest) GetPairing() string {
@@ -718,7 +816,7 @@ type RootResponse struct {
 
 func (x *RootResponse) Reset() {
 	*x = RootResponse{}
-	mi := &file_plumbline_v1_staff_proto_msgTypes[9]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -730,7 +828,7 @@ func (x *RootResponse) String() string {
 func (*RootResponse) ProtoMessage() {}
 
 func (x *RootResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_staff_proto_msgTypes[9]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -743,7 +841,7 @@ func (x *RootResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RootResponse.ProtoReflect.Descriptor instead.
 func (*RootResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{9}
+	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{11}
 }
 
 type AnswerRequest struct {
@@ -756,7 +854,7 @@ type AnswerRequest struct {
 
 func (x *AnswerRequest) Reset() {
 	*x = AnswerRequest{}
-	mi := &file_plumbline_v1_staff_proto_msgTypes[10]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -768,7 +866,7 @@ func (x *AnswerRequest) String() string {
 func (*AnswerRequest) ProtoMessage() {}
 
 func (x *AnswerRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_staff_proto_msgTypes[10]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -781,7 +879,7 @@ func (x *AnswerRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use AnswerRequest.ProtoReflect.Descriptor instead.
 func (*AnswerRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{10}
+	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *AnswerRequest) GetPairing() string {
@@ -806,7 +904,7 @@ type AnswerResponse struct {
 
 func (x *AnswerResponse) Reset() {
 	*x = AnswerResponse{}
-	mi := &file_plumbline_v1_staff_proto_msgTypes[11]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -818,7 +916,7 @@ func (x *AnswerResponse) String() string {
 func (*AnswerResponse) ProtoMessage() {}
 
 func (x *AnswerResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_staff_proto_msgTypes[11]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -831,7 +929,7 @@ func (x *AnswerResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use AnswerResponse.ProtoReflect.Descriptor instead.
 func (*AnswerResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{11}
+	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{13}
 }
 
 type PromoteRequest struct {
@@ -844,7 +942,7 @@ type PromoteRequest struct {
 
 func (x *PromoteRequest) Reset() {
 	*x = PromoteRequest{}
-	mi := &file_plumbline_v1_staff_proto_msgTypes[12]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -856,7 +954,7 @@ func (x *PromoteRequest) String() string {
 func (*PromoteRequest) ProtoMessage() {}
 
 func (x *PromoteRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_staff_proto_msgTypes[12]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -869,7 +967,7 @@ func (x *PromoteRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PromoteRequest.ProtoReflect.Descriptor instead.
 func (*PromoteRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{12}
+	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *PromoteRequest) GetWho() string {
@@ -888,7 +986,7 @@ type PromoteResponse struct {
 
 func (x *PromoteResponse) Reset() {
 	*x = PromoteResponse{}
-	mi := &file_plumbline_v1_staff_proto_msgTypes[13]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -900,7 +998,7 @@ func (x *PromoteResponse) String() string {
 func (*PromoteResponse) ProtoMessage() {}
 
 func (x *PromoteResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_staff_proto_msgTypes[13]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -913,7 +1011,7 @@ func (x *PromoteResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PromoteResponse.ProtoReflect.Descriptor instead.
 func (*PromoteResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{13}
+	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *PromoteResponse) GetDevices() []string {
@@ -935,7 +1033,7 @@ type RevokeRequest struct {
 
 func (x *RevokeRequest) Reset() {
 	*x = RevokeRequest{}
-	mi := &file_plumbline_v1_staff_proto_msgTypes[14]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -947,7 +1045,7 @@ func (x *RevokeRequest) String() string {
 func (*RevokeRequest) ProtoMessage() {}
 
 func (x *RevokeRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_staff_proto_msgTypes[14]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -960,7 +1058,7 @@ func (x *RevokeRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RevokeRequest.ProtoReflect.Descriptor instead.
 func (*RevokeRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{14}
+	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *RevokeRequest) GetWho() string {
@@ -986,7 +1084,7 @@ type RevokeResponse struct {
 
 func (x *RevokeResponse) Reset() {
 	*x = RevokeResponse{}
-	mi := &file_plumbline_v1_staff_proto_msgTypes[15]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -998,7 +1096,7 @@ func (x *RevokeResponse) String() string {
 func (*RevokeResponse) ProtoMessage() {}
 
 func (x *RevokeResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_staff_proto_msgTypes[15]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1011,7 +1109,7 @@ func (x *RevokeResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RevokeResponse.ProtoReflect.Descriptor instead.
 func (*RevokeResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{15}
+	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *RevokeResponse) GetDevices() []string {
@@ -1034,7 +1132,7 @@ type AcceptRequest struct {
 
 func (x *AcceptRequest) Reset() {
 	*x = AcceptRequest{}
-	mi := &file_plumbline_v1_staff_proto_msgTypes[16]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1046,7 +1144,7 @@ func (x *AcceptRequest) String() string {
 func (*AcceptRequest) ProtoMessage() {}
 
 func (x *AcceptRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_staff_proto_msgTypes[16]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1059,7 +1157,7 @@ func (x *AcceptRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use AcceptRequest.ProtoReflect.Descriptor instead.
 func (*AcceptRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{16}
+	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *AcceptRequest) GetWho() string {
@@ -1085,7 +1183,7 @@ type AcceptResponse struct {
 
 func (x *AcceptResponse) Reset() {
 	*x = AcceptResponse{}
-	mi := &file_plumbline_v1_staff_proto_msgTypes[17]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1097,7 +1195,7 @@ func (x *AcceptResponse) String() string {
 func (*AcceptResponse) ProtoMessage() {}
 
 func (x *AcceptResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_staff_proto_msgTypes[17]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1110,7 +1208,7 @@ func (x *AcceptResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use AcceptResponse.ProtoReflect.Descriptor instead.
 func (*AcceptResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{17}
+	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *AcceptResponse) GetDevices() []string {
@@ -1128,7 +1226,7 @@ type RosterRequest struct {
 
 func (x *RosterRequest) Reset() {
 	*x = RosterRequest{}
-	mi := &file_plumbline_v1_staff_proto_msgTypes[18]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1140,7 +1238,7 @@ func (x *RosterRequest) String() string {
 func (*RosterRequest) ProtoMessage() {}
 
 func (x *RosterRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_staff_proto_msgTypes[18]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1153,7 +1251,7 @@ func (x *RosterRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RosterRequest.ProtoReflect.Descriptor instead.
 func (*RosterRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{18}
+	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{20}
 }
 
 type RosterResponse struct {
@@ -1165,7 +1263,7 @@ type RosterResponse struct {
 
 func (x *RosterResponse) Reset() {
 	*x = RosterResponse{}
-	mi := &file_plumbline_v1_staff_proto_msgTypes[19]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1177,7 +1275,7 @@ func (x *RosterResponse) String() string {
 func (*RosterResponse) ProtoMessage() {}
 
 func (x *RosterResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_staff_proto_msgTypes[19]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1190,7 +1288,7 @@ func (x *RosterResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RosterResponse.ProtoReflect.Descriptor instead.
 func (*RosterResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{19}
+	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *RosterResponse) GetMembers() []*Member {
@@ -1215,7 +1313,7 @@ type Member struct {
 
 func (x *Member) Reset() {
 	*x = Member{}
-	mi := &file_plumbline_v1_staff_proto_msgTypes[20]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1227,7 +1325,7 @@ func (x *Member) String() string {
 func (*Member) ProtoMessage() {}
 
 func (x *Member) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_staff_proto_msgTypes[20]
+	mi := &file_plumbline_v1_staff_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1240,7 +1338,7 @@ func (x *Member) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Member.ProtoReflect.Descriptor instead.
 func (*Member) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{20}
+	return file_plumbline_v1_staff_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *Member) GetDevice() string {
@@ -1289,7 +1387,7 @@ var File_plumbline_v1_staff_proto protoreflect.FileDescriptor
 
 const file_plumbline_v1_staff_proto_rawDesc = "" +
 	"\n" +
-	"\x18plumbline/v1/staff.proto\x12\fplumbline.v1\x1a\x1bbuf/validate/validate.proto\"s\n" +
+	"\x18plumbline/v1/staff.proto\x12\fplumbline.v1\x1a\x1bbuf/validate/validate.proto\x1a\x18plumbline/v1/alone.proto\"s\n" +
 	"\fFoundRequest\x12\x1f\n" +
 	"\x05staff\x18\x01 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18xR\x05staff\x12!\n" +
 	"\x06person\x18\x02 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18xR\x06person\x12\x1f\n" +
@@ -1311,11 +1409,16 @@ const file_plumbline_v1_staff_proto_rawDesc = "" +
 	"\x06device\x18\x06 \x01(\tR\x06device\x12\x16\n" +
 	"\x06person\x18\a \x01(\tR\x06person\x12\x1f\n" +
 	"\vperson_name\x18\b \x01(\tR\n" +
-	"personName\"n\n" +
+	"personName\"\x0e\n" +
+	"\fAloneRequest\"A\n" +
+	"\rAloneResponse\x120\n" +
+	"\x05alone\x18\x01 \x01(\v2\x1a.plumbline.v1.WrittenAloneR\x05alone\"\x8d\x01\n" +
 	"\vJoinRequest\x12!\n" +
 	"\aaddress\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\aaddress\x12\x1b\n" +
 	"\x04word\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04word\x12\x1f\n" +
-	"\x06device\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18xR\x06device\"\xbe\x01\n" +
+	"\x06device\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18xR\x06device\x12\x1d\n" +
+	"\n" +
+	"take_along\x18\x04 \x01(\bR\ttakeAlong\"\xf0\x01\n" +
 	"\fJoinResponse\x12\x12\n" +
 	"\x04step\x18\x01 \x01(\tR\x04step\x12\x18\n" +
 	"\apairing\x18\x02 \x01(\tR\apairing\x12\x12\n" +
@@ -1325,7 +1428,8 @@ const file_plumbline_v1_staff_proto_rawDesc = "" +
 	"\n" +
 	"staff_name\x18\x06 \x01(\tR\tstaffName\x12\x1f\n" +
 	"\vperson_name\x18\a \x01(\tR\n" +
-	"personName\"\xa6\x01\n" +
+	"personName\x120\n" +
+	"\x05alone\x18\b \x01(\v2\x1a.plumbline.v1.WrittenAloneR\x05alone\"\xa6\x01\n" +
 	"\x0eRecoverRequest\x12!\n" +
 	"\aaddress\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\aaddress\x12\x1b\n" +
 	"\x04word\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04word\x12\x1f\n" +
@@ -1377,10 +1481,11 @@ const file_plumbline_v1_staff_proto_rawDesc = "" +
 	"\vperson_name\x18\x04 \x01(\tR\n" +
 	"personName\x12\x12\n" +
 	"\x04role\x18\x05 \x01(\tR\x04role\x12\x18\n" +
-	"\arevoked\x18\x06 \x01(\bR\arevoked2\xbd\x05\n" +
+	"\arevoked\x18\x06 \x01(\bR\arevoked2\xff\x05\n" +
 	"\fStaffService\x12@\n" +
 	"\x05Found\x12\x1a.plumbline.v1.FoundRequest\x1a\x1b.plumbline.v1.FoundResponse\x12E\n" +
-	"\x06Invite\x12\x1b.plumbline.v1.InviteRequest\x1a\x1c.plumbline.v1.InviteResponse0\x01\x12?\n" +
+	"\x06Invite\x12\x1b.plumbline.v1.InviteRequest\x1a\x1c.plumbline.v1.InviteResponse0\x01\x12@\n" +
+	"\x05Alone\x12\x1a.plumbline.v1.AloneRequest\x1a\x1b.plumbline.v1.AloneResponse\x12?\n" +
 	"\x04Join\x12\x19.plumbline.v1.JoinRequest\x1a\x1a.plumbline.v1.JoinResponse0\x01\x12H\n" +
 	"\aRecover\x12\x1c.plumbline.v1.RecoverRequest\x1a\x1d.plumbline.v1.RecoverResponse0\x01\x12=\n" +
 	"\x04Root\x12\x19.plumbline.v1.RootRequest\x1a\x1a.plumbline.v1.RootResponse\x12C\n" +
@@ -1404,57 +1509,64 @@ func file_plumbline_v1_staff_proto_rawDescGZIP() []byte {
 	return file_plumbline_v1_staff_proto_rawDescData
 }
 
-var file_plumbline_v1_staff_proto_msgTypes = make([]protoimpl.MessageInfo, 21)
+var file_plumbline_v1_staff_proto_msgTypes = make([]protoimpl.MessageInfo, 23)
 var file_plumbline_v1_staff_proto_goTypes = []any{
 	(*FoundRequest)(nil),    // 0: plumbline.v1.FoundRequest
 	(*FoundResponse)(nil),   // 1: plumbline.v1.FoundResponse
 	(*InviteRequest)(nil),   // 2: plumbline.v1.InviteRequest
 	(*InviteResponse)(nil),  // 3: plumbline.v1.InviteResponse
-	(*JoinRequest)(nil),     // 4: plumbline.v1.JoinRequest
-	(*JoinResponse)(nil),    // 5: plumbline.v1.JoinResponse
-	(*RecoverRequest)(nil),  // 6: plumbline.v1.RecoverRequest
-	(*RecoverResponse)(nil), // 7: plumbline.v1.RecoverResponse
-	(*RootRequest)(nil),     // 8: plumbline.v1.RootRequest
-	(*RootResponse)(nil),    // 9: plumbline.v1.RootResponse
-	(*AnswerRequest)(nil),   // 10: plumbline.v1.AnswerRequest
-	(*AnswerResponse)(nil),  // 11: plumbline.v1.AnswerResponse
-	(*PromoteRequest)(nil),  // 12: plumbline.v1.PromoteRequest
-	(*PromoteResponse)(nil), // 13: plumbline.v1.PromoteResponse
-	(*RevokeRequest)(nil),   // 14: plumbline.v1.RevokeRequest
-	(*RevokeResponse)(nil),  // 15: plumbline.v1.RevokeResponse
-	(*AcceptRequest)(nil),   // 16: plumbline.v1.AcceptRequest
-	(*AcceptResponse)(nil),  // 17: plumbline.v1.AcceptResponse
-	(*RosterRequest)(nil),   // 18: plumbline.v1.RosterRequest
-	(*RosterResponse)(nil),  // 19: plumbline.v1.RosterResponse
-	(*Member)(nil),          // 20: plumbline.v1.Member
+	(*AloneRequest)(nil),    // 4: plumbline.v1.AloneRequest
+	(*AloneResponse)(nil),   // 5: plumbline.v1.AloneResponse
+	(*JoinRequest)(nil),     // 6: plumbline.v1.JoinRequest
+	(*JoinResponse)(nil),    // 7: plumbline.v1.JoinResponse
+	(*RecoverRequest)(nil),  // 8: plumbline.v1.RecoverRequest
+	(*RecoverResponse)(nil), // 9: plumbline.v1.RecoverResponse
+	(*RootRequest)(nil),     // 10: plumbline.v1.RootRequest
+	(*RootResponse)(nil),    // 11: plumbline.v1.RootResponse
+	(*AnswerRequest)(nil),   // 12: plumbline.v1.AnswerRequest
+	(*AnswerResponse)(nil),  // 13: plumbline.v1.AnswerResponse
+	(*PromoteRequest)(nil),  // 14: plumbline.v1.PromoteRequest
+	(*PromoteResponse)(nil), // 15: plumbline.v1.PromoteResponse
+	(*RevokeRequest)(nil),   // 16: plumbline.v1.RevokeRequest
+	(*RevokeResponse)(nil),  // 17: plumbline.v1.RevokeResponse
+	(*AcceptRequest)(nil),   // 18: plumbline.v1.AcceptRequest
+	(*AcceptResponse)(nil),  // 19: plumbline.v1.AcceptResponse
+	(*RosterRequest)(nil),   // 20: plumbline.v1.RosterRequest
+	(*RosterResponse)(nil),  // 21: plumbline.v1.RosterResponse
+	(*Member)(nil),          // 22: plumbline.v1.Member
+	(*WrittenAlone)(nil),    // 23: plumbline.v1.WrittenAlone
 }
 var file_plumbline_v1_staff_proto_depIdxs = []int32{
-	20, // 0: plumbline.v1.RosterResponse.members:type_name -> plumbline.v1.Member
-	0,  // 1: plumbline.v1.StaffService.Found:input_type -> plumbline.v1.FoundRequest
-	2,  // 2: plumbline.v1.StaffService.Invite:input_type -> plumbline.v1.InviteRequest
-	4,  // 3: plumbline.v1.StaffService.Join:input_type -> plumbline.v1.JoinRequest
-	6,  // 4: plumbline.v1.StaffService.Recover:input_type -> plumbline.v1.RecoverRequest
-	8,  // 5: plumbline.v1.StaffService.Root:input_type -> plumbline.v1.RootRequest
-	10, // 6: plumbline.v1.StaffService.Answer:input_type -> plumbline.v1.AnswerRequest
-	12, // 7: plumbline.v1.StaffService.Promote:input_type -> plumbline.v1.PromoteRequest
-	14, // 8: plumbline.v1.StaffService.Revoke:input_type -> plumbline.v1.RevokeRequest
-	16, // 9: plumbline.v1.StaffService.Accept:input_type -> plumbline.v1.AcceptRequest
-	18, // 10: plumbline.v1.StaffService.Roster:input_type -> plumbline.v1.RosterRequest
-	1,  // 11: plumbline.v1.StaffService.Found:output_type -> plumbline.v1.FoundResponse
-	3,  // 12: plumbline.v1.StaffService.Invite:output_type -> plumbline.v1.InviteResponse
-	5,  // 13: plumbline.v1.StaffService.Join:output_type -> plumbline.v1.JoinResponse
-	7,  // 14: plumbline.v1.StaffService.Recover:output_type -> plumbline.v1.RecoverResponse
-	9,  // 15: plumbline.v1.StaffService.Root:output_type -> plumbline.v1.RootResponse
-	11, // 16: plumbline.v1.StaffService.Answer:output_type -> plumbline.v1.AnswerResponse
-	13, // 17: plumbline.v1.StaffService.Promote:output_type -> plumbline.v1.PromoteResponse
-	15, // 18: plumbline.v1.StaffService.Revoke:output_type -> plumbline.v1.RevokeResponse
-	17, // 19: plumbline.v1.StaffService.Accept:output_type -> plumbline.v1.AcceptResponse
-	19, // 20: plumbline.v1.StaffService.Roster:output_type -> plumbline.v1.RosterResponse
-	11, // [11:21] is the sub-list for method output_type
-	1,  // [1:11] is the sub-list for method input_type
-	1,  // [1:1] is the sub-list for extension type_name
-	1,  // [1:1] is the sub-list for extension extendee
-	0,  // [0:1] is the sub-list for field type_name
+	23, // 0: plumbline.v1.AloneResponse.alone:type_name -> plumbline.v1.WrittenAlone
+	23, // 1: plumbline.v1.JoinResponse.alone:type_name -> plumbline.v1.WrittenAlone
+	22, // 2: plumbline.v1.RosterResponse.members:type_name -> plumbline.v1.Member
+	0,  // 3: plumbline.v1.StaffService.Found:input_type -> plumbline.v1.FoundRequest
+	2,  // 4: plumbline.v1.StaffService.Invite:input_type -> plumbline.v1.InviteRequest
+	4,  // 5: plumbline.v1.StaffService.Alone:input_type -> plumbline.v1.AloneRequest
+	6,  // 6: plumbline.v1.StaffService.Join:input_type -> plumbline.v1.JoinRequest
+	8,  // 7: plumbline.v1.StaffService.Recover:input_type -> plumbline.v1.RecoverRequest
+	10, // 8: plumbline.v1.StaffService.Root:input_type -> plumbline.v1.RootRequest
+	12, // 9: plumbline.v1.StaffService.Answer:input_type -> plumbline.v1.AnswerRequest
+	14, // 10: plumbline.v1.StaffService.Promote:input_type -> plumbline.v1.PromoteRequest
+	16, // 11: plumbline.v1.StaffService.Revoke:input_type -> plumbline.v1.RevokeRequest
+	18, // 12: plumbline.v1.StaffService.Accept:input_type -> plumbline.v1.AcceptRequest
+	20, // 13: plumbline.v1.StaffService.Roster:input_type -> plumbline.v1.RosterRequest
+	1,  // 14: plumbline.v1.StaffService.Found:output_type -> plumbline.v1.FoundResponse
+	3,  // 15: plumbline.v1.StaffService.Invite:output_type -> plumbline.v1.InviteResponse
+	5,  // 16: plumbline.v1.StaffService.Alone:output_type -> plumbline.v1.AloneResponse
+	7,  // 17: plumbline.v1.StaffService.Join:output_type -> plumbline.v1.JoinResponse
+	9,  // 18: plumbline.v1.StaffService.Recover:output_type -> plumbline.v1.RecoverResponse
+	11, // 19: plumbline.v1.StaffService.Root:output_type -> plumbline.v1.RootResponse
+	13, // 20: plumbline.v1.StaffService.Answer:output_type -> plumbline.v1.AnswerResponse
+	15, // 21: plumbline.v1.StaffService.Promote:output_type -> plumbline.v1.PromoteResponse
+	17, // 22: plumbline.v1.StaffService.Revoke:output_type -> plumbline.v1.RevokeResponse
+	19, // 23: plumbline.v1.StaffService.Accept:output_type -> plumbline.v1.AcceptResponse
+	21, // 24: plumbline.v1.StaffService.Roster:output_type -> plumbline.v1.RosterResponse
+	14, // [14:25] is the sub-list for method output_type
+	3,  // [3:14] is the sub-list for method input_type
+	3,  // [3:3] is the sub-list for extension type_name
+	3,  // [3:3] is the sub-list for extension extendee
+	0,  // [0:3] is the sub-list for field type_name
 }
 
 func init() { file_plumbline_v1_staff_proto_init() }
@@ -1462,13 +1574,14 @@ func file_plumbline_v1_staff_proto_init() {
 	if File_plumbline_v1_staff_proto != nil {
 		return
 	}
+	file_plumbline_v1_alone_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_plumbline_v1_staff_proto_rawDesc), len(file_plumbline_v1_staff_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   21,
+			NumMessages:   23,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -37,6 +37,8 @@ const (
 	StaffServiceFoundProcedure = "/plumbline.v1.StaffService/Found"
 	// StaffServiceInviteProcedure is the fully-qualified name of the StaffService's Invite RPC.
 	StaffServiceInviteProcedure = "/plumbline.v1.StaffService/Invite"
+	// StaffServiceAloneProcedure is the fully-qualified name of the StaffService's Alone RPC.
+	StaffServiceAloneProcedure = "/plumbline.v1.StaffService/Alone"
 	// StaffServiceJoinProcedure is the fully-qualified name of the StaffService's Join RPC.
 	StaffServiceJoinProcedure = "/plumbline.v1.StaffService/Join"
 	// StaffServiceRecoverProcedure is the fully-qualified name of the StaffService's Recover RPC.
@@ -62,6 +64,9 @@ type StaffServiceClient interface {
 	Found(context.Context, *v1.FoundRequest) (*v1.FoundResponse, error)
 	// Invite waits for one laptop to join.
 	Invite(context.Context, *v1.InviteRequest) (*connect.ServerStreamForClient[v1.InviteResponse], error)
+	// Alone says what this laptop wrote alone and would take along into another
+	// staff. It refuses where there is nothing, and where others have a part in it.
+	Alone(context.Context, *v1.AloneRequest) (*v1.AloneResponse, error)
 	// Join joins the staff of the laptop that invites.
 	Join(context.Context, *v1.JoinRequest) (*connect.ServerStreamForClient[v1.JoinResponse], error)
 	// Recover makes a new laptop a director's by the staff's root. The laptop that
@@ -104,6 +109,12 @@ func NewStaffServiceClient(httpClient connect.HTTPClient, baseURL string, opts .
 			httpClient,
 			baseURL+StaffServiceInviteProcedure,
 			connect.WithSchema(staffServiceMethods.ByName("Invite")),
+			connect.WithClientOptions(opts...),
+		),
+		alone: connect.NewClient[v1.AloneRequest, v1.AloneResponse](
+			httpClient,
+			baseURL+StaffServiceAloneProcedure,
+			connect.WithSchema(staffServiceMethods.ByName("Alone")),
 			connect.WithClientOptions(opts...),
 		),
 		join: connect.NewClient[v1.JoinRequest, v1.JoinResponse](
@@ -161,6 +172,7 @@ func NewStaffServiceClient(httpClient connect.HTTPClient, baseURL string, opts .
 type staffServiceClient struct {
 	found   *connect.Client[v1.FoundRequest, v1.FoundResponse]
 	invite  *connect.Client[v1.InviteRequest, v1.InviteResponse]
+	alone   *connect.Client[v1.AloneRequest, v1.AloneResponse]
 	join    *connect.Client[v1.JoinRequest, v1.JoinResponse]
 	recover *connect.Client[v1.RecoverRequest, v1.RecoverResponse]
 	root    *connect.Client[v1.RootRequest, v1.RootResponse]
@@ -183,6 +195,15 @@ func (c *staffServiceClient) Found(ctx context.Context, req *v1.FoundRequest) (*
 // Invite calls plumbline.v1.StaffService.Invite.
 func (c *staffServiceClient) Invite(ctx context.Context, req *v1.InviteRequest) (*connect.ServerStreamForClient[v1.InviteResponse], error) {
 	return c.invite.CallServerStream(ctx, connect.NewRequest(req))
+}
+
+// Alone calls plumbline.v1.StaffService.Alone.
+func (c *staffServiceClient) Alone(ctx context.Context, req *v1.AloneRequest) (*v1.AloneResponse, error) {
+	response, err := c.alone.CallUnary(ctx, connect.NewRequest(req))
+	if response != nil {
+		return response.Msg, err
+	}
+	return nil, err
 }
 
 // Join calls plumbline.v1.StaffService.Join.
@@ -256,6 +277,9 @@ type StaffServiceHandler interface {
 	Found(context.Context, *v1.FoundRequest) (*v1.FoundResponse, error)
 	// Invite waits for one laptop to join.
 	Invite(context.Context, *v1.InviteRequest, *connect.ServerStream[v1.InviteResponse]) error
+	// Alone says what this laptop wrote alone and would take along into another
+	// staff. It refuses where there is nothing, and where others have a part in it.
+	Alone(context.Context, *v1.AloneRequest) (*v1.AloneResponse, error)
 	// Join joins the staff of the laptop that invites.
 	Join(context.Context, *v1.JoinRequest, *connect.ServerStream[v1.JoinResponse]) error
 	// Recover makes a new laptop a director's by the staff's root. The laptop that
@@ -294,6 +318,12 @@ func NewStaffServiceHandler(svc StaffServiceHandler, opts ...connect.HandlerOpti
 		StaffServiceInviteProcedure,
 		svc.Invite,
 		connect.WithSchema(staffServiceMethods.ByName("Invite")),
+		connect.WithHandlerOptions(opts...),
+	)
+	staffServiceAloneHandler := connect.NewUnaryHandlerSimple(
+		StaffServiceAloneProcedure,
+		svc.Alone,
+		connect.WithSchema(staffServiceMethods.ByName("Alone")),
 		connect.WithHandlerOptions(opts...),
 	)
 	staffServiceJoinHandler := connect.NewServerStreamHandlerSimple(
@@ -350,6 +380,8 @@ func NewStaffServiceHandler(svc StaffServiceHandler, opts ...connect.HandlerOpti
 			staffServiceFoundHandler.ServeHTTP(w, r)
 		case StaffServiceInviteProcedure:
 			staffServiceInviteHandler.ServeHTTP(w, r)
+		case StaffServiceAloneProcedure:
+			staffServiceAloneHandler.ServeHTTP(w, r)
 		case StaffServiceJoinProcedure:
 			staffServiceJoinHandler.ServeHTTP(w, r)
 		case StaffServiceRecoverProcedure:
@@ -381,6 +413,10 @@ func (UnimplementedStaffServiceHandler) Found(context.Context, *v1.FoundRequest)
 
 func (UnimplementedStaffServiceHandler) Invite(context.Context, *v1.InviteRequest, *connect.ServerStream[v1.InviteResponse]) error {
 	return connect.NewError(connect.CodeUnimplemented, errors.New("plumbline.v1.StaffService.Invite is not implemented"))
+}
+
+func (UnimplementedStaffServiceHandler) Alone(context.Context, *v1.AloneRequest) (*v1.AloneResponse, error) {
+	return nil, connect.NewError(connect.CodeUnimplemented, errors.New("plumbline.v1.StaffService.Alone is not implemented"))
 }
 
 func (UnimplementedStaffServiceHandler) Join(context.Context, *v1.JoinRequest, *connect.ServerStream[v1.JoinResponse]) error {

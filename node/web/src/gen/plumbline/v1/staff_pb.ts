@@ -4,13 +4,15 @@
 
 import type { GenFile, GenMessage, GenService } from "@bufbuild/protobuf/codegenv2";
 import { fileDesc, messageDesc, serviceDesc } from "@bufbuild/protobuf/codegenv2";
+import type { WrittenAlone } from "./alone_pb";
+import { file_plumbline_v1_alone } from "./alone_pb";
 import type { Message } from "@bufbuild/protobuf";
 
 /**
  * Describes the file plumbline/v1/staff.proto.
  */
 export const file_plumbline_v1_staff: GenFile = /*@__PURE__*/
-  fileDesc("ChhwbHVtYmxpbmUvdjEvc3RhZmYucHJvdG8SDHBsdW1ibGluZS52MSI9CgxGb3VuZFJlcXVlc3QSDQoFc3RhZmYYASABKAkSDgoGcGVyc29uGAIgASgJEg4KBmRldmljZRgDIAEoCSIsCg1Gb3VuZFJlc3BvbnNlEgwKBHJvb3QYASABKAkSDQoFc3RhZmYYAiABKAkiUgoNSW52aXRlUmVxdWVzdBIOCgZwZXJzb24YASABKAkSDQoFdGl0bGUYAiABKAkSEAoIZGlyZWN0b3IYAyABKAgSEAoIcmVjb3ZlcnkYBCABKAgikwEKDkludml0ZVJlc3BvbnNlEgwKBHN0ZXAYASABKAkSDwoHcGFpcmluZxgCIAEoCRIRCglhZGRyZXNzZXMYAyADKAkSDAoEd29yZBgEIAEoCRIMCgRjb2RlGAUgASgJEg4KBmRldmljZRgGIAEoCRIOCgZwZXJzb24YByABKAkSEwoLcGVyc29uX25hbWUYCCABKAkiPAoLSm9pblJlcXVlc3QSDwoHYWRkcmVzcxgBIAEoCRIMCgR3b3JkGAIgASgJEg4KBmRldmljZRgDIAEoCSKDAQoMSm9pblJlc3BvbnNlEgwKBHN0ZXAYASABKAkSDwoHcGFpcmluZxgCIAEoCRIMCgRjb2RlGAMgASgJEg0KBXN0YWZmGAQgASgJEg4KBnBlcnNvbhgFIAEoCRISCgpzdGFmZl9uYW1lGAYgASgJEhMKC3BlcnNvbl9uYW1lGAcgASgJIl0KDlJlY292ZXJSZXF1ZXN0Eg8KB2FkZHJlc3MYASABKAkSDAoEd29yZBgCIAEoCRIOCgZkZXZpY2UYAyABKAkSDgoGcGVyc29uGAQgASgJEgwKBGxvc3QYBSADKAkipgEKD1JlY292ZXJSZXNwb25zZRIMCgRzdGVwGAEgASgJEg8KB3BhaXJpbmcYAiABKAkSDAoEY29kZRgDIAEoCRINCgVzdGFmZhgEIAEoCRIOCgZwZXJzb24YBSABKAkSEgoKc3RhZmZfbmFtZRgGIAEoCRITCgtwZXJzb25fbmFtZRgHIAEoCRINCgV3cm9uZxgIIAEoCRIPCgdkZXZpY2VzGAkgAygJIiwKC1Jvb3RSZXF1ZXN0Eg8KB3BhaXJpbmcYASABKAkSDAoEcm9vdBgCIAEoDCIOCgxSb290UmVzcG9uc2UiLgoNQW5zd2VyUmVxdWVzdBIPCgdwYWlyaW5nGAEgASgJEgwKBGNvZGUYAiABKAkiEAoOQW5zd2VyUmVzcG9uc2UiHQoOUHJvbW90ZVJlcXVlc3QSCwoDd2hvGAEgASgJIiIKD1Byb21vdGVSZXNwb25zZRIPCgdkZXZpY2VzGAEgAygJIiwKDVJldm9rZVJlcXVlc3QSCwoDd2hvGAEgASgJEg4KBmRlbW90ZRgCIAEoCCIhCg5SZXZva2VSZXNwb25zZRIPCgdkZXZpY2VzGAEgAygJIisKDUFjY2VwdFJlcXVlc3QSCwoDd2hvGAEgASgJEg0KBWFzX29mGAIgASgJIiEKDkFjY2VwdFJlc3BvbnNlEg8KB2RldmljZXMYASADKAkiDwoNUm9zdGVyUmVxdWVzdCI3Cg5Sb3N0ZXJSZXNwb25zZRIlCgdtZW1iZXJzGAEgAygLMhQucGx1bWJsaW5lLnYxLk1lbWJlciJxCgZNZW1iZXISDgoGZGV2aWNlGAEgASgJEhMKC2RldmljZV9uYW1lGAIgASgJEg4KBnBlcnNvbhgDIAEoCRITCgtwZXJzb25fbmFtZRgEIAEoCRIMCgRyb2xlGAUgASgJEg8KB3Jldm9rZWQYBiABKAgyvQUKDFN0YWZmU2VydmljZRJACgVGb3VuZBIaLnBsdW1ibGluZS52MS5Gb3VuZFJlcXVlc3QaGy5wbHVtYmxpbmUudjEuRm91bmRSZXNwb25zZRJFCgZJbnZpdGUSGy5wbHVtYmxpbmUudjEuSW52aXRlUmVxdWVzdBocLnBsdW1ibGluZS52MS5JbnZpdGVSZXNwb25zZTABEj8KBEpvaW4SGS5wbHVtYmxpbmUudjEuSm9pblJlcXVlc3QaGi5wbHVtYmxpbmUudjEuSm9pblJlc3BvbnNlMAESSAoHUmVjb3ZlchIcLnBsdW1ibGluZS52MS5SZWNvdmVyUmVxdWVzdBodLnBsdW1ibGluZS52MS5SZWNvdmVyUmVzcG9uc2UwARI9CgRSb290EhkucGx1bWJsaW5lLnYxLlJvb3RSZXF1ZXN0GhoucGx1bWJsaW5lLnYxLlJvb3RSZXNwb25zZRJDCgZBbnN3ZXISGy5wbHVtYmxpbmUudjEuQW5zd2VyUmVxdWVzdBocLnBsdW1ibGluZS52MS5BbnN3ZXJSZXNwb25zZRJGCgdQcm9tb3RlEhwucGx1bWJsaW5lLnYxLlByb21vdGVSZXF1ZXN0Gh0ucGx1bWJsaW5lLnYxLlByb21vdGVSZXNwb25zZRJDCgZSZXZva2USGy5wbHVtYmxpbmUudjEuUmV2b2tlUmVxdWVzdBocLnBsdW1ibGluZS52MS5SZXZva2VSZXNwb25zZRJDCgZBY2NlcHQSGy5wbHVtYmxpbmUudjEuQWNjZXB0UmVxdWVzdBocLnBsdW1ibGluZS52MS5BY2NlcHRSZXNwb25zZRJDCgZSb3N0ZXISGy5wbHVtYmxpbmUudjEuUm9zdGVyUmVxdWVzdBocLnBsdW1ibGluZS52MS5Sb3N0ZXJSZXNwb25zZWIGcHJvdG8z");
+  fileDesc("ChhwbHVtYmxpbmUvdjEvc3RhZmYucHJvdG8SDHBsdW1ibGluZS52MSI9CgxGb3VuZFJlcXVlc3QSDQoFc3RhZmYYASABKAkSDgoGcGVyc29uGAIgASgJEg4KBmRldmljZRgDIAEoCSIsCg1Gb3VuZFJlc3BvbnNlEgwKBHJvb3QYASABKAkSDQoFc3RhZmYYAiABKAkiUgoNSW52aXRlUmVxdWVzdBIOCgZwZXJzb24YASABKAkSDQoFdGl0bGUYAiABKAkSEAoIZGlyZWN0b3IYAyABKAgSEAoIcmVjb3ZlcnkYBCABKAgikwEKDkludml0ZVJlc3BvbnNlEgwKBHN0ZXAYASABKAkSDwoHcGFpcmluZxgCIAEoCRIRCglhZGRyZXNzZXMYAyADKAkSDAoEd29yZBgEIAEoCRIMCgRjb2RlGAUgASgJEg4KBmRldmljZRgGIAEoCRIOCgZwZXJzb24YByABKAkSEwoLcGVyc29uX25hbWUYCCABKAkiDgoMQWxvbmVSZXF1ZXN0IjoKDUFsb25lUmVzcG9uc2USKQoFYWxvbmUYASABKAsyGi5wbHVtYmxpbmUudjEuV3JpdHRlbkFsb25lIlAKC0pvaW5SZXF1ZXN0Eg8KB2FkZHJlc3MYASABKAkSDAoEd29yZBgCIAEoCRIOCgZkZXZpY2UYAyABKAkSEgoKdGFrZV9hbG9uZxgEIAEoCCKuAQoMSm9pblJlc3BvbnNlEgwKBHN0ZXAYASABKAkSDwoHcGFpcmluZxgCIAEoCRIMCgRjb2RlGAMgASgJEg0KBXN0YWZmGAQgASgJEg4KBnBlcnNvbhgFIAEoCRISCgpzdGFmZl9uYW1lGAYgASgJEhMKC3BlcnNvbl9uYW1lGAcgASgJEikKBWFsb25lGAggASgLMhoucGx1bWJsaW5lLnYxLldyaXR0ZW5BbG9uZSJdCg5SZWNvdmVyUmVxdWVzdBIPCgdhZGRyZXNzGAEgASgJEgwKBHdvcmQYAiABKAkSDgoGZGV2aWNlGAMgASgJEg4KBnBlcnNvbhgEIAEoCRIMCgRsb3N0GAUgAygJIqYBCg9SZWNvdmVyUmVzcG9uc2USDAoEc3RlcBgBIAEoCRIPCgdwYWlyaW5nGAIgASgJEgwKBGNvZGUYAyABKAkSDQoFc3RhZmYYBCABKAkSDgoGcGVyc29uGAUgASgJEhIKCnN0YWZmX25hbWUYBiABKAkSEwoLcGVyc29uX25hbWUYByABKAkSDQoFd3JvbmcYCCABKAkSDwoHZGV2aWNlcxgJIAMoCSIsCgtSb290UmVxdWVzdBIPCgdwYWlyaW5nGAEgASgJEgwKBHJvb3QYAiABKAwiDgoMUm9vdFJlc3BvbnNlIi4KDUFuc3dlclJlcXVlc3QSDwoHcGFpcmluZxgBIAEoCRIMCgRjb2RlGAIgASgJIhAKDkFuc3dlclJlc3BvbnNlIh0KDlByb21vdGVSZXF1ZXN0EgsKA3dobxgBIAEoCSIiCg9Qcm9tb3RlUmVzcG9uc2USDwoHZGV2aWNlcxgBIAMoCSIsCg1SZXZva2VSZXF1ZXN0EgsKA3dobxgBIAEoCRIOCgZkZW1vdGUYAiABKAgiIQoOUmV2b2tlUmVzcG9uc2USDwoHZGV2aWNlcxgBIAMoCSIrCg1BY2NlcHRSZXF1ZXN0EgsKA3dobxgBIAEoCRINCgVhc19vZhgCIAEoCSIhCg5BY2NlcHRSZXNwb25zZRIPCgdkZXZpY2VzGAEgAygJIg8KDVJvc3RlclJlcXVlc3QiNwoOUm9zdGVyUmVzcG9uc2USJQoHbWVtYmVycxgBIAMoCzIULnBsdW1ibGluZS52MS5NZW1iZXIicQoGTWVtYmVyEg4KBmRldmljZRgBIAEoCRITCgtkZXZpY2VfbmFtZRgCIAEoCRIOCgZwZXJzb24YAyABKAkSEwoLcGVyc29uX25hbWUYBCABKAkSDAoEcm9sZRgFIAEoCRIPCgdyZXZva2VkGAYgASgIMv8FCgxTdGFmZlNlcnZpY2USQAoFRm91bmQSGi5wbHVtYmxpbmUudjEuRm91bmRSZXF1ZXN0GhsucGx1bWJsaW5lLnYxLkZvdW5kUmVzcG9uc2USRQoGSW52aXRlEhsucGx1bWJsaW5lLnYxLkludml0ZVJlcXVlc3QaHC5wbHVtYmxpbmUudjEuSW52aXRlUmVzcG9uc2UwARJACgVBbG9uZRIaLnBsdW1ibGluZS52MS5BbG9uZVJlcXVlc3QaGy5wbHVtYmxpbmUudjEuQWxvbmVSZXNwb25zZRI/CgRKb2luEhkucGx1bWJsaW5lLnYxLkpvaW5SZXF1ZXN0GhoucGx1bWJsaW5lLnYxLkpvaW5SZXNwb25zZTABEkgKB1JlY292ZXISHC5wbHVtYmxpbmUudjEuUmVjb3ZlclJlcXVlc3QaHS5wbHVtYmxpbmUudjEuUmVjb3ZlclJlc3BvbnNlMAESPQoEUm9vdBIZLnBsdW1ibGluZS52MS5Sb290UmVxdWVzdBoaLnBsdW1ibGluZS52MS5Sb290UmVzcG9uc2USQwoGQW5zd2VyEhsucGx1bWJsaW5lLnYxLkFuc3dlclJlcXVlc3QaHC5wbHVtYmxpbmUudjEuQW5zd2VyUmVzcG9uc2USRgoHUHJvbW90ZRIcLnBsdW1ibGluZS52MS5Qcm9tb3RlUmVxdWVzdBodLnBsdW1ibGluZS52MS5Qcm9tb3RlUmVzcG9uc2USQwoGUmV2b2tlEhsucGx1bWJsaW5lLnYxLlJldm9rZVJlcXVlc3QaHC5wbHVtYmxpbmUudjEuUmV2b2tlUmVzcG9uc2USQwoGQWNjZXB0EhsucGx1bWJsaW5lLnYxLkFjY2VwdFJlcXVlc3QaHC5wbHVtYmxpbmUudjEuQWNjZXB0UmVzcG9uc2USQwoGUm9zdGVyEhsucGx1bWJsaW5lLnYxLlJvc3RlclJlcXVlc3QaHC5wbHVtYmxpbmUudjEuUm9zdGVyUmVzcG9uc2ViBnByb3RvMw", [file_plumbline_v1_alone]);
 
 /**
  * @generated from message plumbline.v1.FoundRequest
@@ -167,6 +169,36 @@ export const InviteResponseSchema: GenMessage<InviteResponse> = /*@__PURE__*/
   messageDesc(file_plumbline_v1_staff, 3);
 
 /**
+ * @generated from message plumbline.v1.AloneRequest
+ */
+export type AloneRequest = Message<"plumbline.v1.AloneRequest"> & {
+};
+
+/**
+ * Describes the message plumbline.v1.AloneRequest.
+ * Use `create(AloneRequestSchema)` to create a new message.
+ */
+export const AloneRequestSchema: GenMessage<AloneRequest> = /*@__PURE__*/
+  messageDesc(file_plumbline_v1_staff, 4);
+
+/**
+ * @generated from message plumbline.v1.AloneResponse
+ */
+export type AloneResponse = Message<"plumbline.v1.AloneResponse"> & {
+  /**
+   * @generated from field: plumbline.v1.WrittenAlone alone = 1;
+   */
+  alone?: WrittenAlone | undefined;
+};
+
+/**
+ * Describes the message plumbline.v1.AloneResponse.
+ * Use `create(AloneResponseSchema)` to create a new message.
+ */
+export const AloneResponseSchema: GenMessage<AloneResponse> = /*@__PURE__*/
+  messageDesc(file_plumbline_v1_staff, 5);
+
+/**
  * @generated from message plumbline.v1.JoinRequest
  */
 export type JoinRequest = Message<"plumbline.v1.JoinRequest"> & {
@@ -184,6 +216,13 @@ export type JoinRequest = Message<"plumbline.v1.JoinRequest"> & {
    * @generated from field: string device = 3;
    */
   device: string;
+
+  /**
+   * What Alone tells of goes along. Without it a laptop that wrote alone joins nobody.
+   *
+   * @generated from field: bool take_along = 4;
+   */
+  takeAlong: boolean;
 };
 
 /**
@@ -191,7 +230,7 @@ export type JoinRequest = Message<"plumbline.v1.JoinRequest"> & {
  * Use `create(JoinRequestSchema)` to create a new message.
  */
 export const JoinRequestSchema: GenMessage<JoinRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_staff, 4);
+  messageDesc(file_plumbline_v1_staff, 6);
 
 /**
  * @generated from message plumbline.v1.JoinResponse
@@ -235,6 +274,13 @@ export type JoinResponse = Message<"plumbline.v1.JoinResponse"> & {
    * @generated from field: string person_name = 7;
    */
   personName: string;
+
+  /**
+   * With "done": what was taken along, if anything was. The node starts anew then.
+   *
+   * @generated from field: plumbline.v1.WrittenAlone alone = 8;
+   */
+  alone?: WrittenAlone | undefined;
 };
 
 /**
@@ -242,7 +288,7 @@ export type JoinResponse = Message<"plumbline.v1.JoinResponse"> & {
  * Use `create(JoinResponseSchema)` to create a new message.
  */
 export const JoinResponseSchema: GenMessage<JoinResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_staff, 5);
+  messageDesc(file_plumbline_v1_staff, 7);
 
 /**
  * @generated from message plumbline.v1.RecoverRequest
@@ -283,7 +329,7 @@ export type RecoverRequest = Message<"plumbline.v1.RecoverRequest"> & {
  * Use `create(RecoverRequestSchema)` to create a new message.
  */
 export const RecoverRequestSchema: GenMessage<RecoverRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_staff, 6);
+  messageDesc(file_plumbline_v1_staff, 8);
 
 /**
  * @generated from message plumbline.v1.RecoverResponse
@@ -348,7 +394,7 @@ export type RecoverResponse = Message<"plumbline.v1.RecoverResponse"> & {
  * Use `create(RecoverResponseSchema)` to create a new message.
  */
 export const RecoverResponseSchema: GenMessage<RecoverResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_staff, 7);
+  messageDesc(file_plumbline_v1_staff, 9);
 
 /**
  * @generated from message plumbline.v1.RootRequest
@@ -372,7 +418,7 @@ export type RootRequest = Message<"plumbline.v1.RootRequest"> & {
  * Use `create(RootRequestSchema)` to create a new message.
  */
 export const RootRequestSchema: GenMessage<RootRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_staff, 8);
+  messageDesc(file_plumbline_v1_staff, 10);
 
 /**
  * @generated from message plumbline.v1.RootResponse
@@ -385,7 +431,7 @@ export type RootResponse = Message<"plumbline.v1.RootResponse"> & {
  * Use `create(RootResponseSchema)` to create a new message.
  */
 export const RootResponseSchema: GenMessage<RootResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_staff, 9);
+  messageDesc(file_plumbline_v1_staff, 11);
 
 /**
  * @generated from message plumbline.v1.AnswerRequest
@@ -407,7 +453,7 @@ export type AnswerRequest = Message<"plumbline.v1.AnswerRequest"> & {
  * Use `create(AnswerRequestSchema)` to create a new message.
  */
 export const AnswerRequestSchema: GenMessage<AnswerRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_staff, 10);
+  messageDesc(file_plumbline_v1_staff, 12);
 
 /**
  * @generated from message plumbline.v1.AnswerResponse
@@ -420,7 +466,7 @@ export type AnswerResponse = Message<"plumbline.v1.AnswerResponse"> & {
  * Use `create(AnswerResponseSchema)` to create a new message.
  */
 export const AnswerResponseSchema: GenMessage<AnswerResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_staff, 11);
+  messageDesc(file_plumbline_v1_staff, 13);
 
 /**
  * @generated from message plumbline.v1.PromoteRequest
@@ -439,7 +485,7 @@ export type PromoteRequest = Message<"plumbline.v1.PromoteRequest"> & {
  * Use `create(PromoteRequestSchema)` to create a new message.
  */
 export const PromoteRequestSchema: GenMessage<PromoteRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_staff, 12);
+  messageDesc(file_plumbline_v1_staff, 14);
 
 /**
  * @generated from message plumbline.v1.PromoteResponse
@@ -456,7 +502,7 @@ export type PromoteResponse = Message<"plumbline.v1.PromoteResponse"> & {
  * Use `create(PromoteResponseSchema)` to create a new message.
  */
 export const PromoteResponseSchema: GenMessage<PromoteResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_staff, 13);
+  messageDesc(file_plumbline_v1_staff, 15);
 
 /**
  * @generated from message plumbline.v1.RevokeRequest
@@ -482,7 +528,7 @@ export type RevokeRequest = Message<"plumbline.v1.RevokeRequest"> & {
  * Use `create(RevokeRequestSchema)` to create a new message.
  */
 export const RevokeRequestSchema: GenMessage<RevokeRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_staff, 14);
+  messageDesc(file_plumbline_v1_staff, 16);
 
 /**
  * @generated from message plumbline.v1.RevokeResponse
@@ -499,7 +545,7 @@ export type RevokeResponse = Message<"plumbline.v1.RevokeResponse"> & {
  * Use `create(RevokeResponseSchema)` to create a new message.
  */
 export const RevokeResponseSchema: GenMessage<RevokeResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_staff, 15);
+  messageDesc(file_plumbline_v1_staff, 17);
 
 /**
  * @generated from message plumbline.v1.AcceptRequest
@@ -526,7 +572,7 @@ export type AcceptRequest = Message<"plumbline.v1.AcceptRequest"> & {
  * Use `create(AcceptRequestSchema)` to create a new message.
  */
 export const AcceptRequestSchema: GenMessage<AcceptRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_staff, 16);
+  messageDesc(file_plumbline_v1_staff, 18);
 
 /**
  * @generated from message plumbline.v1.AcceptResponse
@@ -543,7 +589,7 @@ export type AcceptResponse = Message<"plumbline.v1.AcceptResponse"> & {
  * Use `create(AcceptResponseSchema)` to create a new message.
  */
 export const AcceptResponseSchema: GenMessage<AcceptResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_staff, 17);
+  messageDesc(file_plumbline_v1_staff, 19);
 
 /**
  * @generated from message plumbline.v1.RosterRequest
@@ -556,7 +602,7 @@ export type RosterRequest = Message<"plumbline.v1.RosterRequest"> & {
  * Use `create(RosterRequestSchema)` to create a new message.
  */
 export const RosterRequestSchema: GenMessage<RosterRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_staff, 18);
+  messageDesc(file_plumbline_v1_staff, 20);
 
 /**
  * @generated from message plumbline.v1.RosterResponse
@@ -573,7 +619,7 @@ export type RosterResponse = Message<"plumbline.v1.RosterResponse"> & {
  * Use `create(RosterResponseSchema)` to create a new message.
  */
 export const RosterResponseSchema: GenMessage<RosterResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_staff, 19);
+  messageDesc(file_plumbline_v1_staff, 21);
 
 /**
  * Member is one laptop of the staff.
@@ -617,7 +663,7 @@ export type Member = Message<"plumbline.v1.Member"> & {
  * Use `create(MemberSchema)` to create a new message.
  */
 export const MemberSchema: GenMessage<Member> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_staff, 20);
+  messageDesc(file_plumbline_v1_staff, 22);
 
 /**
  * StaffService founds a staff, admits laptops and ends their standing.
@@ -649,6 +695,17 @@ export const StaffService: GenService<{
     methodKind: "server_streaming";
     input: typeof InviteRequestSchema;
     output: typeof InviteResponseSchema;
+  },
+  /**
+   * Alone says what this laptop wrote alone and would take along into another
+   * staff. It refuses where there is nothing, and where others have a part in it.
+   *
+   * @generated from rpc plumbline.v1.StaffService.Alone
+   */
+  alone: {
+    methodKind: "unary";
+    input: typeof AloneRequestSchema;
+    output: typeof AloneResponseSchema;
   },
   /**
    * Join joins the staff of the laptop that invites.

@@ -1,0 +1,272 @@
+package node
+
+import (
+	"context"
+	"crypto/ed25519"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"plumbline/storage"
+	"plumbline/sync/entry"
+)
+
+// A laptop that wrote alone moves into a staff with its records (ledger rule 33).
+// The staff's ledger, with all that goes along already in it, and a backup of the
+// one from before are made in a folder of a passing name, while nothing more is
+// saved. Then the keys' file is replaced: before that nothing has happened, after
+// it this laptop is a member, and what is left to do is to rename. Whoever opens
+// the folder next does that if this process doesn't live to do it.
+const passingMove = ".joining-"
+
+const keptFile = "alone.db"
+
+var errMoving = refuse(ErrInUse, "this laptop is joining a staff, and what it holds is being taken along: this was not saved. Save it again in a moment")
+
+func saves(e Event) bool {
+	_, is := e.(Save)
+	return is
+}
+
+// Moved is closed once this laptop has moved into a staff with what it wrote
+// alone: close the node then, and open it again.
+func (n *Node) Moved() <-chan struct{} { return n.moved }
+
+func (n *Node) movedAway() bool {
+	n.secrets.Lock()
+	defer n.secrets.Unlock()
+	return n.hasMoved
+}
+
+// move is a laptop's way into a staff, with what was written alone.
+type move struct {
+	welcome
+	root   ed25519.PublicKey
+	cert   entry.Certificate
+	device string         // the laptop's name
+	was    entry.PersonID // who wrote alone
+	folder string
+}
+
+func (m *move) staff() entry.StaffID { return entry.StaffOf(m.root) }
+
+// move makes this laptop a member and takes along what its person wrote alone. It
+// is called with entering held.
+func (n *Node) move(ctx context.Context, m move, done *PairingStep) error {
+	if n.movedAway() {
+		return errMoving
+	}
+	var err error
+	if m.was, err = n.writtenBy(); err != nil {
+		return err
+	}
+	m.folder = filepath.Join(n.cfg.Data, passingMove+m.staff().String())
+	n.leave(true)
+	if err = n.stage(ctx, m, done); err == nil {
+		err = n.moveKeys(m)
+	}
+	if err != nil {
+		n.leave(false)
+		return errors.Join(err, os.RemoveAll(m.folder))
+	}
+	return nil
+}
+
+// leave lets nothing more be saved, or again.
+func (n *Node) leave(leaving bool) {
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	n.leaving = leaving
+}
+
+// moveKeys is the moment from which this laptop is a member.
+func (n *Node) moveKeys(m move) error {
+	n.secrets.Lock()
+	defer n.secrets.Unlock()
+	held := n.id()
+	id := identity{
+		Device: held.Device, Staff: m.staff().String(), Root: m.root, IDKey: m.IDKey, LinkKeys: m.LinkKeys, FormerIDKey: held.IDKey,
+	}
+	if err := id.save(n.cfg.State); err != nil && !n.keysAre(m.staff()) {
+		return err
+	}
+	n.hasMoved = true
+	return nil
+}
+
+// keysAre reports whether the keys' file is a staff's, though saving it ended with
+// an error: then there is no way back.
+func (n *Node) keysAre(staff entry.StaffID) bool {
+	id, err := loadIdentity(n.cfg.State, n.cfg.Random)
+	return err == nil && id.Staff == staff.String()
+}
+
+// stage makes the folder from which settleMove goes on.
+func (n *Node) stage(ctx context.Context, m move, done *PairingStep) error {
+	if err := os.RemoveAll(m.folder); err != nil {
+		return fmt.Errorf("make room for the staff's ledger: %w", err)
+	}
+	if err := os.Mkdir(m.folder, 0o700); err != nil {
+		return fmt.Errorf("make room for the staff's ledger: %w", err)
+	}
+	if err := n.store.Backup(ctx, filepath.Join(m.folder, keptFile), nil); err != nil {
+		return failure(err)
+	}
+	to, err := storage.Open(ctx, filepath.Join(m.folder, databaseFile), storage.Options{Staff: m.staff(), Projector: projector{}})
+	if err != nil {
+		return failure(err)
+	}
+	if err := errors.Join(n.fill(ctx, to, m, done), to.Close()); err != nil {
+		return failure(err)
+	}
+	return errors.Join(syncFolder(m.folder), syncFolder(n.cfg.Data))
+}
+
+// fill writes the staff's ledger as far as this laptop knows it: what the welcome
+// brought, and what was written alone.
+func (n *Node) fill(ctx context.Context, to *storage.Store, m move, done *PairingStep) error {
+	keep := func(runs ...entry.Run) error {
+		_, err := to.Append(ctx, runs...)
+		return err
+	}
+	if err := Learn(m.Control, to.Staff(), to.Verdict, func(run entry.Run) error { return keep(run) }); err != nil {
+		return err
+	}
+	if err := m.admits(to); err != nil {
+		return err
+	}
+	runs, err := readWritten(m.Written, to.Staff())
+	if err == nil {
+		err = keep(runs...)
+	}
+	if err != nil {
+		n.cfg.Log.Warn("the inviter's entries come over with the first link", "cause", err)
+	}
+	r := n.reader(ctx)
+	if m.device == "" && n.Founded() {
+		m.device = r.deviceName(m.was, entry.DeviceOf(n.public()))
+	}
+	named, err := deviceDraft(m.cert.Person, entry.DeviceOf(m.cert.Device), m.device)
+	if err != nil {
+		return err
+	}
+	work := rewriting{
+		from: n.store, to: to, cert: m.cert, was: m.was, now: n.cfg.Now(),
+		own: &OwnLogs{Staff: to.Staff(), Key: n.pair, Random: n.cfg.Random, Certificate: func() ([]byte, error) { return m.cert.Encode(), nil }},
+	}
+	if err := work.all(ctx, named); err != nil {
+		return err
+	}
+	t := takenAlong{Staff: r.shownText(staffRecord(n.store.Staff()), "name"), Person: r.personName(m.was)}
+	if t.Taken, t.Left, err = amounts(ctx, n.store, work.goes); err != nil {
+		return err
+	}
+	done.Alone = &Alone{Staff: t.Staff, Person: t.Person, Taken: t.Taken, Left: t.Left, Kept: keptFolder(n.cfg.Data)}
+	if r.err != nil {
+		return r.err
+	}
+	return m.note(ctx, to, t)
+}
+
+// note keeps with the staff's ledger what isn't an entry.
+func (m *move) note(ctx context.Context, to *storage.Store, t takenAlong) error {
+	for key, value := range map[string]any{
+		aloneMeta: t, calledMeta: called{Staff: m.welcome.Staff, Person: m.welcome.Person}, addressesMeta: placesAt(m.Addresses),
+	} {
+		data, err := json.Marshal(value)
+		if err != nil {
+			return err
+		}
+		if err := to.SetMeta(ctx, key, data); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func placesAt(addresses []string) []place {
+	places := []place{}
+	for _, a := range addresses {
+		places = append(places, place{Address: a})
+	}
+	return places
+}
+
+func (n *Node) settleIntoStaff() error {
+	id, err := loadIdentity(n.cfg.State, n.cfg.Random)
+	if err != nil {
+		return err
+	}
+	staff, err := id.staff()
+	if err != nil {
+		return err
+	}
+	return settleMove(n.cfg.Data, staff)
+}
+
+// settleMove ends what a move into the staff has begun: the ledger from before
+// goes where it is kept, the staff's takes its place. What a move into another one
+// has left, which didn't come to be, is removed. The folder is locked.
+func settleMove(data string, staff entry.StaffID) error {
+	entries, err := os.ReadDir(data)
+	if err != nil {
+		return fmt.Errorf("look for what was left half moved: %w", err)
+	}
+	for _, e := range entries {
+		of, is := strings.CutPrefix(e.Name(), passingMove)
+		if !is {
+			continue
+		}
+		folder := filepath.Join(data, e.Name())
+		if of == staff.String() {
+			err = takePlace(data, folder)
+		}
+		if err == nil {
+			err = os.RemoveAll(folder)
+		}
+		if err != nil {
+			return fmt.Errorf("end the joining of a staff that was cut off: %w", err)
+		}
+	}
+	return nil
+}
+
+// takePlace may be cut off after each step and begun anew.
+func takePlace(data, folder string) error {
+	if err := keepWhole(data, filepath.Join(folder, keptFile)); err != nil {
+		return err
+	}
+	target, ledger := filepath.Join(data, databaseFile), filepath.Join(folder, databaseFile)
+	if _, err := os.Stat(ledger); errors.Is(err, fs.ErrNotExist) {
+		return nil // it has its place already
+	}
+	// What SQLite keeps beside the old database would be taken for part of the new
+	// one. All that it says is in what is kept.
+	for _, end := range beside[1:] {
+		if err := os.Remove(target + end); err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return err
+		}
+	}
+	if err := os.Rename(ledger, target); err != nil {
+		return err
+	}
+	return syncFolder(data)
+}
+
+func keepWhole(data, backup string) error {
+	if _, err := os.Stat(backup); errors.Is(err, fs.ErrNotExist) {
+		return nil // it has its place already
+	}
+	folder := keptFolder(data)
+	if err := os.MkdirAll(folder, 0o700); err != nil {
+		return err
+	}
+	if err := os.Rename(backup, filepath.Join(folder, databaseFile)); err != nil {
+		return err
+	}
+	return errors.Join(syncFolder(folder), syncFolder(data))
+}
