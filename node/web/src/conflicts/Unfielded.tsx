@@ -30,7 +30,7 @@ export function Unfielded({ conflict, gone, settle }: Pick<Props, 'conflict' | '
         )}
       </p>
       {conflict.unread && conflict.unread.total > 0 && (
-        <Revisions of={conflict.unread.revisions} total={conflict.unread.total} label="What hadn’t been read" />
+        <Revisions of={conflict.unread.revisions} total={conflict.unread.total} label="What hadn’t been read" about={conflict.title} />
       )}
       <ol className="choices">
         {answers.map((text, i) => (

@@ -91,7 +91,7 @@ function Asked({ record, asOf, onClose }: Question & { onClose: () => void }) {
           <p className="just" role="status">
             {isLate ? '▲ It stays in sight, since this had just arrived:' : '▲ This has just arrived. Look at it first:'}
           </p>
-          <Revisions of={arrived.revisions} total={arrived.total} label="What just arrived" />
+          <Revisions of={arrived.revisions} total={arrived.total} label="What just arrived" about={record.title} />
         </>
       )}
     </Sure>

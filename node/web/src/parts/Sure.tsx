@@ -13,7 +13,7 @@ interface Props {
   isBusy: boolean;
   onYes: () => void;
   onNo: () => void;
-  /** What is to be looked at before one answers. */
+  /** What has come in since. It stands below the answers, so that nothing moves that is about to be pressed. */
   children?: ReactNode;
 }
 
@@ -24,7 +24,6 @@ export function Sure({ question, trouble, isBusy, onYes, onNo, children }: Props
       <Modal className="sheet narrow">
         <Dialog role="alertdialog">
           <Heading slot="title">{question.title}</Heading>
-          {children}
           <p>{question.text}</p>
           {trouble && (
             <p className="notice" role="alert">
@@ -39,6 +38,7 @@ export function Sure({ question, trouble, isBusy, onYes, onNo, children }: Props
               {question.yes}
             </button>
           </p>
+          {children}
         </Dialog>
       </Modal>
     </ModalOverlay>
