@@ -62,10 +62,6 @@ func catchUp(text string) error {
 	if err := json.Unmarshal([]byte(text), &o); err != nil {
 		return err
 	}
-	stop, err := profile()
-	if err != nil {
-		return err
-	}
 	ctx := context.Background()
 	var got caughtUp
 	began := time.Now()
@@ -89,9 +85,6 @@ func catchUp(text string) error {
 		time.Sleep(o.Idle)
 		got.Idle, got.Resident = cpuTime()-cpu, anonymous()
 	}
-	if err := stop(); err != nil {
-		return err
-	}
 	return json.NewEncoder(os.Stdout).Encode(got)
 }
 
@@ -112,6 +105,10 @@ func untilCalm() (wall, cpu time.Duration) {
 }
 
 func (got *caughtUp) pull(ctx context.Context, n *Node, o order) error {
+	stop, err := profile("pull")
+	if err != nil {
+		return err
+	}
 	began, cpu := time.Now(), cpuTime()
 	if err := n.Connect(ctx, o.Address); err != nil {
 		return err
@@ -123,6 +120,12 @@ func (got *caughtUp) pull(ctx context.Context, n *Node, o order) error {
 		}
 	}
 	got.Wall, got.CPU = time.Since(began), cpuTime()-cpu
+	if err := stop(); err != nil {
+		return err
+	}
+	if stop, err = profile("list"); err != nil {
+		return err
+	}
 	asked, cpu := time.Now(), cpuTime()
 	l, err := n.List(ctx, ListQuery{Where: "reps > 10 && won_share > 0.3"})
 	if err != nil {
@@ -130,17 +133,17 @@ func (got *caughtUp) pull(ctx context.Context, n *Node, o order) error {
 	}
 	got.Query, got.QueryCPU, got.Rows = time.Since(asked), cpuTime()-cpu, len(l.Rows)
 	got.Anonymous = max(got.Anonymous, anonymous())
-	return nil
+	return stop()
 }
 
-// profile writes what the laptop's processor does into a file that is named in
-// the environment.
-func profile() (stop func() error, err error) {
-	path := os.Getenv("PLUMBLINE_BENCH_PROFILE")
-	if path == "" {
+// profile writes what the laptop's processor does, while it pulls or lists, into
+// a file in the folder that is named in the environment.
+func profile(part string) (stop func() error, err error) {
+	folder := os.Getenv("PLUMBLINE_BENCH_PROFILE")
+	if folder == "" {
 		return func() error { return nil }, nil
 	}
-	f, err := os.Create(path)
+	f, err := os.CreateTemp(folder, part+"-")
 	if err != nil {
 		return nil, err
 	}

@@ -19,18 +19,20 @@ const tidyAtOnce = 1024
 const packsAtOnce = 64
 
 // tidy works out ahead what the next question would have to: once nothing has
-// come for a while it brings the search index and the summaries up to date.
+// come for a while it brings the summaries and the search index up to date.
 // Whoever asks before that waits a little longer, and gets the same answer.
+// Summaries come first: a list that is being made meanwhile makes them itself,
+// and nothing else is done until it has.
 func (n *Node) tidy() {
 	for n.awaitCalm() {
-		left, err := true, error(nil)
+		left, err := true, n.overview.tidy(n.reader(n.ctx))
+		if err == nil && len(n.grown) == 0 {
+			err = n.store.IndexRecords(n.ctx)
+		}
 		for left && err == nil && len(n.grown) == 0 {
 			left, err = n.store.IndexWords(n.ctx, tidyAtOnce)
 		}
-		if err == nil && !left {
-			err = n.overview.tidy(n.reader(n.ctx))
-		}
-		if err == nil && len(n.grown) == 0 {
+		if err == nil && !left && len(n.grown) == 0 {
 			err = n.packAll()
 		}
 		if err == nil && len(n.grown) == 0 {

@@ -87,14 +87,16 @@ type draft struct {
 	// strangers are records known not to be held.
 	strangers  map[entry.RecordID]bool
 	newEntries *rows
+	newSoles   *rows     // entries that are all of their records
 	newRows    *rows     // of record
+	newSingles *rows     // of record, made up by one entry
 	newKeys    []newKey  // of record_key
 	unpacked   outdating // packs of which a record has changed
 	stale      outdating // records of which the summary has
-	newRefs    *rows     // of ref
-	refolds    map[entry.RecordID]recordKey
-	touched    map[entry.RecordID]bool
-	seeds      map[entry.RecordID]bool // touched, and what touched ones no longer refer to
+	newRefs    []newRef
+	refolds    map[entry.RecordID]bool
+	touched    []entry.RecordID // some of them twice
+	seeds      []entry.RecordID // touched, and what touched ones no longer refer to
 }
 
 // growth is what a branch gains in one transaction.
@@ -109,15 +111,16 @@ type growth struct {
 func (s *Store) draft(ctx context.Context) *draft {
 	before := s.held.Load()
 	return &draft{
-		newEntries: s.writer.rows("INSERT INTO entry (n, hash, record, status, kind, lamport, header, body)", 8),
-		newRows:    s.writer.rows("INSERT INTO record (n, id, state, lamport, conflicts, retirements, visibility)", 7),
-		newRefs:    s.writer.rows("INSERT OR IGNORE INTO ref (target, source)", 2),
+		newEntries: s.writer.rows("INSERT INTO entry (n, hash, record, status, kind, header, body)", "(?, ?, ?, ?, ?, ?, ?)"),
+		newSoles:   s.writer.rows("INSERT INTO entry (n, hash, record, status, kind, sole, header, body)", soleRow),
+		newRows:    s.writer.rows("INSERT INTO record (n, id, state, lamport, conflicts, retirements)", "(?, ?, ?, ?, ?, ?)"),
+		newSingles: s.writer.rows("INSERT INTO record (n, id, state)", "(?, ?, ?)"),
 		memory:     *before, before: before, ctx: ctx, w: s.writer, projector: s.projector, builtBy: s.builtBy(),
 		grew: map[merge.Branch]*growth{}, owned: map[merge.Branch]bool{}, records: map[entry.RecordID]*folding{},
 		strangers: map[entry.RecordID]bool{},
 		unpacked:  outdating{insertUnpacked, s.unpacked, map[recordKey]bool{}},
 		stale:     outdating{insertStale, s.stale, map[recordKey]bool{}},
-		refolds:   map[entry.RecordID]recordKey{}, touched: map[entry.RecordID]bool{}, seeds: map[entry.RecordID]bool{},
+		refolds:   map[entry.RecordID]bool{},
 	}
 }
 
@@ -176,7 +179,8 @@ func (d *draft) copyRest() {
 func (d *draft) storeOutdated() error { return errors.Join(d.unpacked.store(d), d.stale.store(d)) }
 
 func (d *draft) outcome() Outcome {
-	o := Outcome{Control: d.judged, Forked: d.forked, Touched: slices.Sorted(maps.Keys(d.touched))}
+	slices.Sort(d.touched)
+	o := Outcome{Control: d.judged, Forked: d.forked, Touched: slices.Compact(d.touched)}
 	for _, g := range d.growths {
 		b := d.branches[g.n]
 		o.Added += len(g.entries)

@@ -210,6 +210,5 @@ func (d *draft) lamportAt(at merge.Place) (lamport uint64, err error) {
 	if g := d.grew[at.Branch]; g != nil && at.Seq >= g.first {
 		return g.entries[at.Seq-g.first].Header.Lamport, nil
 	}
-	_, err = d.read().one("SELECT lamport FROM entry WHERE n = ?", []any{keyOf(at)}, &lamport)
-	return lamport, err
+	return d.read().lamportAt(at)
 }

@@ -18,13 +18,23 @@ func idKey(id entry.RecordID) int64 {
 	return int64(binary.BigEndian.Uint64(sum[:8]))
 }
 
-// numberByID selects the number of a record by what byID gives.
-const numberByID = "SELECT r.n FROM record_key k CROSS JOIN record r ON r.n = k.n WHERE k.key = ? AND r.id = ?"
+const numberByKey = "SELECT r.n FROM record_key k CROSS JOIN record r ON r.n = k.n WHERE k.key = ? AND r.id = ?"
 
-func byID(id entry.RecordID) []any { return []any{idKey(id), []byte(id)} }
+// byID selects the number of a record; no row, or NULL where a value stands,
+// when there is none.
+func (m *memory) byID(id entry.RecordID) (text string, args []any) {
+	key := idKey(id)
+	text, args = numberByKey, []any{key, []byte(id)}
+	if found := m.unkeyed.find(key); len(found) > 0 {
+		text = "SELECT n FROM record WHERE n IN (" + marks(len(found)) + ") AND id = ? UNION ALL " + text
+		args = append(append(found, []byte(id)), args...)
+	}
+	return text, args
+}
 
 // numberOf returns the number of a record; false when there is none.
-func (q querier) numberOf(id entry.RecordID) (n recordKey, held bool, err error) {
-	held, err = q.one(numberByID, byID(id), &n)
+func (m *memory) numberOf(q querier, id entry.RecordID) (n recordKey, held bool, err error) {
+	text, args := m.byID(id)
+	held, err = q.one(text, args, &n)
 	return n, held, err
 }

@@ -62,7 +62,7 @@ func (s *Store) dump(t tester) string {
 		err := scan(&from, &to)
 		add("record %s refers to %s", entry.RecordID(from), entry.RecordID(to))
 		return err
-	}, "SELECT s.id, t.id FROM ref JOIN record s ON s.n = ref.source JOIN record t ON t.n = ref.target")
+	}, "SELECT s.id, t.id FROM ref JOIN record s ON s.n BETWEEN source AND source + count - 1 JOIN record t ON t.n = ref.target")
 	check(t, err)
 	found, err := s.Search(context.Background(), "ELM", 0, 0)
 	check(t, err)
@@ -100,11 +100,12 @@ func (s *Store) outcome(t tester, records []entry.RecordID) string {
 	o.Verdict(s.Verdict())
 	for _, id := range records {
 		visibility := merge.Visible // of what nobody wrote about
+		number, args := s.held.Load().byID(id)
 		err := s.readers.bind(context.Background()).records(func(r stored) error {
 			o.Record(r.Record)
 			visibility = r.Info.Visibility
 			return nil
-		}, "WHERE r.state IS NOT NULL AND r.n = ("+numberByID+")", byID(id)...)
+		}, "WHERE r.state IS NOT NULL AND r.n = ("+number+")", args...)
 		check(t, err)
 		o.Visibility(id, visibility)
 	}

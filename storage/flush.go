@@ -1,7 +1,6 @@
 package storage
 
 import (
-	"cmp"
 	"errors"
 	"slices"
 
@@ -12,12 +11,15 @@ import (
 // flush stores the records folded so far. Storing one may bring in others, as
 // yet unknown, to which it refers.
 func (d *draft) flush() error {
+	if err := errors.Join(d.newEntries.flush(), d.newSoles.flush()); err != nil {
+		return err
+	}
 	for i := 0; i < len(d.order); i++ {
 		if err := d.store(d.order[i]); err != nil {
 			return err
 		}
 	}
-	if err := errors.Join(d.newEntries.flush(), d.newRows.flush(), d.newRefs.flush(), d.insertKeys()); err != nil {
+	if err := errors.Join(d.newRows.flush(), d.newSingles.flush(), d.insertRefs(), d.storeKeys()); err != nil {
 		return err
 	}
 	if len(d.order) >= cacheLimit {
@@ -33,7 +35,7 @@ func (d *draft) store(f *folding) error {
 			return nil
 		}
 		f.fresh = false
-		return d.insertRow(f, nil, 0, 0, 0)
+		return d.insertRow(f, nil, nil, 0, 0)
 	}
 	var state any
 	var now was
@@ -43,8 +45,8 @@ func (d *draft) store(f *folding) error {
 		now = f.is()
 	}
 	d.fold.hash = d.fold.hash.Sub(f.was.digest).Add(now.digest)
-	d.touched[f.id], d.seeds[f.id] = true, true
-	if err := d.storeRow(f, state, now.kept); err != nil {
+	d.touched, d.seeds = append(d.touched, f.id), append(d.seeds, f.id)
+	if err := errors.Join(d.storeRow(f, state, now.kept), d.mark(f)); err != nil {
 		return err
 	}
 	if err := d.storeRefs(f, now.refs); err != nil {
@@ -66,9 +68,13 @@ func (d *draft) store(f *folding) error {
 }
 
 func (d *draft) storeRow(f *folding, state any, kept int) error {
-	lamport, conflicts := uint64(0), 0
+	var lamport any
+	conflicts := 0
+	if f.sole == 0 {
+		lamport = f.lamport
+	}
 	if f.folded {
-		lamport, conflicts = f.lamport, len(f.rec.Conflicts())
+		conflicts = len(f.rec.Conflicts())
 	}
 	if f.fresh {
 		return d.insertRow(f, state, lamport, conflicts, kept)
@@ -86,30 +92,13 @@ func (f *folding) state() any {
 	return f.rec.Encode()
 }
 
-func (d *draft) insertRow(f *folding, state any, lamport uint64, conflicts, kept int) error {
-	d.newKeys = append(d.newKeys, newKey{idKey(f.id), f.n})
+func (d *draft) insertRow(f *folding, state, lamport any, conflicts, kept int) error {
+	d.newKeys = append(d.newKeys, newKey{f.key, f.n})
 	d.unpack(f.n)
-	return d.newRows.add(int64(f.n), []byte(f.id), state, lamport, conflicts, kept, int64(merge.Visible))
-}
-
-// newKey is a row of record_key.
-type newKey struct {
-	key int64
-	n   recordKey
-}
-
-// insertKeys stores how the new records are found. In the order of the keys,
-// each page of the table is written once.
-func (d *draft) insertKeys() error {
-	slices.SortFunc(d.newKeys, func(a, b newKey) int { return cmp.Compare(a.key, b.key) })
-	rows := d.w.rows("INSERT OR FAIL INTO record_key (key, n)", 2)
-	for _, k := range d.newKeys {
-		if err := rows.add(k.key, int64(k.n)); err != nil {
-			return err
-		}
+	if f.sole != 0 && conflicts == 0 && kept == 0 {
+		return d.newSingles.add(int64(f.n), []byte(f.id), state)
 	}
-	d.newKeys = d.newKeys[:0]
-	return rows.flush()
+	return d.newRows.add(int64(f.n), []byte(f.id), state, lamport, conflicts, kept)
 }
 
 func (d *draft) storeRefs(f *folding, refs []entry.RecordID) error {
@@ -121,9 +110,7 @@ func (d *draft) storeRefs(f *folding, refs []entry.RecordID) error {
 		if err != nil {
 			return err
 		}
-		if err := d.newRefs.add(int64(target.n), int64(f.n)); err != nil {
-			return err
-		}
+		d.newRefs = append(d.newRefs, newRef{target.n, f.n})
 	}
 	for _, id := range f.was.refs {
 		if slices.Contains(refs, id) {
@@ -133,8 +120,8 @@ func (d *draft) storeRefs(f *folding, refs []entry.RecordID) error {
 		if err != nil {
 			return err
 		}
-		d.seeds[id] = true
-		if err := d.w.exec("DELETE FROM ref WHERE target = ? AND source = ?", target.n, f.n); err != nil {
+		d.seeds = append(d.seeds, id)
+		if err := d.deleteRef(newRef{target.n, f.n}); err != nil {
 			return err
 		}
 	}
@@ -167,7 +154,7 @@ func (d *draft) show(f *folding, v merge.Visibility) error {
 		return nil
 	}
 	f.shown = v
-	d.touched[f.id] = true
+	d.touched = append(d.touched, f.id)
 	d.unpack(f.n)
 	return d.w.exec("UPDATE record SET visibility = ? WHERE n = ?", v, f.n)
 }
@@ -187,7 +174,7 @@ func (d *draft) notePair(f *folding) {
 	}
 	for _, p := range []merge.Pair{was, pair} {
 		if p.A != "" {
-			d.seeds[p.A], d.seeds[p.B] = true, true
+			d.seeds = append(d.seeds, p.A, p.B)
 		}
 	}
 }

@@ -12,16 +12,18 @@ import (
 type folding struct {
 	n     recordKey
 	id    entry.RecordID
-	fresh bool // has no row yet
+	fresh bool  // has no row yet
+	key   int64 // of a fresh one: what it will be found by
 	// folded is set when the record has a state: something applied was written
 	// to it. What counted erasures left is part of every state.
 	folded bool
 	dirty  bool
 	rec    *merge.Record
-	// sole is the one entry that makes up the state, if one does.
-	sole    entryKey
-	lamport uint64
-	shown   merge.Visibility
+	// sole is the one entry that makes up the state, if one does; marked is the
+	// one whose row says so.
+	sole, marked entryKey
+	lamport      uint64
+	shown        merge.Visibility
 	// was is what is stored, from the first change on.
 	was was
 	// refs are the record's references, once stored or read.
@@ -120,6 +122,11 @@ func (r *refolded) apply(n entryKey, w merge.Write) {
 
 // refold folds a record from its entries whose stored status is applied.
 func (m *memory) refold(q querier, id entry.RecordID, n recordKey) (refolded, error) {
+	return m.refoldFrom(q, id, "n IN ("+entriesOf+")", n)
+}
+
+// refoldFrom folds a record from the applied ones among certain entries.
+func (m *memory) refoldFrom(q querier, id entry.RecordID, which string, n recordKey) (refolded, error) {
 	r := refolded{rec: m.blank(id)}
 	err := q(func(scan func(...any) error) error {
 		var e entryRow
@@ -135,7 +142,7 @@ func (m *memory) refold(q querier, id entry.RecordID, n recordKey) (refolded, er
 			r.apply(e.n, w)
 		}
 		return err
-	}, "SELECT n, hash, header, body FROM entry WHERE record = ? AND status = ? ORDER BY n", n, merge.Applied)
+	}, "SELECT n, hash, header, body FROM entry WHERE "+which+" AND status = 1 ORDER BY n", n)
 	return r, err
 }
 

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"cmp"
 	"context"
+	"errors"
 	"iter"
 	"slices"
 
@@ -26,7 +27,14 @@ const entryColumns = "SELECT n, hash, status, header, body FROM entry "
 
 // History reads all entries on a record, by Lamport time, then hash.
 func (s *Store) History(ctx context.Context, id entry.RecordID) ([]HistoryEntry, error) {
-	entries, err := s.entries(ctx, entryColumns+"WHERE record = ("+numberByID+")", byID(id)...)
+	n, err := s.numberOf(ctx, id)
+	if errors.Is(err, ErrNoRecord) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, failure("read history", err)
+	}
+	entries, err := s.entries(ctx, entryColumns+"WHERE n IN ("+entriesOf+")", n)
 	slices.SortFunc(entries, byTime)
 	return entries, failure("read history", err)
 }

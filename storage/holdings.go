@@ -79,8 +79,9 @@ func (s *Store) Source(log entry.LogID, after entry.Point) (entry.Source, bool) 
 		src.Lamport = b.lamport
 		return src, true
 	}
-	found, err := s.reader().one("SELECT lamport FROM entry WHERE n = ?", []any{keyOf(at)}, &src.Lamport)
-	return src, found && err == nil
+	lamport, err := s.reader().lamportAt(at)
+	src.Lamport = lamport
+	return src, err == nil
 }
 
 // Wants reports whether more of a branch may be stored: not where a device

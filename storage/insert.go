@@ -18,6 +18,9 @@ const patience = 256
 // insertAll stores the new entries, judged and folded unless nothing may be
 // folded now.
 func (d *draft) insertAll(judge bool) error {
+	if err := d.learnKeys(); err != nil {
+		return err
+	}
 	for _, g := range d.growths {
 		if !judge {
 			d.setSpan(g.n)
@@ -40,7 +43,7 @@ func (d *draft) insertAll(judge bool) error {
 			}
 		}
 	}
-	return d.newEntries.flush()
+	return errors.Join(d.newEntries.flush(), d.newSoles.flush())
 }
 
 // pause looks whether the caller still waits, and stores what has gathered.
@@ -83,11 +86,15 @@ func (d *draft) insertEntry(n merge.Branch, log entry.LogID, e *entry.Entry, s s
 			return err
 		}
 		record = int64(f.n)
-		if status == merge.Applied && d.refolds[f.id] == 0 {
+		if status == merge.Applied && !d.refolds[f.id] {
 			f.apply(at, merge.Write{Origin: merge.Origin{ID: id, Lamport: e.Header.Lamport, Wall: e.Header.Wall}, Body: body})
+			if f.sole == at {
+				f.marked = at
+				return d.newSoles.add(int64(at), e.Hash[:], record, e.Raw.Header, e.Body)
+			}
 		}
 	}
-	return d.newEntries.add(int64(at), e.Hash[:], record, int64(status), int64(body.Kind), e.Header.Lamport, e.Raw.Header, e.Body)
+	return d.newEntries.add(int64(at), e.Hash[:], record, int64(status), int64(body.Kind), e.Raw.Header, e.Body)
 }
 
 // readBody reads a body; one that can't be read has kind 0.

@@ -41,7 +41,7 @@ func TestMain(m *testing.M) {
 
 // withAStepMore adds a step that touches every entry.
 func withAStepMore() fs.FS {
-	more := fstest.MapFS{"schema/3-lengths.sql": {Data: []byte(
+	more := fstest.MapFS{"schema/9-lengths.sql": {Data: []byte(
 		"CREATE TABLE length (n INTEGER PRIMARY KEY, bytes INTEGER NOT NULL);\n" +
 			"INSERT INTO length SELECT n, length(header) + length(body) FROM entry;\n" +
 			"CREATE INDEX length_bytes ON length (bytes)")}}

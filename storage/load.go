@@ -21,7 +21,7 @@ func load(q querier) (*memory, error) {
 		load func(querier) error
 	}{
 		{"meta", m.loadMeta}, {"logs", m.loadLogs}, {"record numbers", m.loadNext},
-		{"search index", m.loadWorded}, {"control entries", m.loadControls},
+		{"search index", m.loadWorded}, {"keys", m.loadUnkeyed}, {"control entries", m.loadControls},
 		{"verdict", m.loadVerdict}, {"same-as", m.loadPairs}, {"retirements", m.loadRetired},
 		{"awaited heads", m.loadAwaited}, {"set-aside entries", m.loadAside},
 	} {
@@ -170,6 +170,20 @@ func (q querier) hashAt(at merge.Place) (h entry.Hash, err error) {
 	return h, err
 }
 
+// lamportAt reads the Lamport time of an entry.
+func (q querier) lamportAt(at merge.Place) (uint64, error) {
+	var header []byte
+	found, err := q.one("SELECT header FROM entry WHERE n = ?", []any{keyOf(at)}, &header)
+	if err != nil {
+		return 0, err
+	}
+	h, err := entry.DecodeHeader(header)
+	if err != nil || !found {
+		return 0, fmt.Errorf("entry %v: %w", at, ErrCorrupt)
+	}
+	return h.Lamport, nil
+}
+
 func (m *memory) loadPairs(q querier) error {
 	from, to := keysOf(entry.KindSameAs)
 	err := q.records(func(r stored) error {
@@ -281,7 +295,7 @@ func (q querier) records(each func(stored) error, where string, args ...any) err
 			return fmt.Errorf("%w (%w)", ErrCorrupt, err)
 		}
 		return each(r)
-	}, "SELECT r.n, r.id, r.state, r.lamport, r.conflicts, r.visibility, l.id, "+soleEntry+" FROM record r"+sole+
+	}, "SELECT r.n, r.id, r.state, coalesce(r.lamport, 0), r.conflicts, r.visibility, l.id, "+soleEntry+" FROM record r"+sole+
 		"LEFT JOIN branch b ON b.n = e.n >> 40 LEFT JOIN log l ON l.n = b.log "+where, args...)
 }
 
@@ -294,7 +308,7 @@ func (r *stored) read(id entry.RecordID, state []byte, e entryRow, log []byte) (
 		return fmt.Errorf("entry %v: of no log", e.n.place())
 	}
 	w, err := e.write(entry.LogID(log))
-	r.Record = &merge.Record{ID: id}
+	r.Record, r.Info.Lamport = &merge.Record{ID: id}, w.Lamport
 	r.Record.Apply(w)
 	return err
 }

@@ -16,35 +16,60 @@ const lookAtOnce = 64
 // meet reads the records that entries are about, before they are needed one by
 // one, and notes which of them are new.
 func (d *draft) meet(entries []entry.Entry) error {
-	wanted := make(map[entry.RecordID]bool, len(entries))
+	wanted := map[entry.RecordID]int64{}
+	var numbers, keys []any
 	for i := range entries {
 		id := entries[i].Header.Record
-		if id != "" && d.records[id] == nil && !d.strangers[id] {
-			wanted[id] = true
+		if _, met := wanted[id]; met || id == "" || d.records[id] != nil {
+			continue
 		}
+		key := idKey(id)
+		waiting := d.unkeyed.find(key)
+		if len(waiting) == 0 && d.known != nil && !d.known.may(key) {
+			d.begin(id, key)
+			continue
+		}
+		wanted[id] = key
+		numbers = append(numbers, waiting...)
 	}
 	if len(wanted) < lookAtOnce/4 {
 		return nil
 	}
-	keys := make([]any, 0, len(wanted)+lookAtOnce)
+	if err := d.meetThose(wanted, metByNumber, numbers); err != nil {
+		return err
+	}
+	for _, key := range wanted {
+		keys = append(keys, key)
+	}
+	if err := d.meetThose(wanted, metByKey, keys); err != nil {
+		return err
+	}
 	for id := range wanted {
-		keys = append(keys, idKey(id))
+		d.strangers[id] = true
 	}
-	slices.SortFunc(keys, func(a, b any) int { return cmp.Compare(a.(int64), b.(int64)) })
-	for len(keys)%lookAtOnce > 0 {
-		keys = append(keys, keys[0]) // so that one statement does for all
+	return nil
+}
+
+// Where records are met: by their numbers or by the keys of their ids.
+const (
+	metByNumber = "record r" + sole + "WHERE r.n IN "
+	metByKey    = "record_key k CROSS JOIN record r ON r.n = k.n" + sole + "WHERE k.key IN "
+)
+
+// meetThose reads records, many at a time, and strikes them off those wanted.
+func (d *draft) meetThose(wanted map[entry.RecordID]int64, by string, values []any) error {
+	slices.SortFunc(values, func(a, b any) int { return cmp.Compare(a.(int64), b.(int64)) })
+	for len(values)%lookAtOnce > 0 {
+		values = append(values, values[0]) // so that one statement does for all
 	}
-	for some := range slices.Chunk(keys, lookAtOnce) {
-		met, err := d.heldRecords("k.key IN ("+marks(lookAtOnce)+")", some...)
+	for some := range slices.Chunk(values, lookAtOnce) {
+		met, err := d.heldRecords(by+"("+marks(lookAtOnce)+")", some...)
 		if err != nil {
 			return err
 		}
 		for _, f := range met {
 			delete(wanted, f.id)
 		}
-	}
-	for id := range wanted {
-		d.strangers[id] = true
 	}
 	return nil
 }
@@ -60,14 +85,22 @@ func (d *draft) folding(id entry.RecordID) (*folding, error) {
 	}
 	if d.strangers[id] {
 		delete(d.strangers, id)
-	} else if met, err := d.heldRecords("k.key = ? AND r.id = ?", byID(id)...); err != nil {
-		return nil, err
-	} else if len(met) > 0 {
-		return met[0], nil
+	} else {
+		text, args := d.byID(id)
+		if met, err := d.heldRecords("record r"+sole+"WHERE r.n = ("+text+")", args...); err != nil {
+			return nil, err
+		} else if len(met) > 0 {
+			return met[0], nil
+		}
 	}
-	f := &folding{n: d.number(id.Kind()), id: id, fresh: true, rec: d.blank(id)}
+	return d.begin(id, idKey(id)), nil
+}
+
+// begin makes a record that isn't held.
+func (d *draft) begin(id entry.RecordID, key int64) *folding {
+	f := &folding{n: d.number(id.Kind()), key: key, id: id, fresh: true, rec: d.blank(id)}
 	d.take(f)
-	return f, nil
+	return f
 }
 
 func (d *draft) take(f *folding) {
@@ -81,7 +114,7 @@ func (d *draft) take(f *folding) {
 }
 
 // heldRecords reads records that the draft has no copy of yet.
-func (d *draft) heldRecords(where string, args ...any) (met []*folding, err error) {
+func (d *draft) heldRecords(from string, args ...any) (met []*folding, err error) {
 	err = d.read()(func(scan func(...any) error) error {
 		f := &folding{}
 		var id, state []byte
@@ -99,8 +132,7 @@ func (d *draft) heldRecords(where string, args ...any) (met []*folding, err erro
 		d.take(f)
 		met = append(met, f)
 		return nil
-	}, "SELECT r.n, r.id, r.state, r.lamport, r.visibility, "+soleEntry+
-		" FROM record_key k CROSS JOIN record r ON r.n = k.n"+sole+"WHERE "+where, args...)
+	}, "SELECT r.n, r.id, r.state, coalesce(r.lamport, 0), r.visibility, "+soleEntry+" FROM "+from, args...)
 	return met, err
 }
 
@@ -114,7 +146,7 @@ func (d *draft) readState(f *folding, state []byte, e entryRow) (err error) {
 	default:
 		var w merge.Write
 		if w, err = e.write(d.branches[e.n.place().Branch].log.id); err == nil {
-			f.rec, f.sole = &merge.Record{ID: f.id}, e.n
+			f.rec, f.sole, f.marked, f.lamport = &merge.Record{ID: f.id}, e.n, e.n, w.Lamport
 			f.rec.Apply(w)
 		}
 	}

@@ -41,6 +41,10 @@ type memory struct {
 	worded map[entry.Kind]recordKey
 	// rewords is set while records in the search index have other words by now.
 	rewords bool
+	// unkeyed are the records that record_key doesn't have yet, known the
+	// beginnings of the keys that it has; nil when they aren't known.
+	unkeyed unkeyed
+	known   knownKeys
 }
 
 // logInfo is what never changes of a log.

@@ -139,7 +139,7 @@ func (s *Store) rowsAt(ctx context.Context, doing, where string, args ...any) (m
 
 // NumberOf returns a record's number; false when it isn't held.
 func (s *Store) NumberOf(ctx context.Context, id entry.RecordID) (Number, bool, error) {
-	n, held, err := s.readers.bind(ctx).numberOf(id)
+	n, held, err := s.held.Load().numberOf(s.readers.bind(ctx), id)
 	return n, held, failure("find record", err)
 }
 

@@ -65,10 +65,11 @@ func live(r *merge.Record) bool {
 // Record reads one record, hidden or not; ErrNoRecord when it has no value.
 func (s *Store) Record(ctx context.Context, id entry.RecordID) (Row, error) {
 	var row Row
+	number, args := s.held.Load().byID(id)
 	err := s.readers.bind(ctx).records(func(r stored) error {
 		row = r.Row
 		return nil
-	}, "WHERE r.state IS NOT NULL AND r.n = ("+numberByID+")", byID(id)...)
+	}, "WHERE r.state IS NOT NULL AND r.n = ("+number+")", args...)
 	if err != nil {
 		return Row{}, failure("read record", err)
 	}
@@ -130,7 +131,7 @@ func (s *Store) page(ctx context.Context, q Query, from, to recordKey) ([]stored
 
 // numberOf returns the row of a record that is known.
 func (s *Store) numberOf(ctx context.Context, id entry.RecordID) (n recordKey, err error) {
-	n, held, err := s.readers.bind(ctx).numberOf(id)
+	n, held, err := s.held.Load().numberOf(s.readers.bind(ctx), id)
 	if err == nil && !held {
 		err = fmt.Errorf("record %s: %w", id, ErrNoRecord)
 	}
@@ -141,11 +142,12 @@ func (s *Store) numberOf(ctx context.Context, id entry.RecordID) (n recordKey, e
 // by a live value, hidden ones too.
 func (s *Store) Referring(ctx context.Context, id entry.RecordID, kind entry.Kind) ([]Row, error) {
 	from, to := keysOf(kind)
+	number, args := s.held.Load().byID(id)
 	var rows []Row
 	err := s.readers.bind(ctx).records(func(r stored) error {
 		rows = append(rows, r.Row)
 		return nil
-	}, `WHERE r.state IS NOT NULL AND r.n IN (SELECT source FROM ref
-		WHERE target = (`+numberByID+`) AND source BETWEEN ? AND ?) ORDER BY r.n`, append(byID(id), from, to)...)
+	}, `WHERE r.state IS NOT NULL AND r.n IN (SELECT x.n FROM ref CROSS JOIN record x ON x.n BETWEEN source AND source + count - 1
+		WHERE target = (`+number+`) AND source BETWEEN ? AND ?) ORDER BY r.n`, append(args, from, to)...)
 	return rows, failure("read referring records", err)
 }

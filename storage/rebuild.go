@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 
 	"plumbline/sync/entry"
 	"plumbline/sync/merge"
@@ -52,9 +53,10 @@ func (s *Store) Rebuild(ctx context.Context) error {
 // branches alone.
 func (d *draft) refoldEverything() error {
 	for _, text := range []string{
-		"DELETE FROM ref", "DELETE FROM record_key", "DELETE FROM summary", "DELETE FROM pack", "DELETE FROM pack_part", "DELETE FROM stale", "DELETE FROM worded", "DELETE FROM reword",
+		"DELETE FROM ref", "DELETE FROM record_key", "DELETE FROM unkeyed", "DELETE FROM summary", "DELETE FROM pack", "DELETE FROM pack_part", "DELETE FROM stale", "DELETE FROM worded", "DELETE FROM reword",
 		"INSERT INTO words (words) VALUES ('delete-all')",
-		"UPDATE record SET state = NULL, lamport = 0, conflicts = 0, retirements = 0, visibility = 0",
+		"UPDATE record SET state = NULL, lamport = NULL, conflicts = 0, retirements = 0, visibility = 0",
+		"CREATE INDEX entry_all ON entry (record, n)", // also of those that were sole, rightly or not
 	} {
 		if err := d.w.exec(text); err != nil {
 			return err
@@ -62,6 +64,7 @@ func (d *draft) refoldEverything() error {
 	}
 	d.unpacked.emptied()
 	d.stale.emptied()
+	d.unkeyed, d.known = unkeyed{}, nil
 	if err := d.keyRecords(); err != nil {
 		return err
 	}
@@ -90,21 +93,29 @@ func (d *draft) refoldEverything() error {
 	if err := d.dropStrays(); err != nil {
 		return err
 	}
+	if err := d.w.exec("DROP INDEX entry_all"); err != nil {
+		return err
+	}
 	return d.settle()
 }
 
 // keyRecords lets all records be found by their ids.
 func (d *draft) keyRecords() error {
+	var keys []newKey
 	for from := recordKey(0); ; {
 		page, err := d.recordsFrom(from)
-		if err != nil || len(page) == 0 {
+		if err != nil {
 			return err
 		}
 		for _, r := range page {
-			d.newKeys = append(d.newKeys, newKey{idKey(r.id), r.n})
+			keys = append(keys, newKey{idKey(r.id), r.n})
 		}
-		if err := d.insertKeys(); err != nil {
-			return err
+		if len(keys) >= unkeyedAtMost || len(page) == 0 {
+			slices.SortFunc(keys, compareKeys)
+			if err := d.w.insertKeys(keys); err != nil || len(page) == 0 {
+				return err
+			}
+			keys = keys[:0]
 		}
 		from = page[len(page)-1].n + 1
 	}
@@ -112,6 +123,9 @@ func (d *draft) keyRecords() error {
 
 // dropStrays removes records of which nothing is left.
 func (d *draft) dropStrays() error {
+	if err := d.memory.keyAll(d.w); err != nil {
+		return err
+	}
 	var strays []numbered
 	err := d.read()(func(scan func(...any) error) error {
 		var r numbered
@@ -137,10 +151,9 @@ func (d *draft) dropStrays() error {
 
 // derived is what a row of an entry holds besides the author's bytes.
 type derived struct {
-	record  entry.RecordID
-	status  merge.Status
-	kind    entry.BodyKind
-	lamport uint64
+	record entry.RecordID
+	status merge.Status
+	kind   entry.BodyKind
 }
 
 // rereadBranch derives a branch's entries again.
@@ -174,7 +187,7 @@ func (d *draft) wrong(n merge.Branch, s standing, after, upto uint64) (map[uint6
 		var key entryKey
 		var row derived
 		var hash, header, body, id []byte
-		if err := scan(&key, &hash, &header, &body, &row.status, &row.kind, &row.lamport, &id); err != nil {
+		if err := scan(&key, &hash, &header, &body, &row.status, &row.kind, &id); err != nil {
 			return err
 		}
 		row.record = entry.RecordID(id)
@@ -186,7 +199,7 @@ func (d *draft) wrong(n merge.Branch, s standing, after, upto uint64) (map[uint6
 			wrong[key.place().Seq] = is
 		}
 		return nil
-	}, `SELECT e.n, e.hash, e.header, e.body, e.status, e.kind, e.lamport, r.id
+	}, `SELECT e.n, e.hash, e.header, e.body, e.status, e.kind, r.id
 		FROM entry e LEFT JOIN record r ON r.n = e.record WHERE e.n > ? AND e.n <= ?`,
 		keyOf(merge.Place{Branch: n, Seq: after}), keyOf(merge.Place{Branch: n, Seq: upto}))
 	return wrong, err
@@ -199,7 +212,7 @@ func derive(s standing, id entry.ID, raw entry.Raw) (derived, error) {
 		return derived{}, err
 	}
 	kind := readBody(raw.Body).Kind
-	return derived{record: h.Record, kind: kind, lamport: h.Lamport, status: s.judge(id, h.Record, kind)}, nil
+	return derived{record: h.Record, kind: kind, status: s.judge(id, h.Record, kind)}, nil
 }
 
 func (d *draft) correct(at merge.Place, is derived) error {
@@ -211,8 +224,8 @@ func (d *draft) correct(at merge.Place, is derived) error {
 		}
 		record = f.n
 	}
-	return d.w.exec("UPDATE entry SET record = ?, status = ?, kind = ?, lamport = ? WHERE n = ?",
-		record, is.status, is.kind, is.lamport, keyOf(at))
+	return d.w.exec("UPDATE entry SET record = ?, status = ?, kind = ? WHERE n = ?",
+		record, is.status, is.kind, keyOf(at))
 }
 
 // refoldRecords folds every record that has entries.
@@ -238,7 +251,11 @@ func (d *draft) refoldRecords() error {
 }
 
 func (d *draft) refoldRecord(r numbered) error {
-	to, err := d.refold(d.read(), r.id, r.n)
+	to, err := d.refoldFrom(d.read(), r.id, "record = ?", r.n)
+	if err != nil {
+		return err
+	}
+	err = d.w.exec("UPDATE entry SET sole = n = ?2 WHERE record = ?1 AND sole <> (n = ?2)", r.n, to.sole)
 	if err != nil || to.applied == 0 {
 		return err
 	}
@@ -247,6 +264,7 @@ func (d *draft) refoldRecord(r numbered) error {
 		return err
 	}
 	f.replace(to)
+	f.marked = to.sole
 	return nil
 }
 

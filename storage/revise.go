@@ -1,6 +1,8 @@
 package storage
 
 import (
+	"fmt"
+
 	"plumbline/sync/entry"
 	"plumbline/sync/merge"
 )
@@ -26,7 +28,7 @@ func (d *draft) revise() error {
 		if upto = min(upto, held); upto <= max(after, b.fork) {
 			continue
 		}
-		err := d.rejudgeEntries("WHERE e.n > ? AND e.n <= ?",
+		err := d.rejudgeEntries("WHERE n > ? AND n <= ?",
 			keyOf(merge.Place{Branch: merge.Branch(n), Seq: after}), keyOf(merge.Place{Branch: merge.Branch(n), Seq: upto}))
 		if err != nil {
 			return err
@@ -57,15 +59,15 @@ func (d *draft) reviseErased() error {
 		touched[id] = true
 	}
 	for id := range touched {
-		n, held, err := d.read().numberOf(id)
+		n, held, err := d.numberOf(d.read(), id)
 		if err != nil {
 			return err
 		}
 		if !held {
 			continue
 		}
-		d.refolds[id] = n
-		if err := d.rejudgeEntries("WHERE e.record = ?", n); err != nil {
+		d.refolds[id] = true
+		if err := d.rejudgeEntries("WHERE n IN ("+entriesOf+")", n); err != nil {
 			return err
 		}
 	}
@@ -73,11 +75,10 @@ func (d *draft) reviseErased() error {
 }
 
 type judgement struct {
-	n      entryKey
-	record recordKey
-	id     entry.RecordID
-	was    merge.Status
-	now    merge.Status
+	n   entryKey
+	id  entry.RecordID
+	was merge.Status
+	now merge.Status
 }
 
 // rejudgeEntries judges held entries and stores what has changed.
@@ -86,10 +87,14 @@ func (d *draft) rejudgeEntries(where string, args ...any) error {
 	standings := map[merge.Branch]standing{}
 	err := d.read()(func(scan func(...any) error) error {
 		var j judgement
-		var hash, id []byte
+		var hash, header []byte
 		var kind entry.BodyKind
-		if err := scan(&j.n, &hash, &j.was, &kind, &j.record, &id); err != nil {
+		if err := scan(&j.n, &hash, &j.was, &kind, &header); err != nil {
 			return err
+		}
+		h, err := entry.DecodeHeader(header)
+		if err != nil {
+			return fmt.Errorf("entry %v: %w (%w)", j.n.place(), ErrCorrupt, err)
 		}
 		at := j.n.place()
 		s, ok := standings[at.Branch]
@@ -97,14 +102,13 @@ func (d *draft) rejudgeEntries(where string, args ...any) error {
 			s = d.standing(d.branches[at.Branch])
 			standings[at.Branch] = s
 		}
-		j.id = entry.RecordID(id)
+		j.id = h.Record
 		j.now = s.judge(entryID(d.branches[at.Branch].log.id, at.Seq, hash), j.id, kind)
 		if j.now != j.was {
 			changed = append(changed, j)
 		}
 		return nil
-	}, `SELECT e.n, e.hash, e.status, e.kind, coalesce(e.record, 0), r.id
-		FROM entry e LEFT JOIN record r ON r.n = e.record `+where, args...)
+	}, "SELECT n, hash, status, kind, header FROM entry "+where, args...)
 	if err != nil {
 		return err
 	}
@@ -113,7 +117,7 @@ func (d *draft) rejudgeEntries(where string, args ...any) error {
 			return err
 		}
 		if j.id != "" {
-			d.refolds[j.id] = j.record
+			d.refolds[j.id] = true
 		}
 	}
 	return nil

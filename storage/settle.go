@@ -17,7 +17,7 @@ func (d *draft) settle() error {
 		return err
 	}
 	for _, id := range d.arrived {
-		d.seeds[id] = true
+		d.seeds = append(d.seeds, id)
 	}
 	if d.pairing {
 		d.join()
@@ -57,16 +57,15 @@ func (d *draft) reach() ([]entry.RecordID, error) {
 	if d.projector == nil && len(d.retired) == 0 {
 		return nil, nil
 	}
-	seen := make(map[entry.RecordID]bool, len(d.seeds))
-	queue := make([]entry.RecordID, 0, len(d.seeds))
+	// Most seeds refer to others and aren't referred to: they aren't remembered,
+	// so that one may come twice.
+	seen := map[entry.RecordID]bool{}
+	queue := slices.Clip(d.seeds)
 	visit := func(id entry.RecordID) {
 		if !seen[id] {
 			seen[id] = true
 			queue = append(queue, id)
 		}
-	}
-	for id := range d.seeds {
-		visit(id)
 	}
 	for i := 0; i < len(queue); i++ {
 		if i%patience == 0 {
@@ -83,8 +82,10 @@ func (d *draft) reach() ([]entry.RecordID, error) {
 		}
 		// The groups of before are enough: what joins or splits them is itself
 		// touched, and leads on to the members of both sides.
-		for _, member := range d.before.groups.Members(d.before.groups.Leader(queue[i])) {
-			visit(member)
+		if groups := d.before.groups; groups.Joined(queue[i]) {
+			for _, member := range groups.Members(groups.Leader(queue[i])) {
+				visit(member)
+			}
 		}
 	}
 	return queue, d.flush()
@@ -119,7 +120,12 @@ func (m *memory) visibility(q querier, at hashes, r *merge.Record, n recordKey) 
 }
 
 // under selects a record and everything that refers to it, transitively.
-const under = `WITH RECURSIVE under (n) AS (SELECT ? UNION SELECT source FROM ref JOIN under ON target = n) `
+const under = `WITH RECURSIVE under (n) AS (SELECT ? UNION
+	SELECT r.n FROM under u CROSS JOIN ref ON target = u.n CROSS JOIN record r ON r.n BETWEEN source AND source + count - 1) `
+
+// writtenUnder adds to that the entries on all of them.
+const writtenUnder = under + `, wrote (n) AS (SELECT e.n FROM under CROSS JOIN entry e ON e.record = under.n WHERE e.sole = 0
+	UNION ALL SELECT r.state FROM under CROSS JOIN record r ON r.n = under.n WHERE typeof(r.state) = 'integer') `
 
 // written returns all applied writes to a record and to what refers to it.
 func (m *memory) written(q querier, n recordKey) (ids []entry.ID, err error) {
@@ -132,7 +138,7 @@ func (m *memory) written(q querier, n recordKey) (ids []entry.ID, err error) {
 		at := key.place()
 		ids = append(ids, entryID(m.branches[at.Branch].log.id, at.Seq, hash))
 		return nil
-	}, under+"SELECT e.n, e.hash FROM under CROSS JOIN entry e ON e.record = under.n WHERE e.status = ? AND e.kind = ?", n,
+	}, writtenUnder+"SELECT e.n, e.hash FROM wrote CROSS JOIN entry e ON e.n = wrote.n WHERE e.status = ? AND e.kind = ?", n,
 		merge.Applied, entry.KindChanges)
 	return ids, err
 }

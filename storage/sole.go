@@ -9,7 +9,8 @@ import (
 
 // Most records are written once and never again. The state of one that a single
 // applied entry makes up isn't stored beside that entry: the row names it, and
-// whoever reads the record folds it.
+// whoever reads the record folds it. The index of a record's entries holds only
+// the others.
 
 // entryRow is an entry as its row holds it.
 type entryRow struct {
@@ -23,6 +24,35 @@ const (
 	soleEntry = "coalesce(e.n, 0), e.hash, e.header, e.body"
 	sole      = " LEFT JOIN entry e ON e.n = r.state "
 )
+
+// soleRow is the row of an entry that makes up a record: applied, of changes,
+// sole. Most are, and what all of them have in common isn't handed over.
+var soleRow = fmt.Sprintf("(?, ?, ?, %d, %d, 1, ?, ?)", merge.Applied, entry.KindChanges)
+
+// entriesOf selects the entries of the record with this number, ?1.
+const entriesOf = `SELECT n FROM entry WHERE record = ?1 AND sole = 0
+	UNION ALL SELECT state FROM record WHERE n = ?1 AND typeof(state) = 'integer'`
+
+// mark brings up to date which entry's row says that it is sole. What was
+// inserted must be there.
+func (d *draft) mark(f *folding) error {
+	if f.marked == f.sole {
+		return nil
+	}
+	for _, e := range []struct {
+		n  entryKey
+		is int
+	}{{f.marked, 0}, {f.sole, 1}} {
+		if e.n == 0 {
+			continue
+		}
+		if err := d.w.exec("UPDATE entry SET sole = ? WHERE n = ?", e.is, e.n); err != nil {
+			return err
+		}
+	}
+	f.marked = f.sole
+	return nil
+}
 
 func (e *entryRow) columns() []any { return []any{&e.n, &e.hash, &e.header, &e.body} }
 

@@ -156,8 +156,10 @@ func (s *Store) Close() error {
 	if !s.readOnly {
 		// On a full disk what was committed stays in the file beside, until the
 		// next close.
-		if err := failure("tidy up", s.writer.plain("PRAGMA wal_checkpoint(TRUNCATE)")); !errors.Is(err, ErrFull) {
-			failed = append(failed, err)
+		for _, do := range []func() error{s.indexRecords, func() error { return s.writer.plain("PRAGMA wal_checkpoint(TRUNCATE)") }} {
+			if err := failure("tidy up", do()); !errors.Is(err, ErrFull) {
+				failed = append(failed, err)
+			}
 		}
 	}
 	return failure("close database", errors.Join(append(failed, s.writer.close())...))

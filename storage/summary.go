@@ -43,7 +43,7 @@ func (s *Store) PutSummaries(ctx context.Context, mark Mark, summaries map[entry
 	var made []recordKey
 	err := s.updateLocked(ctx, "store summaries", func() error {
 		for id, data := range summaries {
-			n, held, err := querier(s.writer.query).numberOf(id)
+			n, held, err := s.held.Load().numberOf(s.writer.query, id)
 			if held && err == nil {
 				err = s.writer.putSummary(n, data)
 			}

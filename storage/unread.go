@@ -42,7 +42,7 @@ func (s *Store) spots(ctx context.Context, ids []entry.RecordID) ([]spot, error)
 				spots = append(spots, at)
 			}
 			return nil
-		}, under+"SELECT e.n, e.hash, e.status, e.kind FROM under CROSS JOIN entry e ON e.record = under.n", n)
+		}, writtenUnder+"SELECT e.n, e.hash, e.status, e.kind FROM wrote CROSS JOIN entry e ON e.n = wrote.n", n)
 		if err != nil {
 			return nil, err
 		}

@@ -50,6 +50,8 @@ type verifier struct {
 	report   Report
 	hash     merge.StateHash
 	refs     int
+	marked   int // entries that say that they make up a record
+	soles    int // records that one entry makes up
 	worded   int
 }
 
@@ -197,7 +199,7 @@ func (v *verifier) branch(n merge.Branch, derived bool) error {
 			return err
 		}
 		at = entry.Point{Seq: b.fork, Hash: hash}
-		if _, err := v.q.one("SELECT lamport FROM entry WHERE n = ?", []any{keyOf(parent)}, &lamport); err != nil {
+		if lamport, err = v.q.lamportAt(parent); err != nil {
 			return err
 		}
 	}
@@ -206,7 +208,7 @@ func (v *verifier) branch(n merge.Branch, derived bool) error {
 		return err
 	}
 	w := &walk{verifier: v, n: n, b: b, at: at, lamport: lamport, points: points, judge: v.m.standing(b), derived: derived}
-	err = v.q(w.row, `SELECT e.n, e.hash, e.header, e.body, e.status, e.kind, e.lamport, r.id
+	err = v.q(w.row, `SELECT e.n, e.hash, e.header, e.body, e.status, e.kind, e.sole, r.id
 		FROM entry e LEFT JOIN record r ON r.n = e.record WHERE e.n > ? AND e.n <= ? ORDER BY e.n`,
 		keyOf(merge.Place{Branch: n, Seq: b.fork}), keyOf(merge.Place{Branch: n, Seq: below}))
 	if err == nil && w.at != b.tip {
@@ -254,12 +256,14 @@ func (w *walk) row(scan func(...any) error) error {
 	var key entryKey
 	var stored derived
 	var hash, id []byte
+	var sole int
 	var raw entry.Raw
-	if err := scan(&key, &hash, &raw.Header, &raw.Body, &stored.status, &stored.kind, &stored.lamport, &id); err != nil {
+	if err := scan(&key, &hash, &raw.Header, &raw.Body, &stored.status, &stored.kind, &sole, &id); err != nil {
 		return err
 	}
 	stored.record = entry.RecordID(id)
 	w.report.Entries++
+	w.marked += sole
 	if seq := key.place().Seq; seq != w.at.Seq+1 {
 		w.fault("followed by entry %d", seq)
 		w.at.Seq = seq - 1

@@ -52,7 +52,7 @@ func (v *verifier) recordsFrom(from recordKey) (page []row, err error) {
 		page = append(page, r)
 		return err
 	}, `SELECT n, id, iif(typeof(state) = 'integer', NULL, state), iif(typeof(state) = 'integer', state, 0),
-		lamport, conflicts, retirements, visibility, n IN (SELECT record FROM reword) FROM record WHERE n >= ? ORDER BY n LIMIT ?`, from, pageSize)
+		coalesce(lamport, 0), conflicts, retirements, visibility, n IN (SELECT record FROM reword) FROM record WHERE n >= ? ORDER BY n LIMIT ?`, from, pageSize)
 	return page, err
 }
 
@@ -62,7 +62,7 @@ func (v *verifier) record(r row) error {
 		v.report.stale("record %d: its identifier %s doesn't go with its number", r.n, r.id)
 		return nil
 	}
-	if n, held, err := v.q.numberOf(r.id); err != nil || !held || n != r.n {
+	if n, held, err := v.m.numberOf(v.q, r.id); err != nil || !held || n != r.n {
 		v.report.stale("record %s: it isn't found by its id", r.id)
 		return err
 	}
@@ -72,9 +72,10 @@ func (v *verifier) record(r row) error {
 	}
 	want := row{n: r.n, id: r.id}
 	if is.applied > 0 {
-		want.lamport = is.lamport
 		if want.sole = is.sole; is.sole == 0 {
-			want.state = is.rec.Encode()
+			want.state, want.lamport = is.rec.Encode(), is.lamport
+		} else {
+			v.soles++
 		}
 		want.conflicts, want.retirements = len(is.rec.Conflicts()), len(is.rec.Retirements)
 		v.hash = v.hash.Add(is.rec.Digest())
@@ -106,13 +107,14 @@ func (r row) differs(other row) bool {
 func (v *verifier) references(r row, rec *merge.Record) error {
 	for _, id := range rec.References() {
 		v.refs++
-		var there int
-		found, err := v.q.one("SELECT 1 FROM ref WHERE target = ("+numberByID+") AND source = ?",
-			append(byID(id), r.n), &there)
+		var end recordKey
+		number, args := v.m.byID(id)
+		found, err := v.q.one("SELECT source + count FROM ref WHERE target = ("+number+") AND source <= ? ORDER BY source DESC LIMIT 1",
+			append(args, r.n), &end)
 		if err != nil {
 			return err
 		}
-		if !found {
+		if !found || end <= r.n {
 			v.report.stale("record %s: its reference to %s isn't indexed", r.id, id)
 		}
 	}
@@ -125,13 +127,16 @@ func (v *verifier) sums() error {
 		v.report.stale("the state hash is %s, the records give %s", v.m.fold.hash, v.hash)
 	}
 	var refs, keys, worded int
-	_, err := v.q.one("SELECT (SELECT count(*) FROM ref), (SELECT count(*) FROM record_key), (SELECT count(*) FROM words_docsize WHERE id NOT IN (SELECT record FROM reword))",
+	_, err := v.q.one("SELECT (SELECT coalesce(sum(count), 0) FROM ref), (SELECT count(*) FROM record_key), (SELECT count(*) FROM words_docsize WHERE id NOT IN (SELECT record FROM reword))",
 		nil, &refs, &keys, &worded)
 	if refs != v.refs {
 		v.report.stale("%d references are indexed, the records have %d", refs, v.refs)
 	}
-	if keys != v.report.Records {
+	if keys += v.m.unkeyed.size; keys != v.report.Records {
 		v.report.stale("%d records are found by their ids, there are %d", keys, v.report.Records)
+	}
+	if v.marked != v.soles {
+		v.report.stale("%d entries are marked as all of a record, %d are", v.marked, v.soles)
 	}
 	if worded != v.worded {
 		v.report.stale("%d records are in the search index, %d have words", worded, v.worded)

@@ -31,14 +31,15 @@ func (r *Record) Digest() StateHash {
 	b = binary.AppendUvarint(b, Rules)
 	b = wire.AppendBytes(b, r.ID)
 	any := false
+	ids := make([]entry.ID, 0, 4)
 	for _, reg := range r.Registers {
 		if len(reg.Live) == 0 {
 			continue
 		}
 		any = true
-		ids := make([]entry.ID, len(reg.Live))
-		for i, v := range reg.Live {
-			ids[i] = v.ID
+		ids = ids[:0]
+		for _, v := range reg.Live {
+			ids = append(ids, v.ID)
 		}
 		slices.SortFunc(ids, entry.ID.Compare)
 		b = binary.AppendUvarint(b, uint64(reg.Field))

@@ -87,7 +87,12 @@ func (r *Record) Apply(w Write) {
 	origin.Source = w.Body.Source
 	switch w.Body.Kind {
 	case entry.KindChanges:
-		for _, c := range lastChanges(w.Body.Changes) {
+		changes := lastChanges(w.Body.Changes)
+		if len(r.Registers) == 0 {
+			r.begin(&origin, changes)
+			return
+		}
+		for _, c := range changes {
 			r.Register(c.Register).apply(&origin, c)
 		}
 	case entry.KindRetirement:
@@ -97,11 +102,27 @@ func (r *Record) Apply(w Write) {
 	}
 }
 
+// begin applies the first changes, of one register each. Most records are
+// written once: what they take is allocated in one piece.
+func (r *Record) begin(origin *Origin, changes []entry.Change) {
+	registers, live := make([]Register, len(changes)), make([]Value, len(changes))
+	r.Registers = make([]*Register, len(changes))
+	for i, c := range changes {
+		reg := &registers[i]
+		reg.Register, reg.Live = c.Register, live[i:i:i+1]
+		reg.apply(origin, c)
+		r.Registers[i] = reg
+	}
+	if !ascend(changes) {
+		slices.SortFunc(r.Registers, func(a, b *Register) int { return compareRegisters(a.Register, b.Register) })
+	}
+}
+
 // lastChanges drops the changes that a later one of the same entry writes
 // over: the last one counts. An entry has room for thousands, so they aren't
 // compared with each other.
 func lastChanges(changes []entry.Change) []entry.Change {
-	if len(changes) <= few && !repeats(changes) {
+	if ascend(changes) || len(changes) <= few && !repeats(changes) {
 		return changes
 	}
 	last := make(map[entry.Register]int, len(changes))
@@ -115,6 +136,16 @@ func lastChanges(changes []entry.Change) []entry.Change {
 		}
 	}
 	return kept
+}
+
+// ascend reports whether each change is to a register after the one before.
+func ascend(changes []entry.Change) bool {
+	for i := 1; i < len(changes); i++ {
+		if compareRegisters(changes[i-1].Register, changes[i].Register) >= 0 {
+			return false
+		}
+	}
+	return true
 }
 
 // few changes are compared faster than hashed, and most entries have few.
@@ -191,7 +222,10 @@ func (r *Record) References() []entry.RecordID {
 	var refs []entry.RecordID
 	for _, reg := range r.Registers {
 		for _, v := range reg.Live {
-			if id := entry.RecordID(v.Data); v.Op == entry.OpReference && id.Valid() && !slices.Contains(refs, id) {
+			if v.Op != entry.OpReference {
+				continue
+			}
+			if id := entry.RecordID(v.Data); id.Valid() && !slices.Contains(refs, id) {
 				refs = append(refs, id)
 			}
 		}
@@ -200,7 +234,10 @@ func (r *Record) References() []entry.RecordID {
 }
 
 func (r *Register) apply(origin *Origin, c entry.Change) {
-	r.replace(c.Replaces)
+	if r.replace(c.Replaces); len(r.Live) == 0 && len(r.Replaced) == 0 {
+		r.Live = append(r.Live, Value{Origin: origin, Op: c.Op, Data: c.Value})
+		return
+	}
 	if _, gone := slices.BinarySearchFunc(r.Replaced, origin.ID, entry.ID.Compare); gone {
 		return
 	}

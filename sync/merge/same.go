@@ -120,6 +120,9 @@ func (g *Groups) Leader(id entry.RecordID) entry.RecordID {
 	}
 }
 
+// Joined reports whether a record is one with others.
+func (g *Groups) Joined(id entry.RecordID) bool { _, ok := g.leader[id]; return ok }
+
 // Members returns the records of a group, in order; just the record itself
 // when it isn't joined.
 func (g *Groups) Members(leader entry.RecordID) []entry.RecordID {
