@@ -3,6 +3,7 @@ package sim
 import (
 	"flag"
 	"os"
+	"runtime/debug"
 	"strings"
 	"testing"
 	"time"
@@ -77,4 +78,11 @@ func fastFolder(t testing.TB) string {
 	}
 	t.Cleanup(func() { os.RemoveAll(folder) })
 	return folder
+}
+
+// Worlds are small and soon over: collecting what they leave less often than programs
+// do takes a fifth off their processor time, and little memory.
+func TestMain(m *testing.M) {
+	debug.SetGCPercent(400)
+	os.Exit(m.Run())
 }

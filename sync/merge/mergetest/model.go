@@ -15,16 +15,22 @@ import (
 type Model struct {
 	staff entry.StaffID
 	held  map[entry.ID]*Fact
-	// These only keep the recursion from taking forever.
+	// These only keep the recursion, and looking for what says something of a
+	// record, from taking forever.
+	on       map[entry.RecordID][]*Fact
 	memo     map[*Fact]bool
 	statuses map[*Fact]merge.Status
 }
 
 // NewModel reads the rules of a world of which these facts are held.
 func NewModel(w *World, facts []*Fact) *Model {
-	m := &Model{staff: w.Staff, held: map[entry.ID]*Fact{}, memo: map[*Fact]bool{}, statuses: map[*Fact]merge.Status{}}
+	m := &Model{
+		staff: w.Staff, held: map[entry.ID]*Fact{}, on: map[entry.RecordID][]*Fact{}, memo: map[*Fact]bool{}, statuses: map[*Fact]merge.Status{},
+	}
 	for _, f := range facts {
-		m.held[f.ID] = f
+		if m.held[f.ID] == nil {
+			m.held[f.ID], m.on[f.Header.Record] = f, append(m.on[f.Header.Record], f)
+		}
 	}
 	return m
 }

@@ -18,9 +18,10 @@ func (m *Model) Outcome(records []entry.RecordID) string {
 		for _, r := range records {
 			m.sayRecord(&o, r)
 			o.Visibility(r, m.visibility(r))
-			o.Group(r, slices.Min(m.group(r, records)))
+			group := m.group(r, records)
+			o.Group(r, slices.Min(group))
+			m.sayTorn(&o, r, group)
 		}
-		m.sayTorn(&o, records)
 	}
 	return o.String()
 }
@@ -91,12 +92,10 @@ func (m *Model) sayRecord(o *Outcome, id entry.RecordID) {
 	}
 }
 
-func (m *Model) sayTorn(o *Outcome, records []entry.RecordID) {
-	for _, a := range records {
-		for _, b := range records {
-			if _, apart := m.verdict(a, b); a < b && apart && slices.Contains(m.group(a, records), b) {
-				o.Torn(a, b)
-			}
+func (m *Model) sayTorn(o *Outcome, a entry.RecordID, group []entry.RecordID) {
+	for _, b := range group {
+		if _, apart := m.verdict(a, b); a < b && apart {
+			o.Torn(a, b)
 		}
 	}
 }

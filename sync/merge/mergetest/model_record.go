@@ -9,8 +9,8 @@ import (
 )
 
 func (m *Model) applied(kind entry.BodyKind, record entry.RecordID) (list []*Fact) {
-	for _, f := range m.held {
-		if f.Says.Kind == kind && f.Header.Record == record && m.status(f) == merge.Applied {
+	for _, f := range m.on[record] {
+		if f.Says.Kind == kind && m.status(f) == merge.Applied {
 			list = append(list, f)
 		}
 	}
@@ -68,8 +68,8 @@ func lastOfEach(changes []entry.Change) map[entry.Register]entry.Change {
 }
 
 func (m *Model) records() (list []entry.RecordID) {
-	for _, f := range m.held {
-		if r := f.Header.Record; r != "" && !slices.Contains(list, r) {
+	for r := range m.on {
+		if r != "" {
 			list = append(list, r)
 		}
 	}
@@ -140,7 +140,10 @@ func (m *Model) group(id entry.RecordID, among []entry.RecordID) []entry.RecordI
 	group := []entry.RecordID{id}
 	for i := 0; i < len(group); i++ {
 		for _, other := range among {
-			if same, _ := m.verdict(group[i], other); same && !slices.Contains(group, other) {
+			if slices.Contains(group, other) {
+				continue
+			}
+			if same, _ := m.verdict(group[i], other); same {
 				group = append(group, other)
 			}
 		}
