@@ -274,8 +274,11 @@ func TestSlots(t *testing.T) {
 // Whoever floods takes no room from addresses at which a laptop of the staff
 // was; nor does the limit of handshakes hold these up.
 func TestKnownAddressesHaveRoomOfTheirOwn(t *testing.T) {
-	a := newWorld(t).laptop(t).start(t)
-	a.plan.remember([]string{"192.0.2.7:27047", "[2001:db8::7]:27047", "laptop.example:27047"}, time.Now())
+	a := newWorld(t).laptop(t)
+	remembered := []string{"192.0.2.7:27047", "[2001:db8::7]:27047", "laptop.example:27047"}
+	a.config.Remembered = func() []string { return remembered }
+	a.start(t)
+	a.plan.remember(remembered, time.Now()) // it may not have got there yet
 	a.plan.hear("198.51.100.7:27047", highID, [32]byte{}, time.Now())
 	for source, known := range map[string]bool{
 		"192.0.2.7": true, "2001:db8::7": true, "198.51.100.7": true, "192.0.2.8": false, "203.0.113.1": false,
