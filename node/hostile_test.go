@@ -21,7 +21,7 @@ import (
 // member's keys and certificate, links like any other over the real TLS front
 // and message server, and says over the exchange whatever it likes.
 type hostile struct {
-	t     *testing.T
+	t     testing.TB
 	staff entry.StaffID
 	key   ed25519.PrivateKey
 	cert  []byte
@@ -35,7 +35,7 @@ type hostile struct {
 }
 
 // turned stops a laptop's node and goes on with its keys in another way.
-func turned(t *testing.T, l *laptop) *hostile {
+func turned(t testing.TB, l *laptop) *hostile {
 	t.Helper()
 	cert, err := l.certificate()
 	require.NoError(t, err)
@@ -114,7 +114,7 @@ func (h *hostile) do(actions []exchange.Action) {
 // scribe writes a log whose entries need not hold.
 type scribe struct {
 	entry.Writer
-	t    *testing.T
+	t    testing.TB
 	cert []byte
 	run  entry.Run
 }

@@ -14,11 +14,16 @@ import (
 	"plumbline/sync/mesh"
 )
 
+// maxToldRefusals is how many refusals of one link go into the node's output.
+const maxToldRefusals = 16
+
 // peerLink is a link with what waits to be sent over it.
 type peerLink struct {
 	id   LinkID
 	link mesh.Link
 	stop context.CancelFunc // ends its pump
+	// refusals counts what was refused; guarded by the node's mu.
+	refusals int
 
 	mu      sync.Mutex
 	waiting [][]byte

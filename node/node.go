@@ -300,7 +300,10 @@ func (n *Node) carryOut(actions []Action) (saved Saved, rejudge bool) {
 			}
 		case Refused:
 			if l := n.links[a.Link]; l != nil {
-				n.cfg.Log.Warn("entries refused", "device", l.link.Peer().Device, "cause", a.Err)
+				l.refusals++
+				if l.refusals <= maxToldRefusals {
+					n.cfg.Log.Warn("entries refused", "device", l.link.Peer().Device, "cause", a.Err)
+				}
 				n.suspect(l.link.Peer().Device, a.Err)
 			}
 		case Drop:

@@ -50,7 +50,7 @@ func (n *Node) Status(ctx context.Context) (Status, error) {
 		return s, err
 	}
 	s.Peers = n.peers(roster, s.Device)
-	trouble := n.suspicions(roster)
+	trouble := append(n.suspicions(roster), n.crowded(roster, s.Device)...)
 	if s.Trouble != "" {
 		trouble = slices.Insert(trouble, 0, s.Trouble)
 	}

@@ -68,6 +68,8 @@ type draft struct {
 	w         *connection
 	projector Projector
 	builtBy   versions
+	device    entry.DeviceID
+	turned    *turnedAway
 
 	growths  []*growth // in the order in which they began
 	grew     map[merge.Branch]*growth
@@ -116,6 +118,7 @@ func (s *Store) draft(ctx context.Context) *draft {
 		newRows:    s.writer.rows("INSERT INTO record (n, id, state, lamport, conflicts, retirements)", "(?, ?, ?, ?, ?, ?)"),
 		newSingles: s.writer.rows("INSERT INTO record (n, id, state)", "(?, ?, ?)"),
 		memory:     *before, before: before, ctx: ctx, w: s.writer, projector: s.projector, builtBy: s.builtBy(),
+		device: s.device, turned: &s.turned,
 		grew: map[merge.Branch]*growth{}, owned: map[merge.Branch]bool{}, records: map[entry.RecordID]*folding{},
 		strangers: map[entry.RecordID]bool{},
 		unpacked:  outdating{insertUnpacked, s.unpacked, map[recordKey]bool{}},
@@ -182,9 +185,8 @@ func (d *draft) outcome() Outcome {
 	slices.Sort(d.touched)
 	o := Outcome{Control: d.judged, Forked: d.forked, Touched: slices.Compact(d.touched)}
 	for _, g := range d.growths {
-		b := d.branches[g.n]
 		o.Added += len(g.entries)
-		o.Tips = append(o.Tips, exchange.Tip{Log: b.log.id, Point: b.tip, Control: b.log.genesis.Control})
+		o.Tips = append(o.Tips, d.tip(g.n))
 	}
 	return o
 }

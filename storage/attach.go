@@ -29,7 +29,11 @@ func (d *draft) attach(run entry.Run) error {
 	if at.Seq == 0 {
 		return fmt.Errorf("log %s: %w: another first entry is held", run.Log, ErrDetached)
 	}
-	return d.grow(d.continuing(at), rest, run.Points)
+	n, err := d.continuing(at)
+	if err != nil {
+		return err
+	}
+	return d.grow(n, rest, run.Points)
 }
 
 func detached(run entry.Run) error {
@@ -50,6 +54,9 @@ func (d *draft) attachLog(run entry.Run) error {
 	l, err := newLog(len(d.logs)+1, run.Log[:], first.Body)
 	if err != nil {
 		return fmt.Errorf("log %s: %w: the first entry doesn't say whose log it is", run.Log, entry.ErrMalformed)
+	}
+	if err := d.admit(l); err != nil {
+		return err
 	}
 	d.copyLogs()
 	d.logs[l.id] = l
@@ -116,23 +123,27 @@ func (d *draft) follow(at merge.Place, point entry.Point) (merge.Place, bool, er
 }
 
 // continuing returns the branch to which entries after a place belong: the
-// one there if it ends there, else a new one. A fork is never refused: both
-// sides were written by somebody.
-func (d *draft) continuing(at merge.Place) merge.Branch {
+// one there if it ends there, else a new one. A fork is refused only where there
+// are a great many: both sides were written by somebody.
+func (d *draft) continuing(at merge.Place) (merge.Branch, error) {
 	b := d.branches[at.Branch]
 	if b.tip.Seq == at.Seq {
-		return at.Branch
+		return at.Branch, nil
+	}
+	if err := d.admit(b.log); err != nil {
+		return noBranch, err
 	}
 	d.copyLogs()
 	d.tree.AddFork(at)
 	d.forked = append(d.forked, b.log.id)
-	return d.addBranch(&branch{log: b.log, parent: at.Branch, fork: at.Seq, tip: entry.Point{Seq: at.Seq}})
+	return d.addBranch(&branch{log: b.log, parent: at.Branch, fork: at.Seq, tip: entry.Point{Seq: at.Seq}}), nil
 }
 
 func (d *draft) addBranch(b *branch) merge.Branch {
 	n := merge.Branch(len(d.branches))
 	d.ownBranches()
 	d.branches, d.owned[n] = append(d.branches, b), true
+	d.branchesOf[b.log.device]++
 	return n
 }
 
@@ -140,7 +151,7 @@ func (d *draft) addBranch(b *branch) merge.Branch {
 func (d *draft) copyLogs() {
 	if !d.ownLogs {
 		d.ownLogs = true
-		d.logs, d.tree = maps.Clone(d.logs), d.grownTree()
+		d.logs, d.branchesOf, d.tree = maps.Clone(d.logs), maps.Clone(d.branchesOf), d.grownTree()
 	}
 }
 

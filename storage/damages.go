@@ -35,7 +35,7 @@ const (
 
 // noteDamage keeps the damaged log, and what is told of it, with the opened
 // database.
-func (s *Store) noteDamage(ctx context.Context, done *mended, device entry.DeviceID) error {
+func (s *Store) noteDamage(ctx context.Context, done *mended) error {
 	if done == nil {
 		return nil
 	}
@@ -53,7 +53,7 @@ func (s *Store) noteDamage(ctx context.Context, done *mended, device entry.Devic
 		return err
 	}
 	if !d.Whole {
-		if d.After, err = s.lastOf(device); err != nil {
+		if d.After, err = s.lastOf(s.device); err != nil {
 			return err
 		}
 	}

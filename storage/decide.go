@@ -19,7 +19,12 @@ const (
 	StrangersLimit = 2 * SetAsideLimit
 	// asideLog is what a log without standing counts for at least, in bytes: even
 	// an empty one takes memory.
-	asideLog = 1 << 10
+	asideLog = 4 << 10
+	// LogsLimit is how many logs of one device are kept, each branch counted: what
+	// one cut can name within [entry.MaxSize], so that every laptop can be revoked.
+	// A laptop opens a log after a crash, so an honest one comes nowhere near; but
+	// each costs a kilobyte of memory, for good, however little is in it.
+	LogsLimit = 1536
 )
 
 // notice looks through what came for whatever bears on the verdict: a new log,

@@ -20,6 +20,8 @@ var (
 	// ErrSetAsideFull is returned when a device that may no longer write has
 	// used up the space that is kept for what it wrote nevertheless.
 	ErrSetAsideFull = errors.New("no more space for entries without standing of this device")
+	// ErrTooManyLogs is returned when a device has opened as many logs as are kept.
+	ErrTooManyLogs = errors.New("no more logs of this device are kept")
 	// ErrOtherStaff is returned when a database belongs to another staff than
 	// the one named.
 	ErrOtherStaff = errors.New("the database belongs to another staff")

@@ -30,10 +30,24 @@ func (s *Store) find(m *memory, log entry.LogID, at entry.Point) (merge.Place, b
 func (s *Store) Tips() []exchange.Tip {
 	m := s.held.Load()
 	tips := make([]exchange.Tip, len(m.branches))
-	for n, b := range m.branches {
-		tips[n] = exchange.Tip{Log: b.log.id, Point: b.tip, Control: b.log.genesis.Control}
+	for n := range m.branches {
+		tips[n] = m.tip(merge.Branch(n))
 	}
 	return tips
+}
+
+// TipsOf returns the tips of the branches of a log.
+func (s *Store) TipsOf(log entry.LogID) (tips []exchange.Tip) {
+	m := s.held.Load()
+	for _, n := range m.tree.Of(log) {
+		tips = append(tips, m.tip(n))
+	}
+	return tips
+}
+
+func (m *memory) tip(n merge.Branch) exchange.Tip {
+	b := m.branches[n]
+	return exchange.Tip{Log: b.log.id, Point: b.tip, Control: b.log.genesis.Control}
 }
 
 // Holds reports whether exactly this entry is held, on any branch.
@@ -86,11 +100,14 @@ func (s *Store) Source(log entry.LogID, after entry.Point) (entry.Source, bool) 
 
 // Wants reports whether more of a branch may be stored: not where a device
 // without standing has used up its space, unless a cut or a retirement waits
-// for what is asked for.
+// for what is asked for, and not where it has opened too many logs.
 func (s *Store) Wants(tip exchange.Tip) bool {
 	m := s.held.Load()
 	log := m.logs[tip.Log]
-	if log == nil || m.hasRoom(log.device, 1) {
+	if log == nil {
+		return !s.turned.has(tip.Log) || m.cutNames(tip.Log)
+	}
+	if m.hasRoom(log.device, 1) {
 		return true
 	}
 	for _, n := range m.tree.Of(tip.Log) {

@@ -11,7 +11,7 @@ import (
 // load reads from the database what is kept in memory, and judges.
 func load(q querier) (*memory, error) {
 	m := &memory{
-		logs: map[entry.LogID]*logInfo{}, tree: &merge.Tree{}, verdict: &merge.Verdict{},
+		logs: map[entry.LogID]*logInfo{}, branchesOf: map[entry.DeviceID]int{}, tree: &merge.Tree{}, verdict: &merge.Verdict{},
 		pairs: map[entry.RecordID]merge.Pair{}, retired: map[entry.RecordID][]entry.ID{},
 		awaited: map[entry.ID][]entry.RecordID{}, next: map[entry.Kind]recordKey{},
 		worded: map[entry.Kind]recordKey{},
@@ -80,6 +80,7 @@ func (m *memory) loadLogs(q querier) error {
 		}
 		b.log, b.tip.Hash = byNumber[log], entry.Hash(hash)
 		m.branches = append(m.branches, b)
+		m.branchesOf[b.log.device]++
 		m.lamport = max(m.lamport, b.lamport)
 		if b.parent == noBranch {
 			m.tree.AddLog(b.log.id)

@@ -15,9 +15,11 @@ type memory struct {
 	staff    entry.StaffID
 	logs     map[entry.LogID]*logInfo
 	branches []*branch
-	tree     *merge.Tree // its tips aren't kept up: those of the branches are
-	controls []merge.Control
-	verdict  *merge.Verdict
+	// branchesOf counts those of a device.
+	branchesOf map[entry.DeviceID]int
+	tree       *merge.Tree // its tips aren't kept up: those of the branches are
+	controls   []merge.Control
+	verdict    *merge.Verdict
 
 	pairs  map[entry.RecordID]merge.Pair // by same-as record
 	groups *merge.Groups

@@ -21,7 +21,8 @@ type Options struct {
 	// Projector extracts what reading needs; nil keeps neither words nor
 	// summaries.
 	Projector Projector
-	// Device is this laptop's, to say what may be missing after damage; may be zero.
+	// Device is this laptop's: its own logs are always taken, and after damage its
+	// entries say what may be missing. May be zero.
 	Device entry.DeviceID
 	// ReadOnly opens a file that is there, a backup for example, and leaves it
 	// as it is.
@@ -46,8 +47,10 @@ type Projector interface {
 type Store struct {
 	path      string
 	projector Projector
+	device    entry.DeviceID
 	readOnly  bool
 	readers   *readers
+	turned    turnedAway
 
 	// held is replaced as a whole, after each commit: a reader that has loaded
 	// it keeps a consistent view, and a failed transaction leaves no trace.
@@ -66,7 +69,7 @@ type Store struct {
 // Open opens the database and makes it if need be. A log that a crash left is
 // looked at first: see [Store.Damages].
 func Open(ctx context.Context, path string, o Options) (*Store, error) {
-	s := &Store{path: path, projector: o.Projector, readOnly: o.ReadOnly, unpacked: outdated{}, stale: outdated{}}
+	s := &Store{path: path, projector: o.Projector, device: o.Device, readOnly: o.ReadOnly, unpacked: outdated{}, stale: outdated{}}
 	done, err := s.lookAtLog(ctx)
 	if err != nil {
 		return nil, failure("open database "+path, err)
@@ -76,7 +79,7 @@ func Open(ctx context.Context, path string, o Options) (*Store, error) {
 	}
 	err = s.start(ctx, path, o.Staff)
 	if err == nil {
-		err = s.noteDamage(ctx, done, o.Device)
+		err = s.noteDamage(ctx, done)
 	}
 	if err != nil {
 		return nil, errors.Join(failure("open database "+path, err), s.Close())

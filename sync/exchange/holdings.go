@@ -28,6 +28,8 @@ type Holdings interface {
 	// Tips returns the tip of every branch. It is called often, so it should
 	// cost no more than its length.
 	Tips() []Tip
+	// TipsOf returns those of one log. It costs no more than their number.
+	TipsOf(log entry.LogID) []Tip
 	// Holds reports whether exactly this entry is held, on any branch. With
 	// an entry all those before it on its branch are held.
 	Holds(log entry.LogID, at entry.Point) bool

@@ -97,10 +97,19 @@ func (m *Memory) attach(run entry.Run) (*memoryLog, error) {
 func (m *Memory) Tips() []Tip {
 	var tips []Tip
 	for _, id := range m.order {
-		log := m.logs[id]
-		for _, b := range log.branches {
-			tips = append(tips, Tip{Log: id, Point: b.tip(), Control: log.control})
-		}
+		tips = append(tips, m.TipsOf(id)...)
+	}
+	return tips
+}
+
+// TipsOf implements [Holdings].
+func (m *Memory) TipsOf(id entry.LogID) (tips []Tip) {
+	log := m.logs[id]
+	if log == nil {
+		return nil
+	}
+	for _, b := range log.branches {
+		tips = append(tips, Tip{Log: id, Point: b.tip(), Control: log.control})
 	}
 	return tips
 }

@@ -39,10 +39,8 @@ func (s *Session) met(log entry.LogID, p entry.Point) *known {
 // to push and whether the peer is ahead.
 func (s *Session) forget(log entry.LogID, points []known) []known {
 	var tips []entry.Point
-	for _, t := range s.config.Holdings.Tips() {
-		if t.Log == log {
-			tips = append(tips, t.Point)
-		}
+	for _, t := range s.config.Holdings.TipsOf(log) {
+		tips = append(tips, t.Point)
 	}
 	var highest [2]known
 	kept := slices.DeleteFunc(points, func(k known) bool {

@@ -75,6 +75,10 @@ func (s *Session) want(tip Tip) {
 		s.pulls[tip.Log] = p
 	}
 	if tip.Control && !p.control {
+		if p.queued {
+			s.others.remove(p)
+			s.control.add(p)
+		}
 		p.control = true
 		s.openControl++
 	}
@@ -95,11 +99,7 @@ func (s *Session) enqueue(p *pull) {
 		return
 	}
 	p.queued = true
-	if p.next != nil {
-		s.queue = slices.Insert(s.queue, 0, p)
-		return
-	}
-	s.queue = append(s.queue, p)
+	s.line(p.control).add(p)
 }
 
 // ask sends wants while there is something to ask for and room for it.
@@ -117,20 +117,23 @@ func (s *Session) ask() {
 // the others once the control logs are settled, none that another session of
 // this laptop is busy with.
 func (s *Session) dequeue() *pull {
-	may := func(control bool) func(*pull) bool {
-		return func(p *pull) bool { return p.control == control && s.config.Claims.take(p.log, s) }
+	p := s.control.take(s.mayAsk)
+	if p == nil && s.controlSettled() {
+		p = s.others.take(s.mayAsk)
 	}
-	i := slices.IndexFunc(s.queue, may(true))
-	if i < 0 && s.controlSettled() {
-		i = slices.IndexFunc(s.queue, may(false))
+	if p != nil {
+		p.queued = false
 	}
-	if i < 0 {
-		return nil
-	}
-	p := s.queue[i]
-	s.queue = slices.Delete(s.queue, i, i+1)
-	p.queued = false
 	return p
+}
+
+func (s *Session) mayAsk(p *pull) bool { return s.config.Claims.take(p.log, s) }
+
+func (s *Session) line(control bool) *line {
+	if control {
+		return &s.control
+	}
+	return &s.others
 }
 
 // askFor asks for the next chunk of a pull. While it goes on towards one
@@ -173,10 +176,8 @@ func (s *Session) choose(p *pull) (entry.Point, bool) {
 
 func (s *Session) samples(log entry.LogID) []entry.Point {
 	var held []entry.Point
-	for _, t := range s.config.Holdings.Tips() {
-		if t.Log == log {
-			held = append(held, s.config.Holdings.Samples(log, t.Point)...)
-		}
+	for _, t := range s.config.Holdings.TipsOf(log) {
+		held = append(held, s.config.Holdings.Samples(log, t.Point)...)
 	}
 	return held
 }
@@ -332,7 +333,9 @@ func (s *Session) finish(p *pull) {
 func (s *Session) end(p *pull) {
 	delete(s.pulls, p.log)
 	s.wake = s.config.Claims.release(p.log, s) || s.wake
-	s.queue = slices.DeleteFunc(s.queue, func(q *pull) bool { return q == p })
+	if p.queued {
+		s.line(p.control).remove(p)
+	}
 	if p.control {
 		s.openControl--
 	}

@@ -42,7 +42,8 @@ type Session struct {
 
 	// What is being pulled.
 	pulls       map[entry.LogID]*pull
-	queue       []*pull
+	control     line // of control logs
+	others      line
 	openControl int // pulls of control logs
 	wants       int // chunks asked for
 	unstored    int // chunks waiting for Stored
@@ -62,7 +63,7 @@ type Config struct {
 	Wants int
 	// Window is how many chunks may be asked for or wait to be stored (24).
 	Window int
-	// MaxTips is how many tips of a peer are kept in mind (131,072).
+	// MaxTips is how many tips of a peer are kept in mind (65,536).
 	MaxTips int
 }
 
@@ -73,7 +74,7 @@ func New(config Config) *Session {
 	}
 	config.Wants = orDefault(config.Wants, 12)
 	config.Window = orDefault(config.Window, 24)
-	config.MaxTips = orDefault(config.MaxTips, 1<<17)
+	config.MaxTips = orDefault(config.MaxTips, 1<<16)
 	return &Session{
 		config:      config,
 		peer:        map[entry.LogID][]known{},

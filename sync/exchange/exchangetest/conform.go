@@ -99,6 +99,12 @@ func conformTips(t *testing.T, h *held) {
 	if got := h.Tips(); !slices.Equal(got, want) {
 		t.Errorf("tips %v, want %v", got, want)
 	}
+	if got := h.TipsOf(log.Log); !slices.Equal(got, want[1:]) {
+		t.Errorf("tips of one log %v, want %v", got, want[1:])
+	}
+	if got := h.TipsOf(entry.LogID{1}); len(got) != 0 {
+		t.Errorf("tips %v of a log that isn't held", got)
+	}
 }
 
 func conformHolds(t *testing.T, h *held) {
