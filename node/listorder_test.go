@@ -36,6 +36,29 @@ func TestRepsAreListedByLookAndNumber(t *testing.T) {
 	}
 }
 
+// What a look is called follows its prospect and its game, also in lists that
+// were asked for before.
+func TestListsFollowNames(t *testing.T) {
+	a := found(t)
+	prospect := a.add("prospect", "name", "Wes Tarn")
+	game := a.add("game", "home", "Tin Valley", "away", "Salt Lick", "date", "2026-09-05")
+	look := a.add("look", "prospect", prospect.String(), "game", game.String())
+	a.add("rep", "look", look.String(), "number", "1")
+	for _, step := range []struct {
+		do   func()
+		want string
+	}{
+		{func() {}, "Wes Tarn, Salt Lick at Tin Valley, 2026-09-05, seen by Maren Ostrava"},
+		{func() { a.set(prospect, "name", "Wes Tarnow") }, "Wes Tarnow, Salt Lick at Tin Valley, 2026-09-05, seen by Maren Ostrava"},
+		{func() { a.set(game, "date", "2026-09-12") }, "Wes Tarnow, Salt Lick at Tin Valley, 2026-09-12, seen by Maren Ostrava"},
+	} {
+		step.do()
+		l, err := a.List(t.Context(), ListQuery{Kind: "rep", Where: "number == 1", Columns: []string{"look"}})
+		require.NoError(t, err)
+		require.Equal(t, step.want, l.Rows[0].Texts[0])
+	}
+}
+
 // What is sorted by more than a number can hold is sorted all the same: compared
 // with sorting by one after the other, as Go does.
 func TestKeysOfMuch(t *testing.T) {

@@ -92,6 +92,7 @@ type Node struct {
 	stirs   atomic.Uint64
 	calming atomic.Bool // tidy waits for calm
 	made    madeTitles
+	packing sync.Mutex // held while packs are made
 	running sync.WaitGroup
 }
 

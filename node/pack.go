@@ -39,32 +39,52 @@ const (
 
 // packing is a column in the making.
 type packing struct {
-	index  map[string]int
+	index  map[string]uint16 // by value, its code
 	values []string
 	codes  [storage.PackSize]uint16 // 0 for none, else a value's index + 1
 	size   int
 }
 
-func (c *packing) put(slot int, value string) {
-	i, ok := c.index[value]
+func (c *packing) put(slot int, value []byte) {
+	code, ok := c.index[string(value)]
 	if !ok {
-		i = len(c.values)
-		c.index[value] = i
-		c.values = append(c.values, value)
+		c.values = append(c.values, string(value))
+		code = uint16(len(c.values))
+		c.index[string(value)] = code
 		c.size += len(value)
 	}
-	c.codes[slot] = uint16(i) + 1
+	c.codes[slot] = code
+}
+
+// packer makes one pack after the other.
+type packer struct {
+	columns map[column]*packing
+	// plain are those of the columns without a key, by their fields: they are
+	// asked for twenty times for each record.
+	plain [64]*packing
+	value []byte
+}
+
+// column finds a column, or begins it.
+func (m *packer) column(c column) *packing {
+	quick := c.about == ofRegister && !c.Keyed && int(c.Field) < len(m.plain)
+	if quick && m.plain[c.Field] != nil {
+		return m.plain[c.Field]
+	}
+	p := m.columns[c]
+	if p == nil {
+		p = &packing{index: map[string]uint16{}}
+		m.columns[c] = p
+	}
+	if quick {
+		m.plain[c.Field] = p
+	}
+	return p
 }
 
 // packRecords writes the records of a pack.
 func packRecords(first storage.Number, rows map[storage.Number]storage.Row) storage.Pack {
-	columns := map[column]*packing{}
-	put := func(c column, slot int, value string) {
-		if columns[c] == nil {
-			columns[c] = &packing{index: map[string]int{}}
-		}
-		columns[c].put(slot, value)
-	}
+	m := packer{columns: map[column]*packing{}}
 	p := storage.Pack{Head: append(make([]byte, 0, 1+storage.PackSize), packFormat), Parts: map[string][]byte{}}
 	for slot := range storage.PackSize {
 		row, ok := rows[first+storage.Number(slot)]
@@ -73,19 +93,25 @@ func packRecords(first storage.Number, rows map[storage.Number]storage.Row) stor
 			continue
 		}
 		p.Head = append(p.Head, byte(row.Info.Visibility)+1)
-		person := row.ID.Person()
-		put(column{about: ofPerson}, slot, string(person[:]))
-		put(column{about: ofConflicts}, slot, string(binary.AppendUvarint(nil, uint64(row.Info.Conflicts))))
-		for _, reg := range row.Registers {
-			if v, ok := reg.Shown(); ok {
-				put(column{Register: reg.Register}, slot, string(append([]byte{byte(v.Op)}, v.Data...)))
-			}
-		}
+		m.add(slot, row)
 	}
-	for c, packing := range columns {
+	for c, packing := range m.columns {
 		p.Parts[c.part()] = packing.encode()
 	}
 	return p
+}
+
+func (m *packer) add(slot int, row storage.Row) {
+	person := row.ID.Person()
+	m.column(column{about: ofPerson}).put(slot, person[:])
+	m.value = binary.AppendUvarint(m.value[:0], uint64(row.Info.Conflicts))
+	m.column(column{about: ofConflicts}).put(slot, m.value)
+	for _, reg := range row.Registers {
+		if v, ok := reg.Shown(); ok {
+			m.value = append(append(m.value[:0], byte(v.Op)), v.Data...)
+			m.column(column{Register: reg.Register}).put(slot, m.value)
+		}
+	}
 }
 
 // part is what the storage knows a column by.

@@ -2,6 +2,7 @@ package node
 
 import (
 	"maps"
+	"runtime"
 	"slices"
 	"strings"
 
@@ -86,9 +87,17 @@ func facetsOf(k *record.Kind) map[string]*facet {
 	return all
 }
 
-// answer goes through all packs of the kind, and makes those anew that aren't
-// there.
+// answer goes through all packs of the kind. Those that aren't there are made
+// before, and one of which a record changes meanwhile in between.
 func (a *question) answer() error {
+	if err := a.r.n.pack(a.r.ctx, a.k.Number, runtime.GOMAXPROCS(0)); err != nil {
+		return err
+	}
+	if a.k.Number != record.Game {
+		if err := a.r.n.recallTitles(a.r.ctx); err != nil {
+			return err
+		}
+	}
 	parts := make([]string, len(a.facets))
 	for i, f := range a.facets {
 		parts[i] = f.column.part()
@@ -122,7 +131,8 @@ func (a *question) answer() error {
 			return err
 		}
 	}
-	return a.r.n.store.PutPacks(a.r.ctx, mark, made)
+	_, err = a.r.n.store.PutPacks(a.r.ctx, mark, made)
+	return err
 }
 
 // expect makes room for all records, which a question without terms keeps.

@@ -151,6 +151,10 @@ func (l *laptop) listEach(t *rapid.T, q ListQuery) Listing {
 func TestTidyPacksAhead(t *testing.T) {
 	l, reps := packedWorld(t)
 	l.set(reps[0], "distance", "17")
+	select {
+	case <-l.grown: // else it would give way to what is coming
+	default:
+	}
 	require.NoError(t, l.packAll())
 	for _, kind := range packedKinds {
 		left, _, err := l.store.Unpacked(t.Context(), kind)

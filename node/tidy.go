@@ -3,9 +3,6 @@ package node
 import (
 	"runtime/debug"
 	"time"
-
-	"plumbline/storage"
-	"plumbline/sync/entry"
 )
 
 // calm is how long nothing must have come before the node does what can wait.
@@ -15,62 +12,52 @@ const calm = 300 * time.Millisecond
 // which a save may have to wait for.
 const tidyAtOnce = 1024
 
-// packsAtOnce is how many packs are stored in one transaction.
-const packsAtOnce = 64
-
 // tidy works out ahead what the next question would have to: once nothing has
-// come for a while it brings the summaries and the search index up to date.
-// Whoever asks before that waits a little longer, and gets the same answer.
-// Summaries come first: a list that is being made meanwhile makes them itself,
-// and nothing else is done until it has.
+// come for a while it brings up to date what lists are answered from, the first
+// page's before the others', and the search index. Whoever asks before that
+// waits a little longer, and gets the same answer. A list that is being made
+// meanwhile makes the summaries itself, and nothing else is done until it has. One
+// processor is left to whoever asks.
 func (n *Node) tidy() {
 	for n.awaitCalm() {
-		left, err := true, n.overview.tidy(n.reader(n.ctx))
-		if err == nil && len(n.grown) == 0 {
-			err = n.store.IndexRecords(n.ctx)
-		}
-		for left && err == nil && len(n.grown) == 0 {
-			left, err = n.store.IndexWords(n.ctx, tidyAtOnce)
-		}
-		if err == nil && !left && len(n.grown) == 0 {
-			err = n.packAll()
-		}
-		if err == nil && len(n.grown) == 0 {
-			err = n.rest()
-		}
-		if err != nil && n.ctx.Err() == nil {
-			n.cfg.Log.Warn("search index and summaries wait for the next question", "cause", err)
+		for _, step := range []func() error{n.tidyOverview, n.indexRecords, n.packAll, n.recall, n.indexWords, n.rest} {
+			if len(n.grown) > 0 {
+				break
+			}
+			if err := step(); err != nil {
+				if n.ctx.Err() == nil {
+					n.cfg.Log.Warn("lists and search wait for the next question", "cause", err)
+				}
+				break
+			}
 		}
 	}
 }
 
+func (n *Node) tidyOverview() error { return n.overview.tidy(n.reader(n.ctx)) }
+
+func (n *Node) indexRecords() error { return n.store.IndexRecords(n.ctx) }
+
+func (n *Node) recall() error { return n.recallTitles(n.ctx) }
+
 // packAll makes the packs that lists are answered from.
 func (n *Node) packAll() error {
 	for _, kind := range packedKinds {
-		if err := n.pack(kind); err != nil {
-			return err
+		for left := true; left; {
+			var err error
+			if left, err = n.packSome(n.ctx, kind, 1); err != nil || len(n.grown) > 0 {
+				return err
+			}
 		}
 	}
 	return nil
 }
 
-func (n *Node) pack(kind entry.Kind) error {
-	firsts, mark, err := n.store.Unpacked(n.ctx, kind)
-	if err != nil {
-		return err
-	}
-	made := map[storage.Number]storage.Pack{}
-	for i, first := range firsts {
-		rows, err := n.store.Packed(n.ctx, first)
-		if err != nil {
+func (n *Node) indexWords() error {
+	for left := true; left && len(n.grown) == 0; {
+		var err error
+		if left, err = n.store.IndexWords(n.ctx, tidyAtOnce); err != nil {
 			return err
-		}
-		made[first] = packRecords(first, rows)
-		if len(made) == packsAtOnce || i == len(firsts)-1 {
-			if err := n.store.PutPacks(n.ctx, mark, made); err != nil || len(n.grown) > 0 {
-				return err
-			}
-			clear(made)
 		}
 	}
 	return nil

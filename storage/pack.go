@@ -145,14 +145,15 @@ func (s *Store) NumberOf(ctx context.Context, id entry.RecordID) (Number, bool, 
 
 // PutPacks stores what was made of packs' records that were read at or after
 // the mark. A pack of which a record has changed since stays as it is. While
-// something else is being stored nothing is: whoever asks next makes them.
-func (s *Store) PutPacks(ctx context.Context, mark Mark, packs map[Number]Pack) error {
+// something else is being stored nothing is, and false returned: whoever asks
+// next makes them.
+func (s *Store) PutPacks(ctx context.Context, mark Mark, packs map[Number]Pack) (bool, error) {
 	if s.readOnly || len(packs) == 0 || !s.writing.TryLock() {
-		return nil
+		return false, nil
 	}
 	defer s.writing.Unlock()
 	if err := ctx.Err(); err != nil {
-		return failure("store packs", err)
+		return false, failure("store packs", err)
 	}
 	var made []recordKey
 	err := s.writer.transact(func() error {
@@ -171,7 +172,7 @@ func (s *Store) PutPacks(ctx context.Context, mark Mark, packs map[Number]Pack) 
 	if err == nil {
 		s.unpacked.made(made)
 	}
-	return failure("store packs", err)
+	return err == nil, failure("store packs", err)
 }
 
 func (w *connection) putPack(n Number, mark Mark, p Pack) error {

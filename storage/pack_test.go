@@ -42,7 +42,9 @@ func TestPartsOfPacks(t *testing.T) {
 		if len(rows) != 1 || slices.Collect(maps.Values(rows))[0].ID != prospect(1) {
 			t.Fatalf("got %v", rows)
 		}
-		check(t, s.PutPacks(ctx, mark, map[Number]Pack{firsts[0]: {Head: []byte(head), Parts: parts}}))
+		if stored, err := s.PutPacks(ctx, mark, map[Number]Pack{firsts[0]: {Head: []byte(head), Parts: parts}}); !stored || err != nil {
+			t.Fatal(stored, err)
+		}
 	}
 	before := read("")
 	put(before, "one", map[string][]byte{"name": []byte("elm"), "size": []byte("tall"), "other": []byte("x")})

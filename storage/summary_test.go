@@ -113,7 +113,9 @@ func TestPackOfAnEarlierMoment(t *testing.T) {
 		t.Helper()
 		packs, _, err := s.Packs(ctx, mergetest.KindProspect, nil)
 		check(t, err)
-		check(t, s.PutPacks(ctx, mark, map[Number]Pack{packs[0].First: {Head: []byte(data)}}))
+		if stored, err := s.PutPacks(ctx, mark, map[Number]Pack{packs[0].First: {Head: []byte(data)}}); !stored || err != nil {
+			t.Fatal(stored, err)
+		}
 		packs, _, err = s.Packs(ctx, mergetest.KindProspect, nil)
 		check(t, err)
 		return string(packs[0].Head)
