@@ -118,3 +118,43 @@ test('a staff is founded: the root is shown once, and a group of it typed back',
   expect(groups.filter((group) => kept.includes(group))).toEqual([]);
   await page.close();
 });
+
+test('who wrote alone joins another staff and takes the records along', async ({ browser }) => {
+  await founder.run('add', 'prospect', 'name=Oswin Tarrant', 'school=Low Ridge');
+  await founder.run('add', 'factor', 'name=patience');
+  const mine = await browser.newPage();
+  await mine.goto(await director.run('open', '--print'));
+  await mine.getByRole('link', { name: 'Laptops' }).click();
+  await mine.keyboard.press('i');
+  await mine.getByLabel('Whose laptop').fill('Hesk Tarrow');
+  await mine.keyboard.press('Enter');
+
+  const theirs = await browser.newPage();
+  await theirs.goto(await founder.run('open', '--print'));
+  await theirs.getByRole('link', { name: 'Laptops' }).click();
+  await theirs.getByRole('button', { name: 'Join another staff with these records' }).click();
+  const panel = theirs.locator('section', { hasText: 'Join another staff' });
+  await expect(panel).toContainText('1 prospect');
+  await expect(panel).toContainText('1 factor, which only a director may write');
+  await expect(panel).toContainText('/data/alone');
+  await expectReadable(theirs, 'what goes along');
+  await panel.getByLabel('Address').fill((await shown(mine, 'address').textContent()) ?? '');
+  await panel.getByLabel('Word').fill((await shown(mine, 'word').textContent()) ?? '');
+  await panel.getByRole('button', { name: 'Join', exact: true }).click();
+  await expect(shown(mine, 'code')).toBeVisible();
+  await expect(shown(theirs, 'code')).toBeVisible();
+  const [code, others] = [await shown(mine, 'code').textContent(), await shown(theirs, 'code').textContent()];
+  await giveCode(theirs, code ?? '');
+  await giveCode(mine, others ?? '');
+  await expect(mine.getByText('Hesk Tarrow has joined')).toBeVisible();
+
+  // The node starts anew in the other staff, and the page goes on by itself.
+  await expect(theirs.getByText('From Low Ridge came along: 1 prospect. Left behind: 1 factor.')).toBeVisible();
+  await expectReadable(theirs, 'what came along');
+  await expect(rowOf(theirs, 'maro-desk')).toBeVisible();
+  await expect(theirs.getByRole('heading', { name: 'Join another staff' })).toHaveCount(0);
+  await theirs.getByRole('link', { name: 'Prospects' }).click();
+  await expect(theirs.getByRole('link', { name: 'Oswin Tarrant' })).toBeVisible();
+  await mine.close();
+  await theirs.close();
+});

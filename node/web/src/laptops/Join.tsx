@@ -1,17 +1,32 @@
 import { type FormEvent, useId, useState } from 'react';
+import type { WrittenAlone } from '../gen/plumbline/v1/alone_pb';
 import type { JoinResponse } from '../gen/plumbline/v1/staff_pb';
+import { Along } from './Along';
 import { Codes } from './Codes';
 import { usePairing } from './usePairing';
 
+interface Props {
+  title: string;
+  /** What was written alone on this laptop, to be taken along. */
+  alone?: WrittenAlone | undefined;
+  onClose?: () => void;
+}
+
 /** Joins the staff of a laptop that invites, face to face. */
-export function Join({ title }: { title: string }) {
+export function Join({ title, alone, onClose }: Props) {
   const pairing = usePairing<JoinResponse>();
   const { step, isUnderWay, trouble } = pairing;
   return (
     <section className="panel" aria-labelledby="join-title">
       <h2 id="join-title">{title}</h2>
       {!isUnderWay && step?.step !== 'done' && (
-        <Where onJoin={(where) => void pairing.start((staff, signal) => staff.join(where, { signal }))} />
+        <>
+          {alone && <Along alone={alone} />}
+          <Where
+            onJoin={(where) => void pairing.start((staff, signal) => staff.join({ ...where, takeAlong: alone !== undefined }, { signal }))}
+            onClose={onClose}
+          />
+        </>
       )}
       {trouble && (
         <p className="notice" role="alert">
@@ -41,7 +56,7 @@ interface Where {
   device: string;
 }
 
-function Where({ onJoin }: { onJoin: (where: Where) => void }) {
+function Where({ onJoin, onClose }: { onJoin: (where: Where) => void; onClose?: (() => void) | undefined }) {
   const [where, setWhere] = useState<Where>({ address: '', word: '', device: '' });
   const id = useId();
   const isWhole = where.address.trim() !== '' && where.word.trim() !== '';
@@ -52,7 +67,7 @@ function Where({ onJoin }: { onJoin: (where: Where) => void }) {
   const fields = [
     ['address', 'Address', 'as the inviting laptop shows it'],
     ['word', 'Word', 'as the inviting laptop shows it'],
-    ['device', 'This laptop’s name', 'the computer’s own, if left out'],
+    ['device', 'This laptop’s name', onClose ? 'as now, if left out' : 'the computer’s own, if left out'],
   ] as const;
   return (
     <form onSubmit={join}>
@@ -76,6 +91,11 @@ function Where({ onJoin }: { onJoin: (where: Where) => void }) {
         <button type="submit" className="main" disabled={!isWhole}>
           Join
         </button>
+        {onClose && (
+          <button type="button" onClick={onClose}>
+            Stay alone
+          </button>
+        )}
       </p>
     </form>
   );

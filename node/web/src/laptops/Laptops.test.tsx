@@ -4,7 +4,7 @@ import { cleanup, screen, waitFor } from '@testing-library/react';
 import { expect, test } from 'vitest';
 import { LedgerService } from '../gen/plumbline/v1/ledger_pb';
 import { NodeService } from '../gen/plumbline/v1/node_pb';
-import { type RevokeRequest, StaffService } from '../gen/plumbline/v1/staff_pb';
+import { type JoinRequest, type RevokeRequest, StaffService } from '../gen/plumbline/v1/staff_pb';
 import { openPage } from '../test/page';
 
 const members = [
@@ -147,4 +147,33 @@ test('what came back and who was cloned is told until somebody has read it', asy
   await screen.findByText(/^The disk of road \(Tobin Ash\) was copied.*3 entries and 1 entry since/);
   await user.click(screen.getByRole('button', { name: 'I have read it' }));
   await waitFor(() => expect(screen.queryByText(/came back/)).toBeNull());
+});
+
+test('who wrote alone is told what goes along before joining another staff, and may stay', async () => {
+  const joined: JoinRequest[] = [];
+  const user = openPage('/laptops', (router) => {
+    router.rpc(NodeService.method.status, () => ({ staff: 'own', device: 'd1', deviceName: 'desk', personName: 'Mara Quill', role: 'director' }));
+    router.rpc(StaffService.method.roster, () => ({ members: members.slice(0, 1) }));
+    router.rpc(StaffService.method.alone, () => ({
+      alone: {
+        staffName: 'My own', kept: '/records/alone', left: [{ kind: 'factor', records: 2 }],
+        taken: [{ kind: 'prospect', records: 200, retired: 3 }, { kind: 'same_as', records: 1 }],
+      },
+    })); // prettier-ignore
+    router.rpc(StaffService.method.join, async function* (request) {
+      joined.push(request);
+      yield { step: 'done', personName: 'Mara Quill', staffName: 'Harrow County' };
+    });
+  });
+  const open = { name: 'Join another staff with these records' };
+  await user.click(await screen.findByRole('button', open));
+  await user.click(screen.getByRole('button', { name: 'Stay alone' }));
+  await user.click(screen.getByRole('button', open));
+  expect(screen.getByText(/200 prospects \(3 retired\), 1 pair that is one or apart\./)).toBeTruthy();
+  expect(screen.getByText(/2 factors, which only a director may write/)).toBeTruthy();
+  expect(screen.getByText(/\/records\/alone/)).toBeTruthy();
+  await user.type(screen.getByLabelText('Address'), '192.0.2.4:1');
+  await user.type(screen.getByLabelText('Word'), 'heron{Enter}');
+  await screen.findByText(/This laptop is Mara Quill’s, of Harrow County/);
+  expect(joined).toMatchObject([{ address: '192.0.2.4:1', word: 'heron', takeAlong: true }]);
 });

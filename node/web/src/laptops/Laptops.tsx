@@ -1,11 +1,13 @@
 import { useQuery } from '@connectrpc/connect-query';
 import { useQueryClient } from '@tanstack/react-query';
 import { useRef, useState } from 'react';
+import type { WrittenAlone } from '../gen/plumbline/v1/alone_pb';
 import { NodeService, type StatusResponse } from '../gen/plumbline/v1/node_pb';
 import { StaffService } from '../gen/plumbline/v1/staff_pb';
 import { useKeys } from '../keys/useKeys';
 import { count } from '../parts/words';
 import { sentence } from '../transport';
+import { CameAlong } from './Along';
 import { Aside } from './Aside';
 import { Found } from './Found';
 import { Invite } from './Invite';
@@ -66,9 +68,12 @@ export function Laptops() {
 
 function OfStaff({ status }: { status: StatusResponse }) {
   const [isInviting, setInviting] = useState(false);
+  const [joining, setJoining] = useState<WrittenAlone>();
   const address = useRef<HTMLInputElement>(null);
   const isDirector = status.role === 'director';
   const members = useQuery(StaffService.method.roster).data?.members;
+  // Only with no other laptop on the roster is there something to take along into another staff.
+  const alone = useQuery(StaffService.method.alone, {}, { enabled: members !== undefined && members.length < 2 && !status.alone }).data?.alone;
   // Who was revoked is on the roster still; a copy's new key never was.
   const isCopy = status.role === '' && members?.some((member) => member.device === status.device) === false;
   useKeys({ invite: () => isDirector && setInviting(true), connect: () => address.current?.focus() });
@@ -82,7 +87,8 @@ function OfStaff({ status }: { status: StatusResponse }) {
       </p>
       {isCopy ? <Copy /> : status.trouble && <p className="notice">{status.trouble}</p>}
       <Told status={status} />
-      {status.role === '' && <Join title="Join again" />}
+      {status.alone && <CameAlong alone={status.alone} />}
+      {status.role === '' && <Join title="Join again" alone={alone} />}
       <Roster status={status} />
       {isInviting ? (
         <Invite onClose={() => setInviting(false)} />
@@ -92,9 +98,15 @@ function OfStaff({ status }: { status: StatusResponse }) {
             <button type="button" className="main" onClick={() => setInviting(true)}>
               Invite a laptop
             </button>
+            {alone && !joining && (
+              <button type="button" onClick={() => setJoining(alone)}>
+                Join another staff with these records
+              </button>
+            )}
           </p>
         )
       )}
+      {joining && !status.alone && <Join title="Join another staff" alone={joining} onClose={() => setJoining(undefined)} />}
       <Turn field={address} />
       <Aside total={status.setAside} isDirector={isDirector} />
     </>
