@@ -201,6 +201,30 @@ func (l *laptop) holds(id entry.RecordID, field string) string {
 	return string(live[0].Data)
 }
 
+// Whose laptop is gone and who kept a backup of what they wrote alone takes that
+// along: nobody of that staff is left who could invite.
+func TestRule33ARestoredBackupGoesAlongToo(t *testing.T) {
+	a := found(t)
+	b := wroteAlone(t, "Tove Lund")
+	b.importList(northList)
+	before := b.everything()
+	file := filepath.Join(t.TempDir(), "copy.db")
+	_, _, err := b.Backup(t.Context(), file)
+	require.NoError(t, err)
+	b.stopNow()
+
+	c := newLaptop(t, "Tove Lund")
+	c.takesAlong = true
+	c.stopNow()
+	require.NoError(t, Restore(t.Context(), file, c.cfg.Data, c.cfg.State))
+	c.restart()
+	pair(t, a, c, "Tove Lund", false)
+	c.reopen()
+	require.Equal(t, before, c.everything())
+	connect(t, a, c)
+	require.Equal(t, before, a.everything())
+}
+
 func TestRule33WhereOthersHaveAPartNothingIsTakenAlong(t *testing.T) {
 	b := wroteAlone(t, "Tove Lund")
 	join(t, b, "Ilse Brandt", false)
@@ -405,8 +429,7 @@ var soloSteps = map[string]func(*soloist){
 		}
 	},
 	"list": func(s *soloist) {
-		school := rapid.SampledFrom([]string{"Salt Lick", "Low Ridge", "Stone Ferry"}).Draw(s.t, "school")
-		s.importList("list_id,name,school\n7,Ned Arrow," + school + "\n")
+		s.importList(listOf(rapid.SampledFrom(schools).Draw(s.t, "school")))
 		if id := s.only("Ned Arrow"); !slices.Contains(s.records, id) {
 			s.records = append(s.records, id)
 		}
@@ -444,6 +467,23 @@ var soloSteps = map[string]func(*soloist){
 	},
 }
 
+var schools = []string{"Salt Lick", "Low Ridge", "Stone Ferry"}
+
+func listOf(school string) string {
+	return "list_id,name,school,note\n7,Ned Arrow," + school + ",From the list.\n"
+}
+
+// readAgain says what reading each form of the list would change.
+func (s *soloist) readAgain() []ImportReport {
+	var reports []ImportReport
+	for _, school := range schools {
+		r, err := s.Import(context.Background(), ImportRequest{Kind: "prospect", Source: "North list", Data: []byte(listOf(school)), DryRun: true})
+		require.NoError(s.t, err)
+		reports = append(reports, ImportReport{Added: r.Added, Changed: r.Changed, Unchanged: r.Unchanged, Conflicts: r.Conflicts})
+	}
+	return reports
+}
+
 // write writes over what is shown; what is in conflict it settles.
 func (s *soloist) write(id entry.RecordID, set Set) {
 	_, err := s.Write(context.Background(), []Write{{Record: id.String(), Sets: []Set{set}}})
@@ -468,10 +508,11 @@ func TestRule33ShowsTheSameAfterwards(t *testing.T) {
 		for range rapid.IntRange(1, 25).Draw(rt, "steps") {
 			soloSteps[rapid.SampledFrom(steps).Draw(rt, "step")](s)
 		}
-		before := b.everything()
+		before, lists := b.everything(), s.readAgain()
 		moveInto(t, a, b, welcomeTo(t, a, b, b.name, entry.RoleScout))
 		b.restart()
 		require.Equal(rt, before, b.everything())
+		require.Equal(rt, lists, s.readAgain(), "a list that is read again changes as much as it would have")
 		faults, err := b.Verify(context.Background(), func(uint64, uint64) {})
 		require.NoError(rt, err)
 		require.Empty(rt, faults)
