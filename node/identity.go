@@ -163,8 +163,8 @@ func (s *secretFile) commit() error {
 // discard removes what wasn't committed.
 func (s *secretFile) discard() { _ = os.Remove(s.passing) }
 
-// writeSecret replaces a file as a whole, durably, for the user alone.
-func writeSecret(path string, data []byte) error {
+// WriteSecret replaces a file as a whole, durably, for the user alone.
+func WriteSecret(path string, data []byte) error {
 	file, err := newSecret(path, data)
 	if err != nil {
 		return err

@@ -154,7 +154,7 @@ func (p *tokenPath) write() error {
 	if err != nil {
 		return err
 	}
-	return writeSecret(p.path, data)
+	return WriteSecret(p.path, data)
 }
 
 func (p *tokenPath) Take() ([]byte, error) {

@@ -19,7 +19,7 @@ func mergeConflict(ctx context.Context, c *rpc.Client, req *v1.SettleRequest) er
 		return err
 	}
 	for _, conflict := range answer.GetConflicts() {
-		if conflict.GetField().GetName() != req.GetField() {
+		if conflict.GetField() == nil || conflict.GetField().GetName() != path(conflict.GetRecord(), req.GetField()) {
 			continue
 		}
 		groups := gathered(conflict.GetField().GetValues())

@@ -7,6 +7,8 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+
+	"plumbline/node"
 )
 
 // addressFile is the file's name in the state folder.
@@ -61,22 +63,5 @@ func writeState(state, name string, content any) error {
 	if err != nil {
 		return err
 	}
-	return replaceFile(state, name, append(data, '\n'))
-}
-
-// replaceFile replaces a file of the state folder as a whole, so that no reader
-// sees half of it. Only the user can read it.
-func replaceFile(state, name string, data []byte) error {
-	file, err := os.CreateTemp(state, name+".*") // made with mode 0600
-	if err != nil {
-		return err
-	}
-	_, err = file.Write(data)
-	if err = errors.Join(err, file.Close()); err == nil {
-		err = os.Rename(file.Name(), filepath.Join(state, name))
-	}
-	if err != nil {
-		return errors.Join(err, os.Remove(file.Name()))
-	}
-	return nil
+	return node.WriteSecret(filepath.Join(state, name), append(data, '\n'))
 }

@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"html/template"
 	"path/filepath"
+
+	"plumbline/node"
 )
 
 const (
@@ -32,7 +34,7 @@ func HandOver(state, address string) (string, error) {
 	if err := handOver.Execute(&page, address); err != nil {
 		return "", fmt.Errorf("making the file that opens the page: %w", err)
 	}
-	if err := replaceFile(state, handOverFile, page.Bytes()); err != nil {
+	if err := node.WriteSecret(filepath.Join(state, handOverFile), page.Bytes()); err != nil {
 		return "", fmt.Errorf("saving the file that opens the page: %w", err)
 	}
 	return filepath.Join(state, handOverFile), nil
