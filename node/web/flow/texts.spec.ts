@@ -74,7 +74,7 @@ test('what both changed is chosen place by place from the keyboard', async () =>
   const number = await page.locator('.sides .choice').filter({ hasText: 'Wild' }).locator('kbd').textContent();
   await page.keyboard.press('m');
   await page.keyboard.press(number ?? '');
-  await expect(page.getByRole('textbox', { name: 'The merged text' })).toBeFocused();
+  await expect(page.getByRole('textbox', { name: 'The merged text' })).toHaveValue(/Wild with the punch/);
   await page.keyboard.press('Enter');
   await expect(page.getByText('All are settled.')).toBeVisible();
   await expectSettled('Arms, patient hands. Wild with the punch. Ask the head coach.');

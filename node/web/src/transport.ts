@@ -24,11 +24,14 @@ async function* looking<T>(messages: AsyncIterable<T>, look: (error: unknown) =>
   }
 }
 
+/** What the node says to everybody, with the page's own way in the place of a command's. */
+export const onPage = (said: string) => said.replace(/all of them: plumbline fields \w+/, '↓ in the empty field lists them all');
+
 /** The node's own sentence, without the code that the library puts before it. */
 export function sentence(error: unknown): string {
   const wire = ConnectError.from(error);
   if (wire.code === Code.Unknown || wire.code === Code.Unavailable) {
     return 'The node doesn’t answer. Nothing was lost; it goes on when the node runs again.';
   }
-  return wire.rawMessage;
+  return onPage(wire.rawMessage);
 }

@@ -48,7 +48,7 @@ export function ProseField({ conflict, known, gone, field, settle }: Props & { k
           <p className="soft fine" role="status">
             {standing(merge, open)} Underlined is put in, struck is taken out, by the text with that number.
           </p>
-          <Merged merge={merge} onWhole={() => field.current?.focus()} />
+          <Merged merge={merge} onEnter={saveIt} />
         </section>
       )}
       <Another
@@ -73,6 +73,9 @@ export function ProseField({ conflict, known, gone, field, settle }: Props & { k
     </>
   );
 }
+
+/** Saves the text that stands there, as Enter in it does. */
+const saveIt = () => document.querySelector<HTMLElement>('.another .main')?.click();
 
 const nothingBefore = 'There is no one text that all of them come from, so nothing is merged by itself: what differs is underlined, and chosen below.';
 function standing({ places }: Merge, open: number): string {

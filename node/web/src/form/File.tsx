@@ -6,6 +6,7 @@ import { useSay } from '../parts/Said';
 import { Sure } from '../parts/Sure';
 import { fieldOf } from '../prospect/fields';
 import { sentence } from '../transport';
+import { useUnsaved } from '../value/useKept';
 
 const FileContext = createContext<(evaluation: Record) => void>(() => undefined);
 
@@ -16,6 +17,7 @@ export function FileProvider({ children }: { children: ReactNode }) {
   const [asked, setAsked] = useState<Record>();
   const call = useMutation(LedgerService.method.file);
   const say = useSay();
+  const isUnsaved = useUnsaved(asked?.id ?? '-');
   const seen = (asked && fieldOf(asked, 'filed')?.values.map((one) => one.id)) ?? [];
   const close = () => {
     setAsked(undefined);
@@ -28,8 +30,8 @@ export function FileProvider({ children }: { children: ReactNode }) {
         <Sure
           question={{
             title: 'File this evaluation?',
-            text: 'From today it stands with your name. What you change later is a revision; the earlier text stays readable.',
-            yes: 'File it',
+            text: `${isUnsaved ? unsaved : ''}From today it stands with your name. What you change later is a revision; the earlier text stays readable.`,
+            yes: isUnsaved ? 'File it without that' : 'File it',
           }}
           trouble={call.error ? sentence(call.error) : ''}
           isBusy={call.isPending}
@@ -40,3 +42,5 @@ export function FileProvider({ children }: { children: ReactNode }) {
     </FileContext>
   );
 }
+
+const unsaved = '✎ You have typed something for it that isn’t saved, and wouldn’t be filed with it: leave this, and save it first. ';

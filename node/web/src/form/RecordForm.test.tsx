@@ -175,3 +175,32 @@ test('Tab takes nothing of an older answer that doesn’t fit what stands there'
   await user.type(game, 'Low Ridge{Tab}');
   expect(game).toHaveProperty('value', 'Low Ridge');
 });
+
+test('what was typed for a field that falls into conflict stays in sight, and isn’t saved with the rest', async () => {
+  const node: Node = { asked: [] };
+  const places = [{ text: 'Mill Fork', by: 'Mara Quill' }];
+  let tell: () => void = () => undefined;
+  const user = openPage('/records/mill', (router) => {
+    answers(node)(router);
+    const fields = [{ name: 'place', label: 'Place' }, { name: 'week', label: 'Week' }];
+    router.rpc(LedgerService.method.schema, () => ({ kinds: [{ name: 'game', rights: 'shared', fields }] }));
+    router.rpc(LedgerService.method.check, () => ({}));
+    router.rpc(LedgerService.method.get, () => ({ record: { id: 'mill', kind: 'game', title: 'Mill Fork', fields: [field('place', places)] } }));
+    router.rpc(LedgerService.method.watch, async function* () {
+      yield { entries: 1, stateHash: 'a' };
+      await new Promise<void>((resolve) => (tell = resolve));
+      yield { entries: 2, stateHash: 'b', many: true };
+      await new Promise(() => undefined);
+    });
+  });
+  await user.click(await screen.findByRole('button', { name: /^Change/ }));
+  await user.type(await screen.findByLabelText('Place'), ' Bowl');
+  places.push({ text: 'Low Ridge', by: 'Tobin Ash' });
+  tell();
+  await screen.findByText(/Place is in conflict.*stays here until then/);
+  expect(screen.getByLabelText('Place')).toHaveProperty('value', 'Mill Fork Bowl');
+  await user.type(screen.getByLabelText('Week'), '3{Enter}');
+  await waitFor(() => expect(node.asked[0]?.writes[0]?.sets.map((set) => set.field)).toEqual(['week']));
+  await waitFor(() => expect(localStorage.getItem('plumbline.draft/form/mill')).toContain('Mill Fork Bowl'));
+  expect(localStorage.getItem('plumbline.draft/form/mill')).not.toContain('week');
+});

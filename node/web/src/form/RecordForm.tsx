@@ -48,7 +48,7 @@ export function RecordForm(props: Props) {
 
   const disputed = (info: FieldInfo) => (record && fieldOf(record, info.name)?.conflict) ?? false;
   const isShown = (info: FieldInfo) =>
-    !(info.name in fixed) && !without.includes(info.name) && !disputed(info) && isMeant(info, form.typedIn);
+    !(info.name in fixed) && !without.includes(info.name) && (!disputed(info) || form.isTyped(info.name)) && isMeant(info, form.typedIn);
   const fields = kind.fields.filter(isShown).sort((a, b) => room(a) - room(b));
   const save = async () => {
     const typed = Object.fromEntries(kind.fields.map((info) => [info.name, form.typedIn(info.name)]));
@@ -108,6 +108,7 @@ export function RecordForm(props: Props) {
       {kind.fields.filter(disputed).map((info) => (
         <p key={info.name} className="notice">
           {info.label} is in conflict and has to be settled first, on the page Conflicts.
+          {form.isTyped(info.name) && ' What you typed for it is not saved with the rest: it stays here until then.'}
         </p>
       ))}
       {record && form.overtaken.map((name) => <Overtaken key={name} record={record} name={name} />)}

@@ -59,6 +59,13 @@ export function readDraft(kept: string): Draft | undefined {
   }
 }
 
+/** The part of a draft that is about some fields, as it is kept: empty if there is none. */
+export function keptOf(draft: Draft, isMeant: (field: string) => boolean): string {
+  const of = <T>(all: { readonly [field: string]: T }) => Object.fromEntries(Object.entries(all).filter(([field]) => isMeant(field)));
+  const typed = of(draft.typed);
+  return Object.keys(typed).length === 0 ? '' : JSON.stringify({ ...draft, typed, seen: of(draft.seen) });
+}
+
 /** The text that stands in a record, as it would be typed. */
 export function standing(record: Record | undefined, field: string): Typed {
   const value = record && fieldOf(record, field)?.values[0];

@@ -6,9 +6,9 @@ import { type Checked, type KindInfo, LedgerService } from '../gen/plumbline/v1/
 import type { Record } from '../gen/plumbline/v1/record_pb';
 import { rereadRecords } from '../live/refresh';
 import { fieldOf } from '../prospect/fields';
-import { sentence } from '../transport';
+import { onPage, sentence } from '../transport';
 import { useKept } from '../value/useKept';
-import { changedMeanwhile, type Draft, emptyDraft, idsOf, readDraft, standing, type Typed, writesOf } from './draft';
+import { changedMeanwhile, type Draft, emptyDraft, idsOf, keptOf, readDraft, standing, type Typed, writesOf } from './draft';
 
 export interface About {
   kind: KindInfo;
@@ -40,9 +40,10 @@ export function useForm({ kind, about, record, fixed, given }: About) {
   const queries = useQueryClient();
   const write = useMutation(LedgerService.method.write);
   const target = record ? { record: record.id } : { kind: kind.name, newId: draft.newId };
-  const writes = writesOf(draft, record ? {} : fixed, record);
+  const isDisputed = (field: string) => (record && fieldOf(record, field)?.conflict) ?? false;
+  const writes = writesOf(draft, record ? {} : fixed, record).filter(({ field }) => !isDisputed(field));
   const { checked, check, refusal } = useChecked(target, writes);
-  const overtaken = changedMeanwhile(draft, record);
+  const overtaken = changedMeanwhile(draft, record).filter((field) => !isDisputed(field));
   const [shown, setShown] = useState<readonly string[]>([]);
   const busy = useRef(false);
 
@@ -56,6 +57,8 @@ export function useForm({ kind, about, record, fixed, given }: About) {
     const seen = Object.fromEntries(Object.keys(draft.seen).map((field) => [field, idsOf(record && fieldOf(record, field))]));
     keep(JSON.stringify({ ...draft, seen }));
   };
+  /** What was typed for fields in conflict waits until these are settled. */
+  const waiting = keptOf(draft, isDisputed);
   /** Saves, or says at which field it can't; both absent means that the reason stands below the form. */
   const saveOnce = async (): Promise<Saved> => {
     setTried(true);
@@ -70,7 +73,7 @@ export function useForm({ kind, about, record, fixed, given }: About) {
     try {
       const { records } = await write.mutateAsync({ writes: [{ ...target, sets: writes }] });
       await rereadRecords(queries);
-      keep('');
+      keep(waiting);
       return { id: records[0] };
     } catch {
       return {};
@@ -87,7 +90,7 @@ export function useForm({ kind, about, record, fixed, given }: About) {
     }
   };
   const wrongAt = (field: string) => {
-    const wrong = checked.find((one) => one.field === field)?.wrong ?? '';
+    const wrong = onPage(checked.find((one) => one.field === field)?.wrong ?? '');
     return isTried || (left.has(field) && draft.typed[field]?.text) ? wrong : '';
   };
   return {
@@ -97,6 +100,8 @@ export function useForm({ kind, about, record, fixed, given }: About) {
     save,
     drop: () => keep(''),
     isBegun: kept !== '',
+    /** Something was typed for this field. */
+    isTyped: (field: string) => draft.typed[field] !== undefined,
     isSaving: write.isPending,
     /** Fields that others changed meanwhile: what stands there now is told, and stays in sight until it is replaced. */
     overtaken: [...new Set([...overtaken, ...shown])],

@@ -6,28 +6,27 @@ import type { Merge } from './useMerge';
 
 interface Props {
   merge: Merge;
-  /** Called once the last place is chosen. */
-  onWhole: () => void;
+  /** Enter, at a place, once all of them are chosen. */
+  onEnter?: (() => void) | undefined;
 }
 
 /**
  * The merged text. What one person changed is underlined, what they took out is struck, each with the number of their text;
  * what several changed differently stands as a choice, to be made by key.
  */
-export function Merged({ merge, onWhole }: Props) {
+export function Merged({ merge, onEnter }: Props) {
   const box = useRef<HTMLDivElement>(null);
   const choose = (place: string, text: string) => {
     merge.choose(place, text);
     const others = [...(box.current?.querySelectorAll<HTMLElement>('.place[data-open=true]') ?? [])];
-    const next = others.find((one) => one.dataset.place !== place);
-    if (next) next.focus();
-    else onWhole();
+    // After the last one the focus stays: a letter is a key still, and typed into nothing.
+    others.find((one) => one.dataset.place !== place)?.focus();
   };
   return (
     <div ref={box} className="merged">
       {merge.places.map((place, i) =>
         place.part.overlap ? (
-          <Overlap key={place.name} place={place} merge={merge} onChoose={(text) => choose(place.name, text)} />
+          <Overlap key={place.name} place={place} merge={merge} onChoose={(text) => choose(place.name, text)} onEnter={onEnter} />
         ) : (
           <Stretch key={`${i} ${place.part.before}`} part={place.part} numbers={merge.sides.map((side) => side.number)} />
         ),
@@ -61,14 +60,19 @@ interface OverlapProps {
   place: Place;
   merge: Merge;
   onChoose: (text: string) => void;
+  onEnter?: (() => void) | undefined;
 }
 
-function Overlap({ place, merge, onChoose }: OverlapProps) {
+function Overlap({ place, merge, onChoose, onEnter }: OverlapProps) {
   const chosen = merge.chosen[place.name];
   const options = optionsOf(place.part, merge.sides.map((side) => side.number), merge.hasAncestor);
   const press = (event: KeyboardEvent) => {
     const option = options.find((one) => one.key === event.key || one.of.includes(Number(event.key)));
     if (event.ctrlKey || event.metaKey || event.altKey) return;
+    if (onEnter && event.key === 'Enter' && event.target === event.currentTarget && merge.proposal !== undefined) {
+      event.preventDefault();
+      return onEnter();
+    }
     // The number of a text that changed nothing here would stand for that text as a whole, around this place.
     if (!option && !/^\d$/.test(event.key)) return;
     event.preventDefault();

@@ -139,5 +139,5 @@ function Both({ about, before, sides, onText }: BothProps) {
   useEffect(() => {
     if (isAsking) toNextPlace();
   }, [isAsking]);
-  return <Merged merge={merge} onWhole={() => undefined} />;
+  return <Merged merge={merge} />;
 }
