@@ -24,13 +24,12 @@ func (d *draft) meet(entries []entry.Entry) error {
 			continue
 		}
 		key := idKey(id)
-		waiting := d.unkeyed.find(key)
-		if len(waiting) == 0 && d.known != nil && !d.known.may(key) {
+		if !d.known.may(key) {
 			d.begin(id, key)
 			continue
 		}
 		wanted[id] = key
-		numbers = append(numbers, waiting...)
+		numbers = append(numbers, d.unkeyed.find(key)...)
 	}
 	if len(wanted) < lookAtOnce/4 {
 		return nil

@@ -43,10 +43,10 @@ type memory struct {
 	worded map[entry.Kind]recordKey
 	// rewords is set while records in the search index have other words by now.
 	rewords bool
-	// unkeyed are the records that record_key doesn't have yet, known the
-	// beginnings of the keys that it has; nil when they aren't known.
+	// unkeyed are the records that record_key doesn't have yet.
 	unkeyed unkeyed
-	known   knownKeys
+	// known are the keys of all records, while an empty laptop catches up.
+	known *known
 }
 
 // logInfo is what never changes of a log.

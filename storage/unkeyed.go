@@ -16,12 +16,9 @@ import (
 const (
 	// keysAtOnce is from how many new records on their keys wait.
 	keysAtOnce = 1024
-	// unkeyedAtMost is how many keys wait: they take a mebibyte, and are read
+	// unkeyedAtMost is how many keys wait: they take two mebibytes, and are read
 	// again when a database is opened that wasn't closed.
-	unkeyedAtMost = 1 << 16
-	// knownAtMost is of how many keys the beginnings are kept while an empty
-	// laptop catches up: eight mebibytes.
-	knownAtMost = 1 << 21
+	unkeyedAtMost = 1 << 17
 )
 
 // newKey is a row of record_key.
@@ -66,7 +63,7 @@ func (u unkeyed) with(keys []newKey) unkeyed {
 	}
 	runs := u.runs
 	for len(runs) > 0 && len(runs[len(runs)-1]) < 2*len(keys) {
-		keys = merged(runs[len(runs)-1], keys, compareKeys)
+		keys = merged(runs[len(runs)-1], keys)
 		runs = runs[:len(runs)-1]
 	}
 	u.runs = append(slices.Clip(runs), keys)
@@ -76,16 +73,16 @@ func (u unkeyed) with(keys []newKey) unkeyed {
 // all returns every key, in order.
 func (u *unkeyed) all() (keys []newKey) {
 	for _, run := range slices.Backward(u.runs) {
-		keys = merged(run, keys, compareKeys)
+		keys = merged(run, keys)
 	}
 	return keys
 }
 
 // merged returns both lists as one, in order.
-func merged[T any](a, b []T, compare func(a, b T) int) []T {
-	out := make([]T, 0, len(a)+len(b))
+func merged(a, b []newKey) []newKey {
+	out := make([]newKey, 0, len(a)+len(b))
 	for len(a) > 0 && len(b) > 0 {
-		if compare(a[0], b[0]) <= 0 {
+		if a[0].key <= b[0].key {
 			out, a = append(out, a[0]), a[1:]
 		} else {
 			out, b = append(out, b[0]), b[1:]
@@ -102,8 +99,10 @@ func (d *draft) storeKeys() error {
 	slices.SortFunc(d.newKeys, compareKeys)
 	keys := d.newKeys
 	d.newKeys = nil
+	for _, k := range keys {
+		d.known.add(k.key)
+	}
 	if d.unkeyed.size == 0 && len(keys) < keysAtOnce {
-		d.known = nil
 		return d.w.insertKeys(keys)
 	}
 	before := d.unkeyed
@@ -139,9 +138,6 @@ func (m *memory) keyAll(w *connection) error {
 		return err
 	}
 	m.unkeyed = unkeyed{}
-	if m.known != nil {
-		m.known = m.known.with(keys)
-	}
 	return w.exec("DELETE FROM unkeyed")
 }
 
@@ -201,53 +197,4 @@ func (m *memory) loadUnkeyed(q querier) error {
 		m.unkeyed = m.unkeyed.with(keys)
 	}
 	return nil
-}
-
-// knownKeys are the beginnings of all keys in the table, in order. Who meets many
-// records that mostly aren't held asks them first.
-type knownKeys []uint32
-
-func beginning(key int64) uint32 { return uint32(uint64(key) >> 32) }
-
-// compareBeginnings orders them as keys are ordered, which have a sign.
-func compareBeginnings(a, b uint32) int { return cmp.Compare(int32(a), int32(b)) }
-
-// may reports whether the table may have a key.
-func (k knownKeys) may(key int64) bool {
-	_, found := slices.BinarySearchFunc(k, beginning(key), compareBeginnings)
-	return found
-}
-
-// with adds keys, which are in order; nil when there are too many.
-func (k knownKeys) with(keys []newKey) knownKeys {
-	if len(k)+len(keys) > knownAtMost {
-		return nil
-	}
-	begin := make([]uint32, len(keys))
-	for i, key := range keys {
-		begin[i] = beginning(key.key)
-	}
-	return merged(k, begin, compareBeginnings)
-}
-
-// learnKeys reads the beginnings of all keys, where the table has fewer than the
-// transaction has entries.
-func (d *draft) learnKeys() error {
-	entries, held := 0, -d.before.unkeyed.size
-	for _, g := range d.growths {
-		entries += len(g.entries)
-	}
-	for kind, next := range d.before.next {
-		held += int(next - firstOf(kind))
-	}
-	if d.known != nil || entries < keysAtOnce || held > entries {
-		return nil
-	}
-	d.known = knownKeys{}
-	return d.read()(func(scan func(...any) error) error {
-		var key int64
-		err := scan(&key)
-		d.known = append(d.known, beginning(key))
-		return err
-	}, "SELECT key FROM record_key ORDER BY key")
 }
