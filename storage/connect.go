@@ -11,9 +11,9 @@ var writerPragmas = []string{
 	"busy_timeout(10000)", // another process may hold the file for a moment, to read it
 	"journal_mode(WAL)",   // readers go on while a transaction writes
 	"synchronous(FULL)",   // a commit is on disk when it returns: it is what people are told
-	// The pages that a transaction changes fit into memory. With the default of
-	// 2 MiB an append costs twice as much at a million entries (measured).
-	"cache_size(-32768)",
+	// The pages that a transaction changes fit into memory. Twice as much takes
+	// no less time (measured), and 25 MiB more while an empty laptop catches up.
+	"cache_size(-16384)",
 	// Checkpoints every 32 MiB instead of every 4: a catch-up rewrites the same
 	// index pages again and again.
 	"wal_autocheckpoint(8000)",
