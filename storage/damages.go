@@ -57,10 +57,12 @@ func (s *Store) noteDamage(ctx context.Context, done *mended) error {
 			return err
 		}
 	}
+	// Who was stopped between these two is told of it once all the same.
+	told = slices.DeleteFunc(told, func(before Damage) bool { return filepath.Base(before.Kept) == filepath.Base(d.Kept) })
 	if err := s.setDamages(append(told, d)); err != nil {
 		return err
 	}
-	if err := os.Rename(s.path+mending, d.Kept); err != nil {
+	if err := os.Rename(s.path+decided(d.Whole), d.Kept); err != nil {
 		return fmt.Errorf("%w (%w)", ErrDisk, err)
 	}
 	return flushFolder(filepath.Dir(s.path))

@@ -8,6 +8,7 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"path/filepath"
 	"syscall"
 
 	"plumbline/sync/merge"
@@ -26,7 +27,20 @@ const (
 	// mending is the damaged log's name until it is decided what becomes of it:
 	// where it lies, the log beside the database is only tried.
 	mending = logEnd + ".mending"
+	// Once it is decided the log beside the database is the one to go on with, and
+	// may be written to: the damaged one has another name from then on, and is still
+	// to be told of.
+	mendedWhole = logEnd + ".mended"
+	mendedPart  = logEnd + ".shortened"
 )
+
+// decided is the damaged log's name once it is.
+func decided(whole bool) string {
+	if whole {
+		return mendedWhole
+	}
+	return mendedPart
+}
 
 // mender mends the log of one database that isn't open.
 type mender struct {
@@ -89,6 +103,11 @@ func pageSizeOf(path string) int {
 // damaged; nil if there is nothing to tell.
 func (s *Store) mendLog(ctx context.Context) (*mended, error) {
 	path := s.path
+	for _, whole := range []bool{true, false} {
+		if _, err := os.Stat(path + decided(whole)); err == nil {
+			return &mended{whole: whole, refold: true}, nil // stopped before it was told
+		}
+	}
 	if err := os.Rename(path+mending, path+logEnd); err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return nil, fmt.Errorf("%w (%w)", ErrDisk, err)
 	}
@@ -104,7 +123,12 @@ func (s *Store) mendLog(ctx context.Context) (*mended, error) {
 	if err != nil {
 		return nil, errors.Join(err, os.Rename(path+mending, path+logEnd))
 	}
-	return done, nil
+	// It has to be durable before anything is written: an undecided log would be
+	// laid over that.
+	if err := os.Rename(path+mending, path+decided(done.whole)); err != nil {
+		return nil, fmt.Errorf("%w (%w)", ErrDisk, err)
+	}
+	return done, flushFolder(filepath.Dir(path))
 }
 
 // choose leaves the log beside the database with which it holds the most.

@@ -27,16 +27,23 @@ type crashed struct {
 
 // crash writes a world's entries, each in a transaction of its own, and takes
 // both files as they lie there.
-func crash(t testing.TB) crashed {
+func crash(t testing.TB) crashed { return crashAfter(t, 0, 40) }
+
+// crashAfter is crash with so many entries more in the file, and so many
+// transactions in the log.
+func crashAfter(t testing.TB, early, late int) crashed {
 	t.Helper()
 	w := soundWorld()
 	s := storeOf(t, w)
 	a := w.Scout(w.Root, 1)
+	for i := range early {
+		a.Write(prospect(byte(i)), value(uint32(i), fmt.Sprint("ash ", i, strings.Repeat(" fir", i%50))))
+	}
 	s.append(t, all(w)...)
 	check(t, s.indexAll(context.Background()))
 	check(t, s.writer.plain("PRAGMA wal_checkpoint(TRUNCATE)"))
 	c := crashed{world: w, early: len(w.Facts), device: a.Device.ID()}
-	for i := range 40 {
+	for i := range late {
 		f := a.Write(prospect(byte(i%7)), value(1, fmt.Sprint("elm ", i, strings.Repeat(" oak", i))), refer(2, prospect(byte(i))))
 		s.append(t, runs(w, []*mergetest.Fact{f}, always)...)
 	}

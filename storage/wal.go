@@ -2,6 +2,7 @@ package storage
 
 import (
 	"bufio"
+	"bytes"
 	"encoding/binary"
 	"errors"
 	"fmt"
@@ -148,7 +149,15 @@ func ended(err error) error {
 	return err
 }
 
-// mend writes the log that there was: all frames as they are, damaged ones too,
+// unwritten reports whether a frame isn't of this log: zeros that were written
+// ahead, or what an earlier round left there, whose page must not come back. Both
+// halves of the salt change with each round; damage seldom turns both.
+func (l logState) unwritten(f frame) bool {
+	salt := f.salt()
+	return f.number() == 0 || !bytes.Equal(salt[:4], l.salt[:4]) && !bytes.Equal(salt[4:], l.salt[4:])
+}
+
+// mend writes the log that there was: all its frames as they are, damaged ones too,
 // with salts and checksums that SQLite takes. Whether the pages hold is for the
 // ledger's own hashes to say.
 func (l logState) mend(w io.Writer, r io.Reader) error {
@@ -173,8 +182,8 @@ func (l logState) mend(w io.Writer, r io.Reader) error {
 		if _, err := io.ReadFull(r, f); err != nil {
 			return fmt.Errorf("read the log: %w", err)
 		}
-		if f.number() == 0 {
-			continue // SQLite takes none behind it
+		if l.unwritten(f) {
+			continue // of number 0, SQLite takes none behind it
 		}
 		copy(f[8:], l.salt[:])
 		sum = f.after(h.order, sum)
