@@ -73,3 +73,40 @@ func TestASavedListComesBack(t *testing.T) {
 		require.Equal(t, before.StateHash, after.StateHash)
 	}
 }
+
+// A list of reps saved as it stands changes nothing; a cell that was changed in
+// it is a change of that rep, if it is one's own. Invented data.
+func TestASavedListOfRepsComesBack(t *testing.T) {
+	a, reps := packedWorld(t)
+	for _, format := range []string{"csv", "xlsx"} {
+		table, rows, err := a.Export(t.Context(), ExportRequest{Kind: "rep", Format: format})
+		require.NoError(t, err)
+		require.Greater(t, rows, 100)
+		r, err := a.Import(t.Context(), ImportRequest{Kind: "rep", Data: table, File: "reps." + format})
+		require.NoError(t, err)
+		require.Empty(t, r.Errors)
+		require.Equal(t, []int{rows, 0, 0, rows}, []int{r.Rows, r.Added, r.Changed, r.Unchanged}, "%v", r.Records)
+		outline, err := a.Outline(ImportRequest{Kind: "rep", Data: table, File: "reps." + format})
+		require.NoError(t, err)
+		for _, c := range outline.Columns {
+			require.Equal(t, c.Head, c.Field, "a person would be asked where it goes")
+		}
+	}
+	mine, other := reps[0].String(), a.add("person", "name", "Wim Alder").String()
+	all, err := a.List(t.Context(), ListQuery{Kind: "rep", Where: `by == "Tove Lund"`, Limit: 1})
+	require.NoError(t, err)
+	theirs := all.Rows[0].ID.String()
+	for _, c := range []struct {
+		record, says string
+	}{{mine, ""}, {theirs, "is Tove Lund's"}, {other, "no rep has the id"}, {"", "Fill in record"}} {
+		r, err := a.Import(t.Context(), ImportRequest{Kind: "rep", Data: []byte("record,look,yard_line\n" + c.record + ",whatever,own 3\n"), File: "reps.csv"})
+		require.NoError(t, err)
+		if c.says == "" {
+			require.Empty(t, r.Errors)
+			require.Equal(t, 1, r.Changed)
+			continue
+		}
+		require.Len(t, r.Errors, 1)
+		require.Contains(t, r.Errors[0].Rule, c.says)
+	}
+}

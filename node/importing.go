@@ -128,7 +128,7 @@ func (b *importing) take(p importer.Proposal) error {
 	}
 	id, err := b.identify(p)
 	switch {
-	case errors.Is(err, ErrAmbiguous):
+	case errors.Is(err, ErrAmbiguous), errors.Is(err, ErrNotFound):
 		b.refuseRow(p, err.Error())
 		return b.err
 	case err != nil:
@@ -145,12 +145,17 @@ func (b *importing) take(p importer.Proposal) error {
 		return nil
 	}
 	var changes []entry.Change
-	told := b.telling(p, id, exists)
+	told, conflicts := b.telling(p, id, exists), b.report.Conflicts
 	for _, f := range p.Fields {
 		if c, ok := b.change(have, exists, f); ok {
 			changes = append(changes, c)
 			told.field(f, have, exists, c)
 		}
+	}
+	if len(changes) > 0 && p.Record != "" && id.Class() == entry.Owned && id.Person() != b.cert.Person {
+		b.report.Conflicts = conflicts
+		b.refuseRow(p, fmt.Sprintf("this %s is %s's, and only they may change it; leave the row as it was, or out", kindName(id), b.personName(id.Person())))
+		return b.err
 	}
 	told.done(len(changes) > 0)
 	if p.Mention && (p.Kind == record.Prospect || p.Kind == record.Game) {
@@ -216,6 +221,9 @@ func (b *importing) erased(id entry.RecordID) bool { return b.n.store.Verdict().
 // identify returns the record of a proposal: the one that its natural key has
 // always meant, or one that it only mentions and that is there by hand.
 func (b *importing) identify(p importer.Proposal) (entry.RecordID, error) {
+	if p.Record != "" {
+		return b.saved(p)
+	}
 	if id, ok := b.ids[naturalKey{p.Kind, p.NaturalKey}]; ok {
 		return id, nil
 	}
@@ -244,6 +252,15 @@ func (b *importing) keyed(k *record.Kind, p importer.Proposal, key []byte) entry
 func (b *importing) known(id entry.RecordID) bool {
 	_, ok := b.row(id)
 	return ok
+}
+
+// saved finds the record of a row in a list that was exported.
+func (b *importing) saved(p importer.Proposal) (entry.RecordID, error) {
+	id, err := entry.ParseRecordID(p.Record)
+	if _, held := b.row(id); err != nil || !held || id.Kind() != p.Kind {
+		return "", refuse(ErrNotFound, "no %s has the id %s here; a list that was exported can be read where its records are", kindOr(p.Kind, "record"), p.Record)
+	}
+	return id, b.err
 }
 
 // mentioned looks for a record that holds every value by which it is named.

@@ -41,7 +41,7 @@ var usual = map[entry.Kind][]string{
 	record.Prospect:   {"name", "position", "school", "class_year", "height", "weight", "arm", "overall", "evaluations", "looks", "reps", "won_share"},
 	record.Note:       {"prospect", "by", "date", "text"},
 	record.Claim:      {"evaluation", "kind", "text", "tally"},
-	record.Rep:        {"look", "number", "quarter", "down", "distance", "play", "pass_set", "assignment", "alignment", "move", "result", "outcome", "observations"},
+	record.Rep:        {"look", "number", "quarter", "clock", "down", "distance", "yard_line", "play", "pass_set", "assignment", "alignment", "move", "result", "outcome", "observations"},
 	record.Evaluation: {"prospect", "by", "overall", "projected", "reach", "role", "grades", "filed"},
 	record.Look:       {"prospect", "by", "game", "mode", "date", "opponent_level"},
 }

@@ -14,7 +14,7 @@ func (n *Node) Outline(q ImportRequest) (TableOutline, error) {
 	if err != nil {
 		return TableOutline{}, invalid(err)
 	}
-	o, err := importer.Outlined(bytes.NewReader(q.Data), importer.Options{File: cmp.Or(q.File, "the table"), Kind: k.Number, Sheet: q.Sheet})
+	o, err := importer.Outlined(bytes.NewReader(q.Data), importer.Options{File: cmp.Or(q.File, "the table"), Kind: k.Number, Sheet: q.Sheet, Derived: derivedOf(k)})
 	if err != nil {
 		return TableOutline{}, invalid(err)
 	}

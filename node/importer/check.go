@@ -27,6 +27,12 @@ func (b *builder) checkNames(got *reading) {
 		return lacks
 	}
 	say := func(rule string) { got.problems = append(got.problems, b.problem(got.line, "", "", rule)) }
+	if b.layout.saved {
+		if got.about[aboutRecord] == "" {
+			say("which one? Fill in record, its id, or add the columns that name it: prospect and game")
+		}
+		return
+	}
 	rows := b.layout.rows
 	if rows != record.Game && missing(record.Prospect, "list_id") && missing(record.Prospect, "name", "school", "class_year") {
 		say("which prospect? Fill in list_id, or name, school and class_year")

@@ -23,6 +23,7 @@ const (
 	aboutSource about = "source"
 	aboutTiming about = "timing"
 	aboutDate   about = "date"
+	aboutRecord about = RecordColumn
 )
 
 // column is where one column's cells go: into a register, into a measurement of
@@ -66,7 +67,7 @@ func place(o Options, l layout, t *table) (columns []column, derived []string, e
 			return nil, nil, o.refuse("column %d has values but no name; name it, or empty it", i+1)
 		}
 		c, ok := l.find(name)
-		if name == header && (!ok && o.isDerived(name) || c.measure != 0 && exported) {
+		if name == header && o.leavesOut(l, c, ok, name, exported) {
 			derived = append(derived, header)
 			continue
 		}
@@ -114,6 +115,12 @@ func (o Options) isExport(t *table) bool {
 	return has(RecordColumn) && !has(string(aboutSource)) && o.Source == ""
 }
 
+// leavesOut reports whether a column holds only what is worked out from records:
+// one that has no place, or measures that were chosen among several.
+func (o Options) leavesOut(l layout, c column, placed bool, name string, exported bool) bool {
+	return !placed && (o.isDerived(name) || l.shows(name)) || c.measure != 0 && exported
+}
+
 func (o Options) isDerived(name string) bool {
 	base, _, _ := strings.Cut(fold(name), ".")
 	return base == RecordColumn || slices.Contains(o.Derived, base)
@@ -121,6 +128,9 @@ func (o Options) isDerived(name string) bool {
 
 // find places one name. The layout's own parts win over measures.
 func (l layout) find(name string) (column, bool) {
+	if l.saved && fold(name) == RecordColumn {
+		return column{about: aboutRecord}, true
+	}
 	if l.long {
 		if a, ok := abouts[fold(name)]; ok {
 			return column{about: a}, true

@@ -37,7 +37,9 @@ type Proposal struct {
 	// Mention is set when the table is about other records and only names this
 	// one: it is to be found, and made only if it isn't there.
 	Mention bool
-	Fields  []FieldValue
+	// Record is the id of the record, where a row of a saved list gives it.
+	Record string
+	Fields []FieldValue
 	// Line is where the record stands first.
 	Line int
 }
@@ -100,6 +102,9 @@ func Import(r io.Reader, o Options) (*Result, error) {
 	t, err := readTable(o, r)
 	if err != nil {
 		return nil, err
+	}
+	if o.isExport(t) && l.lacks(o, t) {
+		l = savedLayout(o.Kind)
 	}
 	t.own = len(t.header)
 	t.fill(o.Defaults)

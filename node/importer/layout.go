@@ -2,6 +2,8 @@ package importer
 
 import (
 	"fmt"
+	"slices"
+	"strings"
 
 	"plumbline/node/record"
 	"plumbline/sync/entry"
@@ -24,6 +26,34 @@ type layout struct {
 	wide, long bool
 	// needs lists the columns without which no row can be read.
 	needs []string
+	// saved tables are lists that were exported: their rows are named by their
+	// records' ids alone, and change records that are there.
+	saved bool
+}
+
+// savedLayout is that of a list which was exported as it stands. What it shows of
+// other records names them for people, not for the program.
+func savedLayout(kind entry.Kind) layout {
+	return layout{rows: kind, parts: []part{{kind: kind}}, saved: true}
+}
+
+// lacks reports whether a table has none of the columns without which no row can
+// be read.
+func (l layout) lacks(o Options, t *table) bool {
+	return len(l.needs) > 0 && !slices.ContainsFunc(t.header, func(header string) bool {
+		c, ok := l.find(o.mapped(strings.TrimSpace(header)))
+		return ok && c.kind != l.rows && slices.Contains(l.needs, c.name())
+	})
+}
+
+// shows reports whether a name is that of a field which refers to other records.
+func (l layout) shows(name string) bool {
+	k, ok := record.Stored().Kind(l.rows)
+	if !ok || !l.saved {
+		return false
+	}
+	f, err := k.FieldByName(fold(name))
+	return err == nil && f.RefersTo != ""
 }
 
 // identity are the columns by which a table mentions a prospect.

@@ -11,7 +11,8 @@ type Outline struct {
 	// Sheets are those of a workbook, in its order, and Sheet the one that was read.
 	Sheets []string
 	Sheet  string
-	// Columns are none if the sheet can't be read: [Import] says why.
+	// Columns are none if the sheet can't be read: [Import] says why. Those that an
+	// import leaves out by itself aren't among them.
 	Columns []OutlineColumn
 	Rows    int
 	// Fields are the names that a column of this kind of table can have.
@@ -40,10 +41,18 @@ func Outlined(r io.Reader, o Options) (*Outline, error) {
 	if t == nil {
 		return nil, err
 	}
+	if o.isExport(t) && l.lacks(o, t) {
+		l = savedLayout(o.Kind)
+	}
 	out := &Outline{Sheets: t.sheets, Sheet: t.sheet, Rows: len(t.rows), Fields: l.names()}
+	exported := o.isExport(t)
 	for i, header := range t.header {
 		column := OutlineColumn{Header: strings.TrimSpace(header), Samples: t.samples(i)}
-		if c, ok := l.find(column.Header); ok {
+		c, ok := l.find(column.Header)
+		if o.leavesOut(l, c, ok, column.Header, exported) {
+			continue
+		}
+		if ok {
 			column.Field = c.name()
 		}
 		out.Columns = append(out.Columns, column)

@@ -2,6 +2,7 @@ package importer
 
 import (
 	"cmp"
+	"strings"
 
 	"plumbline/node/record"
 	"plumbline/sync/entry"
@@ -10,6 +11,10 @@ import (
 // propose turns a row without problems into proposals, what is referred to
 // first.
 func (b *builder) propose(got *reading) []*Proposal {
+	if b.layout.saved {
+		id := strings.TrimSpace(got.about[aboutRecord])
+		return []*Proposal{{Kind: b.layout.rows, NaturalKey: key(id), Record: id, Fields: got.values[b.layout.rows], Line: got.line}}
+	}
 	switch b.layout.rows {
 	case record.Game:
 		return []*Proposal{b.game(got)}
