@@ -63,9 +63,15 @@ func (n *Node) indexWords() error {
 	return nil
 }
 
-// rest gives the memory back that a catch-up took: an idle laptop keeps none of
-// the pages that it wrote, the system has them.
+// rest prepares the next save, and gives the memory back that a catch-up took: an
+// idle laptop keeps none of the pages that it wrote, the system has them.
 func (n *Node) rest() error {
+	for more := true; more && len(n.grown) == 0; {
+		var err error
+		if more, err = n.store.MakeRoom(n.ctx); err != nil {
+			return err
+		}
+	}
 	err := n.store.Rest()
 	debug.FreeOSMemory()
 	return err

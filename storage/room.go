@@ -1,6 +1,7 @@
 package storage
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -14,42 +15,62 @@ import (
 // for what an earlier round left there, since it carries no checksum.
 const roomSize = 8 << 20
 
-// makeRoom sees that the next commits find room in the log beside the file: at
+// roomAtOnce is how many of them are written in one go, for which a save may have
+// to wait.
+const roomAtOnce = 256 << 10
+
+// MakeRoom sees that the next commits find room in the log beside the file: at
 // first by zeros, later, once they have used it up, by letting them begin at its
-// start again. It is called with writing held, so that nobody else writes there.
-func (s *Store) makeRoom() error {
-	f, err := os.OpenFile(s.path+"-wal", os.O_WRONLY, 0)
+// start again. It does a little, and reports whether there is more to do.
+func (s *Store) MakeRoom(ctx context.Context) (more bool, err error) {
+	more, used, err := s.lengthenLog()
+	if err != nil {
+		return false, fmt.Errorf("make room: %w", err)
+	}
+	if used {
+		// On a reader's connection: it holds up nobody who writes.
+		_, err = s.readers.bind(ctx).one("PRAGMA wal_checkpoint(PASSIVE)", nil, new(int), new(int), new(int))
+	}
+	return more, failure("make room", err)
+}
+
+// lengthenLog reports whether it is to be called again, and whether commits have
+// made the log longer than it was. Nobody else writes there meanwhile.
+func (s *Store) lengthenLog() (more, used bool, err error) {
+	s.writing.Lock()
+	defer s.writing.Unlock()
+	f, err := os.OpenFile(s.path+logEnd, os.O_WRONLY, 0)
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil // nothing was written yet
+		return false, false, nil // nothing was written yet
 	}
 	if err != nil {
-		return fmt.Errorf("make room: %w", err)
+		return false, false, err
 	}
 	info, err := f.Stat()
 	if err != nil {
-		return errors.Join(fmt.Errorf("make room: %w", err), f.Close())
+		return false, false, errors.Join(err, f.Close())
 	}
 	size := info.Size()
-	used := size > s.room && size >= roomSize
-	if size < roomSize && !extend(f, size) {
-		return f.Close()
+	if size >= roomSize {
+		used, s.room = size > s.room, size
+		return false, used, f.Close()
 	}
-	s.room = max(size, roomSize)
-	if err := f.Close(); err != nil || !used {
-		return err
+	most := min(size+roomAtOnce, roomSize)
+	if extend(f, size, most) {
+		s.room, more = most, most < roomSize
 	}
-	return failure("make room", s.writer.plain("PRAGMA wal_checkpoint(PASSIVE)"))
+	return more, false, f.Close()
 }
 
 // extend writes zeros behind the end of the log. Where there is no space for all
 // of them it leaves none: commits need what there is.
-func extend(f *os.File, size int64) bool {
-	_, err := f.WriteAt(make([]byte, roomSize-size), size)
+func extend(f *os.File, from, to int64) bool {
+	_, err := f.WriteAt(make([]byte, to-from), from)
 	if err == nil {
 		err = f.Sync()
 	}
 	if err != nil {
-		_ = f.Truncate(size) // what stays is written over
+		_ = f.Truncate(from) // what stays is written over
 	}
 	return err == nil
 }

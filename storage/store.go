@@ -168,14 +168,10 @@ func (s *Store) Close() error {
 	return failure("close database", errors.Join(append(failed, s.writer.close())...))
 }
 
-// Rest gives up the pages that are kept for the next transaction, and makes its
-// commit a quick one.
+// Rest gives up the pages that are kept for the next transaction.
 func (s *Store) Rest() error {
 	s.writing.Lock()
 	defer s.writing.Unlock()
-	if err := s.makeRoom(); err != nil {
-		return err
-	}
 	return failure("give memory back", s.writer.plain("PRAGMA shrink_memory"))
 }
 
