@@ -55,6 +55,14 @@ func (t *madeTitles) put(age uint64, id entry.RecordID, title string) {
 	t.titles[id] = title
 }
 
+// forgetAll forgets every title.
+func (t *madeTitles) forgetAll() {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	t.age++
+	t.titles, t.recalled = nil, false
+}
+
 // touched forgets what may be called otherwise by now.
 func (t *madeTitles) touched(records []entry.RecordID) {
 	t.mu.Lock()

@@ -83,9 +83,21 @@ func (o *overview) refresh(r *reader) error {
 	if err != nil || len(stale) == 0 {
 		return err
 	}
-	r = r.n.reader(r.ctx)
+	made, err := o.make(r.n.reader(r.ctx), stale)
+	if err != nil {
+		return err
+	}
+	if err := r.n.store.PutSummaries(r.ctx, mark, made); err != nil {
+		return err
+	}
+	return o.take(made)
+}
+
+// make makes summaries of what is read now; nil for what has none. Of several
+// records that are one, the first speaks for all.
+func (o *overview) make(r *reader, ids []entry.RecordID) (map[entry.RecordID][]byte, error) {
 	made := map[entry.RecordID][]byte{}
-	for _, id := range stale {
+	for _, id := range ids {
 		leader := r.groups.Leader(id)
 		made[id] = nil
 		if _, done := made[leader]; done && leader != id {
@@ -95,20 +107,16 @@ func (o *overview) refresh(r *reader) error {
 		if !ok {
 			continue
 		}
-		if made[leader], err = json.Marshal(r.summarize(g)); err != nil {
-			return err
+		data, err := json.Marshal(r.summarize(g))
+		if err != nil {
+			return nil, err
 		}
+		made[leader] = data
 		// A season's reps don't fit into memory at once.
 		clear(r.rows)
 		clear(r.titles)
 	}
-	if r.err != nil {
-		return r.err
-	}
-	if err := r.n.store.PutSummaries(r.ctx, mark, made); err != nil {
-		return err
-	}
-	return o.take(made)
+	return made, r.err
 }
 
 // take replaces what was made anew. After a great change all is read again.
@@ -132,20 +140,42 @@ func (o *overview) take(made map[entry.RecordID][]byte) error {
 	return nil
 }
 
+// remake makes summaries anew that aren't what was stored, and reads all again.
+func (o *overview) remake(r *reader, wrong []entry.RecordID) error {
+	_, mark, err := r.n.store.StaleSummaries(r.ctx)
+	if err != nil {
+		return err
+	}
+	made, err := o.make(r.n.reader(r.ctx), wrong)
+	if err != nil {
+		return err
+	}
+	if err := r.n.store.PutSummaries(r.ctx, mark, made); err != nil {
+		return err
+	}
+	o.loaded = false
+	return o.load(r)
+}
+
 func (o *overview) load(r *reader) error {
 	if o.loaded {
 		return nil
 	}
 	rows, names := map[entry.RecordID]summary{}, map[string]string{}
+	var damaged []entry.RecordID
 	for kept, err := range r.n.store.Summaries(r.ctx, record.Prospect) {
 		if err != nil {
 			return err
 		}
 		s, err := decodeSummary(kept.Data)
 		if err != nil {
-			return err
+			damaged = append(damaged, kept.Record)
+			continue
 		}
 		rows[kept.Record] = s.called(names)
+	}
+	if len(damaged) > 0 {
+		return o.remake(r, damaged)
 	}
 	o.rows, o.names, o.listed, o.loaded = rows, names, nil, true
 	return nil

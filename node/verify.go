@@ -5,6 +5,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"maps"
 	"slices"
 
 	"plumbline/node/record"
@@ -12,19 +13,115 @@ import (
 	"plumbline/sync/entry"
 )
 
+// Verified is what reading everything back has found, one sentence each.
+type Verified struct {
+	// Faults are wrong and stay so: in the file, the entries, their signatures.
+	Faults []string
+	// Mended was wrong in what is worked out from the entries, and was made anew.
+	Mended []string
+}
+
 // Verify reads everything back: hashes, signatures, what is folded from the
-// entries, and what is summed up for lists. It returns what is wrong, one
-// sentence each.
-func (n *Node) Verify(ctx context.Context, progress func(done, total uint64)) ([]string, error) {
+// entries, what is summed up for lists, and what they are answered from. While the
+// entries hold it makes anew what is wrong of the rest.
+func (n *Node) Verify(ctx context.Context, progress func(done, total uint64)) (v Verified, err error) {
 	if err := n.notLost(); err != nil {
+		return v, err
+	}
+	report, err := n.verifyStore(ctx, progress)
+	if err == nil && report.Lost == 0 && len(report.Faults) > 0 && !n.store.Blocked() {
+		v.Mended = report.Faults
+		if err := n.store.Rebuild(ctx); err != nil {
+			return v, failure(err)
+		}
+		n.made.forgetAll()
+		report, err = n.verifyStore(ctx, progress)
+	}
+	v.Faults = report.Faults
+	if err != nil || len(v.Faults) > 0 || n.store.Staff() == (entry.StaffID{}) || n.store.Blocked() {
+		return v, failure(err)
+	}
+	for _, check := range []func(*reader) ([]string, error){n.overview.verify, verifyPacks} {
+		mended, err := check(n.reader(ctx))
+		if v.Mended = append(v.Mended, mended...); err != nil {
+			return v, failure(err)
+		}
+	}
+	return v, nil
+}
+
+func (n *Node) verifyStore(ctx context.Context, progress func(done, total uint64)) (storage.Report, error) {
+	return n.store.Verify(ctx, func(done, total int) { progress(uint64(done), uint64(total)) })
+}
+
+// verifyPacks makes every pack anew and holds it against the one that is kept.
+func verifyPacks(r *reader) (mended []string, err error) {
+	for _, kind := range packedKinds {
+		k, ok := record.Stored().Kind(kind)
+		if !ok {
+			continue
+		}
+		var parts []string
+		for _, f := range facetsOf(k) {
+			parts = append(parts, f.column.part())
+		}
+		packs, mark, err := r.n.store.Packs(r.ctx, kind, parts)
+		if err != nil {
+			return nil, err
+		}
+		made := map[storage.Number]storage.Pack{}
+		for _, p := range packs {
+			if p.Head == nil && !p.Damaged {
+				continue // it is to be made anew anyway
+			}
+			rows, err := r.n.store.Packed(r.ctx, p.First)
+			if err != nil {
+				return nil, err
+			}
+			if due := packRecords(p.First, rows); p.Damaged || !packIs(p, parts, due) {
+				made[p.First] = due
+			}
+		}
+		said, err := unpackable(r, k, made)
+		if err != nil {
+			return nil, err
+		}
+		mended = append(mended, said...)
+		// While something else is being stored, whoever asks next makes them.
+		if _, err := r.n.store.PutPacks(r.ctx, mark, made); err != nil {
+			return nil, err
+		}
+	}
+	return mended, nil
+}
+
+func packIs(p storage.StoredPack, parts []string, due storage.Pack) bool {
+	if !bytes.Equal(p.Head, due.Head) {
+		return false
+	}
+	for i, part := range parts {
+		if !bytes.Equal(p.Parts[i], due.Parts[part]) {
+			return false
+		}
+	}
+	return true
+}
+
+// unpackable words which packs are wrong, but for those that were written to
+// meanwhile.
+func unpackable(r *reader, k *record.Kind, made map[storage.Number]storage.Pack) (said []string, err error) {
+	outdated, _, err := r.n.store.Unpacked(r.ctx, k.Number)
+	if err != nil {
 		return nil, err
 	}
-	report, err := n.store.Verify(ctx, func(done, total int) { progress(uint64(done), uint64(total)) })
-	if err != nil || len(report.Faults) > 0 || n.store.Staff() == (entry.StaffID{}) || n.store.Blocked() {
-		return report.Faults, failure(err)
+	for _, first := range outdated {
+		delete(made, first)
 	}
-	faults, err := n.overview.verify(n.reader(ctx))
-	return faults, failure(err)
+	for _, first := range slices.Sorted(maps.Keys(made)) {
+		said = append(said, fmt.Sprintf("lists of kind %s: what is kept of the %d records from number %d on isn't what their entries say",
+			k.Name, storage.PackSize, first))
+	}
+	return said, nil
 }
 
 // verify makes every prospect's summary anew and holds it against the one that
@@ -60,7 +157,11 @@ func (o *overview) verify(r *reader) ([]string, error) {
 	for id := range kept {
 		wrong[id] = true
 	}
-	return o.unsummarized(r, wrong)
+	said, err := o.unsummarized(r, wrong)
+	if err != nil || len(wrong) == 0 {
+		return said, err
+	}
+	return said, o.remake(r, slices.Collect(maps.Keys(wrong)))
 }
 
 // summaryDue is what a record's summary should be; nil if another one of its

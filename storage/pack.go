@@ -33,8 +33,13 @@ type StoredPack struct {
 	Head  []byte // see Pack
 	// Parts are those asked for, in that order: nil for one that it doesn't have.
 	Parts [][]byte
-	mark  Mark
+	// Damaged is set when something of it isn't what was stored; Head is nil then.
+	Damaged bool
+	mark    Mark
 }
+
+// damaged makes it one to be made anew.
+func (p *StoredPack) damaged() { p.Head, p.Damaged = nil, true }
 
 // Packs reads the packs of a kind with some of their parts, and the moment at
 // which they were so. What refers to a pack's records, or is one with them,
@@ -56,6 +61,11 @@ func (q querier) packs(kind entry.Kind, parts []string) ([]StoredPack, error) {
 	err := q(func(scan func(...any) error) error {
 		var p StoredPack
 		err := scan(&p.First, &p.mark, &p.Head)
+		if head, sound := unsummed(p.Head, "", p.First, p.mark); sound {
+			p.Head = head
+		} else if p.Head != nil {
+			p.damaged()
+		}
 		p.First, p.Parts = p.First<<packShift, make([][]byte, len(parts))
 		packs = append(packs, p)
 		return err
@@ -81,7 +91,12 @@ func (q querier) parts(packs []StoredPack, i int, part string, from, to Number) 
 		for at < len(packs) && packs[at].First < n<<packShift {
 			at++
 		}
-		if at < len(packs) && packs[at].First == n<<packShift && packs[at].mark == mark {
+		if at == len(packs) || packs[at].First != n<<packShift {
+			return nil
+		}
+		if data, sound := unsummed(data, part, n, mark); !sound {
+			packs[at].damaged()
+		} else if packs[at].mark == mark {
 			packs[at].Parts[i] = data
 		}
 		return nil
@@ -180,11 +195,11 @@ func (w *connection) putPack(n Number, mark Mark, p Pack) error {
 	if held, err := querier(w.query).one("SELECT mark FROM pack WHERE n = ?", []any{n}, &changed); err != nil || held && changed > mark {
 		return err
 	}
-	if err := w.exec("INSERT OR REPLACE INTO pack (n, mark, data) VALUES (?, ?, ?)", n, mark, p.Head); err != nil {
+	if err := w.exec("INSERT OR REPLACE INTO pack (n, mark, data) VALUES (?, ?, ?)", n, mark, summed(p.Head, "", n, mark)); err != nil {
 		return err
 	}
 	for part, data := range p.Parts {
-		if err := w.exec("INSERT OR REPLACE INTO pack_part (part, n, mark, data) VALUES (?, ?, ?, ?)", []byte(part), n, mark, data); err != nil {
+		if err := w.exec("INSERT OR REPLACE INTO pack_part (part, n, mark, data) VALUES (?, ?, ?, ?)", []byte(part), n, mark, summed(data, part, n, mark)); err != nil {
 			return err
 		}
 	}

@@ -15,7 +15,7 @@ type Mark int64
 type Summary struct {
 	Record     entry.RecordID
 	Visibility merge.Visibility
-	Data       []byte
+	Data       []byte // nil if it isn't what was stored
 }
 
 // StaleSummaries returns the records whose summary has to be computed anew,
@@ -70,7 +70,7 @@ func (w *connection) putSummary(n recordKey, data []byte) error {
 	if data == nil {
 		return w.exec("DELETE FROM summary WHERE record = ?", n)
 	}
-	return w.exec("INSERT OR REPLACE INTO summary (record, data) VALUES (?, ?)", n, data)
+	return w.exec("INSERT OR REPLACE INTO summary (record, data) VALUES (?, ?)", n, summed(data, "", n, 0))
 }
 
 const insertStale = "INSERT OR REPLACE INTO stale (record, mark) VALUES (?, ?)"
@@ -87,6 +87,7 @@ func (s *Store) Summaries(ctx context.Context, kind entry.Kind) iter.Seq2[Summar
 				var x Summary
 				err := scan(&from, &id, &x.Visibility, &x.Data)
 				x.Record = entry.RecordID(id)
+				x.Data, _ = unsummed(x.Data, "", from, 0)
 				page = append(page, x)
 				return err
 			}, `SELECT r.n, r.id, r.visibility, s.data FROM summary s JOIN record r ON r.n = s.record

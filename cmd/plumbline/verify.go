@@ -59,6 +59,13 @@ func writeVerified(w io.Writer, last *v1.VerifyResponse) {
 	for _, fault := range last.GetFaults() {
 		fmt.Fprintln(w, fault)
 	}
+	for _, mended := range last.GetMended() {
+		fmt.Fprintln(w, mended)
+	}
+	if n := len(last.GetMended()); n > 0 && len(last.GetFaults()) == 0 {
+		fmt.Fprintf(w, "%s wrong in what is worked out from the entries, and made anew. The entries hold. If it comes again, have the laptop's disk and memory looked at.\n",
+			counted(n, "thing was", "things were"))
+	}
 	if len(last.GetFaults()) == 0 {
 		fmt.Fprintf(w, "%s verified, state %s\n", counted(int(last.GetTotal()), "entry or record", "entries and records"), last.GetStateHash())
 	}

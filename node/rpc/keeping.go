@@ -27,7 +27,7 @@ func (s *keeping) Verify(ctx context.Context, _ *v1.VerifyRequest, stream *conne
 	ctx, done := s.bound(ctx)
 	defer done()
 	var last v1.VerifyResponse
-	faults, err := s.node.Verify(ctx, func(made, total uint64) {
+	verified, err := s.node.Verify(ctx, func(made, total uint64) {
 		last.Done, last.Total = count(made), count(total)
 		if stream.Send(&v1.VerifyResponse{Done: last.Done, Total: last.Total}) != nil {
 			done() // nobody listens any more
@@ -36,15 +36,12 @@ func (s *keeping) Verify(ctx context.Context, _ *v1.VerifyRequest, stream *conne
 	if err != nil {
 		return toWire(err)
 	}
-	for i, fault := range faults {
-		faults[i] = strings.ToValidUTF8(fault, "?") // it may quote what is damaged
-	}
 	status, err := s.node.Status(ctx)
 	if err != nil {
 		return toWire(err)
 	}
 	return stream.Send(&v1.VerifyResponse{
-		Done: last.Done, Total: last.Total, Faults: faults, Finished: true, StateHash: status.StateHash.String(),
+		Done: last.Done, Total: last.Total, Faults: readable(verified.Faults), Mended: readable(verified.Mended), Finished: true, StateHash: status.StateHash.String(),
 	})
 }
 
@@ -68,4 +65,9 @@ func (k *keeping) Acknowledge(ctx context.Context, _ *v1.AcknowledgeRequest) (*v
 		return nil, toWire(err)
 	}
 	return &v1.AcknowledgeResponse{}, nil
+}
+
+// readable takes out what isn't text: sentences may quote what is damaged.
+func readable(sentences []string) []string {
+	return each(sentences, func(s string) string { return strings.ToValidUTF8(s, "?") })
 }

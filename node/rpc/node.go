@@ -52,8 +52,8 @@ type Node interface {
 	Roster(ctx context.Context) ([]node.Member, error)
 
 	Status(ctx context.Context) (node.Status, error)
-	// Verify calls progress from one goroutine.
-	Verify(ctx context.Context, progress func(done, total uint64)) (faults []string, err error)
+	// Verify calls progress from one goroutine, and makes anew what it can.
+	Verify(ctx context.Context, progress func(done, total uint64)) (node.Verified, error)
 	Backup(ctx context.Context, path string) (bytes int64, entries uint64, err error)
 	Connect(ctx context.Context, address string) error
 	Acknowledge(ctx context.Context) error

@@ -674,8 +674,11 @@ type VerifyResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	Done  uint32                 `protobuf:"varint,1,opt,name=done,proto3" json:"done,omitempty"`
 	Total uint32                 `protobuf:"varint,2,opt,name=total,proto3" json:"total,omitempty"`
-	// With the last message: what is wrong, one sentence each.
-	Faults        []string `protobuf:"bytes,3,rep,name=faults,proto3" json:"faults,omitempty"`
+	// With the last message: what is wrong and stays so, one sentence each.
+	Faults []string `protobuf:"bytes,3,rep,name=faults,proto3" json:"faults,omitempty"`
+	// With the last message: what was wrong of what is worked out from the entries,
+	// and was made anew.
+	Mended        []string `protobuf:"bytes,6,rep,name=mended,proto3" json:"mended,omitempty"`
 	Finished      bool     `protobuf:"varint,4,opt,name=finished,proto3" json:"finished,omitempty"`
 	StateHash     string   `protobuf:"bytes,5,opt,name=state_hash,json=stateHash,proto3" json:"state_hash,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -729,6 +732,13 @@ func (x *VerifyResponse) GetTotal() uint32 {
 func (x *VerifyResponse) GetFaults() []string {
 	if x != nil {
 		return x.Faults
+	}
+	return nil
+}
+
+func (x *VerifyResponse) GetMended() []string {
+	if x != nil {
+		return x.Mended
 	}
 	return nil
 }
@@ -1065,11 +1075,12 @@ const file_plumbline_v1_node_proto_rawDesc = "" +
 	"\x06behind\x18\a \x01(\rR\x06behind\x12\x14\n" +
 	"\x05ahead\x18\b \x01(\rR\x05ahead\x12\x18\n" +
 	"\arevoked\x18\t \x01(\bR\arevoked\"\x0f\n" +
-	"\rVerifyRequest\"\x8d\x01\n" +
+	"\rVerifyRequest\"\xa5\x01\n" +
 	"\x0eVerifyResponse\x12\x12\n" +
 	"\x04done\x18\x01 \x01(\rR\x04done\x12\x14\n" +
 	"\x05total\x18\x02 \x01(\rR\x05total\x12\x16\n" +
-	"\x06faults\x18\x03 \x03(\tR\x06faults\x12\x1a\n" +
+	"\x06faults\x18\x03 \x03(\tR\x06faults\x12\x16\n" +
+	"\x06mended\x18\x06 \x03(\tR\x06mended\x12\x1a\n" +
 	"\bfinished\x18\x04 \x01(\bR\bfinished\x12\x1d\n" +
 	"\n" +
 	"state_hash\x18\x05 \x01(\tR\tstateHash\",\n" +
