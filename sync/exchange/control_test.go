@@ -166,8 +166,8 @@ func TestAControlEntryIsNotPassedOnByEverybody(t *testing.T) {
 	}
 }
 
-// Whoever a control entry cuts is given it, with all that it isn't known to hold of
-// the control logs, whatever it was told of; and nothing twice.
+// Whoever a control entry cuts is given it, with all that it hasn't said to hold of
+// the control logs, whatever it was told of or pushed; and nothing twice.
 func TestWhoIsHeardNoMoreIsGivenTheControlLogs(t *testing.T) {
 	l := newLone(t, exchange.Config{})
 	known, unknown := l.staff.Control, l.staff.Laptop(entry.RoleDirector).Open(true)
@@ -184,6 +184,11 @@ func TestWhoIsHeardNoMoreIsGivenTheControlLogs(t *testing.T) {
 	first, told := known.Run(), unknown.Write(2, 50).Run()
 	l.Changed(store(first, told, l.staff.Laptop(entry.RoleScout).Open(false).Write(2, 50).Run()))
 	l.Receive(exchange.HaveMessage(true, true, exchange.Tip{Log: first.Log, Point: first.Tip(), Control: true}))
+	// The peer will be handed this behind what it was told of and hasn't asked for.
+	pushed := unknown.Write(1, 50).Run()
+	if hints := sent[exchange.Chunk](t, l.Changed(store(pushed))); len(hints) != 1 {
+		t.Fatalf("%d pushes of a new control entry", len(hints))
+	}
 	last := known.Write(1, 50).Run()
 	tips := store(last)
 	given := map[entry.LogID][2]entry.Point{}
@@ -191,7 +196,7 @@ func TestWhoIsHeardNoMoreIsGivenTheControlLogs(t *testing.T) {
 		after, upto := c.Ends()
 		given[c.Log()] = [2]entry.Point{after, upto}
 	}
-	want := map[entry.LogID][2]entry.Point{known.Log: {first.Tip(), last.Tip()}, unknown.Log: {{}, told.Tip()}}
+	want := map[entry.LogID][2]entry.Point{known.Log: {first.Tip(), last.Tip()}, unknown.Log: {{}, pushed.Tip()}}
 	if !maps.Equal(given, want) {
 		t.Errorf("given are %v, want %v", given, want)
 	}

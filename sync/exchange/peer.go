@@ -11,7 +11,7 @@ type known struct {
 	entry.Point
 	has      bool // the peer said that it holds it
 	told     bool // the peer was told of it, or given it
-	given    bool // the peer was given it
+	last     bool // the peer was given it for good, see Part
 	declined bool // the peer said that it won't take it
 }
 

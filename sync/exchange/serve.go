@@ -90,16 +90,16 @@ func (s *Session) push(tip Tip) bool {
 
 func (s *Session) sendChunk(c chunk, raws []entry.Raw, points []entry.SignedPoint) {
 	c.packed = pack(c.after, raws, points)
-	k := s.met(c.log, c.upto)
-	k.told, k.given = true, true
+	s.met(c.log, c.upto).told = true
 	s.emit(Send{c.encode()})
 }
 
-// last gives the peer what it isn't known to hold of the control logs, a chunk of
-// each at most, from where it can go on for sure.
+// last gives the peer what it hasn't said to hold of the control logs, a chunk of
+// each at most, from where it can go on for sure. What it was pushed before may have
+// been a hint to it, which it would have asked about.
 func (s *Session) last() {
 	for _, tip := range s.config.Holdings.Tips() {
-		if !tip.Control || s.met(tip.Log, tip.Point).given || s.undelivered(tip) == 0 {
+		if !tip.Control || s.met(tip.Log, tip.Point).last || s.undelivered(tip) == 0 {
 			continue
 		}
 		var held []entry.Point
@@ -116,6 +116,7 @@ func (s *Session) last() {
 		if len(points) > 0 {
 			s.sendChunk(chunk{control: true, log: tip.Log, after: after, upto: points[len(points)-1].Point}, raws, points)
 		}
+		s.met(tip.Log, tip.Point).last = true
 	}
 }
 
