@@ -1,6 +1,6 @@
 import { timestampFromDate } from '@bufbuild/protobuf/wkt';
 import type { ConnectRouter } from '@connectrpc/connect';
-import { cleanup, screen, waitFor } from '@testing-library/react';
+import { cleanup, screen, waitFor, within } from '@testing-library/react';
 import { expect, test } from 'vitest';
 import { LedgerService } from '../gen/plumbline/v1/ledger_pb';
 import { NodeService } from '../gen/plumbline/v1/node_pb';
@@ -107,6 +107,40 @@ test('entries that don’t count are listed with what they say and why; a direct
   await user.keyboard('{Enter}');
   await waitFor(() => expect(accepted).toEqual(['d3 as listed']));
   await waitFor(() => expect(screen.queryByText(/kept that/)).toBeNull());
+});
+
+test('what comes in of a laptop while one is asked is shown before it counts with the rest', async () => {
+  const accepted: string[] = [];
+  let tell: () => void = () => undefined;
+  const of = (school: string) => ({
+    id: school, status: 'set aside', personName: 'Tobin Ash', device: 'd3', deviceName: 'attic', title: 'Orrin Vale', kind: 'prospect',
+    fields: [{ name: 'school', text: school }], reason: 'it lies beyond what was accepted',
+  }); // prettier-ignore
+  const revisions = [of('Salt Lick')];
+  const user = openPage('/laptops', (router) => {
+    router.rpc(NodeService.method.status, () => ({ staff: 'harrow', device: 'd1', role: 'director', setAside: revisions.length }));
+    router.rpc(StaffService.method.roster, () => ({ members }));
+    router.rpc(LedgerService.method.setAside, () => ({ total: revisions.length, revisions, asOf: `${revisions.length} listed` }));
+    router.rpc(LedgerService.method.watch, async function* () {
+      yield { entries: 1, stateHash: 'a' };
+      await new Promise<void>((resolve) => (tell = resolve));
+      yield { entries: 2, stateHash: 'a', many: true };
+      await new Promise(() => undefined);
+    });
+    router.rpc(StaffService.method.accept, ({ asOf }) => {
+      accepted.push(asOf);
+      return {};
+    });
+  });
+  await user.click(await screen.findByRole('button', { name: 'Let it count' }));
+  const question = await screen.findByRole('alertdialog');
+  revisions.push(of('Low Ridge'));
+  tell();
+  expect((await within(question).findByLabelText('What just arrived')).textContent).toMatch(/^Tobin Ash.*school: Low Ridge$/);
+  await user.click(within(question).getByRole('button', { name: 'I have seen what just arrived' }));
+  expect(accepted).toEqual([]);
+  await user.click(within(question).getByRole('button', { name: 'Let it count' }));
+  await waitFor(() => expect(accepted).toEqual(['2 listed']));
 });
 
 test('a restored copy says what it is and offers to join again; a revoked laptop isn’t called one', async () => {
