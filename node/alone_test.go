@@ -337,6 +337,32 @@ func TestRule33CutOffAnywhereNothingIsLost(t *testing.T) {
 	}
 }
 
+// Whoever opens the folder with other keys than the one that moved ends nothing and
+// removes nothing: what was taken along may have no other copy.
+func TestRule33OtherKeysLeaveAMoveAlone(t *testing.T) {
+	a := found(t)
+	b := wroteAlone(t, "Tove Lund")
+	b.importList(northList)
+	before := b.everything()
+	moveInto(t, a, b, welcomeTo(t, a, b, "Tove Lund", entry.RoleScout))
+	c := b.cutOff()
+	other := found(t)
+	other.stopNow()
+	for _, state := range []string{other.cfg.State, t.TempDir()} {
+		wrong := c.cfg
+		wrong.State = state
+		if n, err := Open(t.Context(), wrong); err == nil {
+			require.NoError(t, n.Close())
+		}
+	}
+	c.restart()
+	require.Equal(t, a.store.Staff(), c.store.Staff())
+	require.Equal(t, before, c.everything())
+	left, err := filepath.Glob(filepath.Join(c.cfg.Data, ".*"))
+	require.NoError(t, err)
+	require.Empty(t, left)
+}
+
 // From the moment at which the records are taken along nothing is saved where it
 // would stay behind.
 func TestRule33NothingIsSavedIntoTheLedgerThatIsLeft(t *testing.T) {

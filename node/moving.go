@@ -60,13 +60,13 @@ func (n *Node) move(ctx context.Context, m move, done *PairingStep) error {
 	if n.movedAway() {
 		return errMoving
 	}
-	var err error
-	if m.was, err = n.writtenBy(); err != nil {
-		return err
-	}
 	m.folder = filepath.Join(n.cfg.Data, passingMove+m.staff().String())
 	n.leave(true)
-	if err = n.stage(ctx, m, done); err == nil {
+	var err error
+	if m.was, err = n.writtenBy(); err == nil { // nobody is let in any more
+		err = n.stage(ctx, m, done)
+	}
+	if err == nil {
 		err = n.moveKeys(m)
 	}
 	if err != nil {
@@ -209,27 +209,36 @@ func (n *Node) settleIntoStaff() error {
 }
 
 // settleMove ends what a move into the staff has begun: the ledger from before
-// goes where it is kept, the staff's takes its place. What a move into another one
-// has left, which didn't come to be, is removed. The folder is locked.
+// goes where it is kept, the staff's takes its place. The folder is locked.
 func settleMove(data string, staff entry.StaffID) error {
+	folder := filepath.Join(data, passingMove+staff.String())
+	if _, err := os.Stat(folder); errors.Is(err, fs.ErrNotExist) {
+		return nil
+	}
+	err := takePlace(data, folder)
+	if err == nil {
+		err = os.RemoveAll(folder)
+	}
+	if err != nil {
+		return fmt.Errorf("end the joining of a staff that was cut off: %w", err)
+	}
+	return nil
+}
+
+// sweepMoves removes what a move has left that didn't come to be. It is called once
+// the ledger here is known to be that of the keys: with other keys, that of a move
+// that did come to be may be all that there is of it.
+func sweepMoves(data string) error {
 	entries, err := os.ReadDir(data)
 	if err != nil {
 		return fmt.Errorf("look for what was left half moved: %w", err)
 	}
 	for _, e := range entries {
-		of, is := strings.CutPrefix(e.Name(), passingMove)
-		if !is {
+		if !strings.HasPrefix(e.Name(), passingMove) {
 			continue
 		}
-		folder := filepath.Join(data, e.Name())
-		if of == staff.String() {
-			err = takePlace(data, folder)
-		}
-		if err == nil {
-			err = os.RemoveAll(folder)
-		}
-		if err != nil {
-			return fmt.Errorf("end the joining of a staff that was cut off: %w", err)
+		if err := os.RemoveAll(filepath.Join(data, e.Name())); err != nil {
+			return fmt.Errorf("remove what was left half moved: %w", err)
 		}
 	}
 	return nil

@@ -174,6 +174,11 @@ func (n *Node) start(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
+	if n.id().founded() {
+		if err := sweepMoves(n.cfg.Data); err != nil {
+			n.cfg.Log.Warn("some space is not given back", "cause", err)
+		}
+	}
 	n.own = &OwnLogs{Staff: staff, Key: n.pair, Random: n.cfg.Random, Certificate: n.certificate}
 	n.core = NewCore(n.store, n.own, heldKeys{n})
 	if err := TakeToken(ctx, n.store, n.outside, n.own); err != nil {
