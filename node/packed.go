@@ -109,11 +109,9 @@ func (a *question) answer() error {
 	if err := a.setApart(); err != nil {
 		return err
 	}
-	if len(a.terms) == 0 {
-		a.expect(len(packs) * storage.PackSize)
-	}
 	made := map[storage.Number]storage.Pack{}
 	for _, p := range packs {
+		a.makeRoom(len(packs) * storage.PackSize)
 		slots, ok := readSlots(p.Head)
 		if !ok {
 			rows, err := a.r.n.store.Packed(a.r.ctx, p.First)
@@ -135,12 +133,16 @@ func (a *question) answer() error {
 	return err
 }
 
-// expect makes room for all records, which a question without terms keeps.
-func (a *question) expect(records int) {
-	a.kept = make([]storage.Number, 0, records)
+// makeRoom makes room for all records at once where many are kept: growing bit
+// by bit takes several times as much.
+func (a *question) makeRoom(records int) {
+	if cap(a.kept) >= records || len(a.terms) > 0 && len(a.kept) < records/16 {
+		return
+	}
+	a.kept = slices.Grow(a.kept, records-len(a.kept))
 	for _, f := range a.facets {
 		if f.keeps {
-			f.kept = make([]uint32, 0, records)
+			f.kept = slices.Grow(f.kept, records-len(f.kept))
 		}
 	}
 }

@@ -23,6 +23,7 @@ type reader struct {
 	titles map[entry.RecordID]string
 	// numbers are those of reps: they are compared again and again.
 	numbers map[entry.RecordID]int
+	authors map[entry.LogID]Author           // each value has one
 	writes  map[entry.RecordID][]merge.Write // what was written to records in conflict
 	age     uint64                           // of the remembered titles when reading began
 	err     error
@@ -31,7 +32,7 @@ type reader struct {
 func (n *Node) reader(ctx context.Context) *reader {
 	return &reader{
 		n: n, ctx: ctx, age: n.made.current(), groups: n.store.Groups(), rows: map[entry.RecordID]storage.Row{}, titles: map[entry.RecordID]string{},
-		numbers: map[entry.RecordID]int{}, writes: map[entry.RecordID][]merge.Write{},
+		numbers: map[entry.RecordID]int{}, authors: map[entry.LogID]Author{}, writes: map[entry.RecordID][]merge.Write{},
 	}
 }
 

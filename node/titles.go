@@ -10,6 +10,15 @@ import (
 
 // author says whose log it is.
 func (r *reader) author(log entry.LogID) Author {
+	author, known := r.authors[log]
+	if !known {
+		author = r.authorOf(log)
+		r.authors[log] = author
+	}
+	return author
+}
+
+func (r *reader) authorOf(log entry.LogID) Author {
 	standing, device, ok := r.n.store.Author(log)
 	if !ok {
 		return Author{}
