@@ -5,6 +5,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/base64"
+	"encoding/binary"
 	"slices"
 
 	"plumbline/sync/entry"
@@ -72,7 +73,7 @@ const (
 // String is the reading as clients carry it: the same for the same reading.
 func (r Reading) String() string {
 	out := append(make([]byte, 0, 256), readingVersion)
-	out = append(out, byte(len(r.Records)))
+	out = binary.AppendUvarint(out, uint64(len(r.Records)))
 	for _, id := range slices.Sorted(slices.Values(r.Records)) {
 		out = wire.AppendBytes(out, id)
 	}
@@ -105,7 +106,7 @@ func ParseReading(text string) (Reading, error) {
 		return Reading{}, refuse(ErrInvalid, "as_of is from another version of this program: read again, and pass the as_of of that answer")
 	}
 	var r Reading
-	for range d.Byte() {
+	for range d.Count() {
 		r.Records = append(r.Records, entry.RecordID(d.Text()))
 	}
 	r.Read = entry.Retirement{Heads: entry.DecodeIDs(&d), SetAside: entry.DecodeIDs(&d)}

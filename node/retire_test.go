@@ -1,6 +1,7 @@
 package node
 
 import (
+	"slices"
 	"strings"
 	"testing"
 
@@ -232,6 +233,14 @@ func TestRule12AReadingThatDoesNotHoldIsRefused(t *testing.T) {
 	after, err := a.Status(t.Context())
 	require.NoError(t, err)
 	require.Equal(t, before.Entries, after.Entries)
+}
+
+// Hundreds of records may have been joined into one.
+func TestAReadingOfHundredsOfRecords(t *testing.T) {
+	read := Reading{Records: slices.Repeat([]entry.RecordID{"a"}, 300)}
+	again, err := ParseReading(read.String())
+	require.NoError(t, err)
+	require.Equal(t, read.Records, again.Records)
 }
 
 // Any bytes are read or refused, and what is read is written alike.

@@ -16,9 +16,7 @@ func (d *draft) settle() error {
 	if err := d.refoldAll(); err != nil {
 		return err
 	}
-	for _, id := range d.arrived {
-		d.seeds = append(d.seeds, id)
-	}
+	d.seeds = append(d.seeds, d.arrived...)
 	if d.pairing {
 		d.join()
 	}
