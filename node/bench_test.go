@@ -50,7 +50,7 @@ type order struct {
 // caughtUp is what it found.
 type caughtUp struct {
 	Open, Wall, CPU, Query, QueryCPU time.Duration
-	Anonymous                        int64 // most anonymous memory resident, bytes
+	Before, Anonymous                int64 // anonymous memory resident once open, and at most until calm, bytes
 	Rows                             int
 	Tidy, TidyCPU                    time.Duration // until what a start and what came before it leave to do was done
 	Idle                             time.Duration // CPU while idle
@@ -74,6 +74,8 @@ func catchUp(text string) error {
 		return err
 	}
 	got.Open = time.Since(began)
+	got.Before = anonymous()
+	most := highest()
 	if o.Address != "" {
 		if err := got.pull(ctx, n, o); err != nil {
 			return err
@@ -81,9 +83,12 @@ func catchUp(text string) error {
 	}
 	if o.Idle > 0 {
 		got.Tidy, got.TidyCPU = untilCalm()
+		got.Anonymous = most()
 		cpu := cpuTime()
 		time.Sleep(o.Idle)
 		got.Idle, got.Resident = cpuTime()-cpu, anonymous()
+	} else {
+		got.Anonymous = most()
 	}
 	return json.NewEncoder(os.Stdout).Encode(got)
 }
@@ -114,7 +119,6 @@ func (got *caughtUp) pull(ctx context.Context, n *Node, o order) error {
 		return err
 	}
 	for c := range n.Watch(ctx) {
-		got.Anonymous = max(got.Anonymous, anonymous())
 		if c.Entries >= o.Entries {
 			break
 		}
@@ -132,7 +136,6 @@ func (got *caughtUp) pull(ctx context.Context, n *Node, o order) error {
 		return err
 	}
 	got.Query, got.QueryCPU, got.Rows = time.Since(asked), cpuTime()-cpu, len(l.Rows)
-	got.Anonymous = max(got.Anonymous, anonymous())
 	return stop()
 }
 
@@ -166,6 +169,25 @@ func anonymous() int64 {
 		}
 	}
 	return 0
+}
+
+// highest looks at the anonymous memory again and again, until what it returns is
+// asked for the most.
+func highest() (most func() int64) {
+	stop, result := make(chan struct{}), make(chan int64)
+	go func() {
+		tick := time.NewTicker(20 * time.Millisecond)
+		defer tick.Stop()
+		for most := anonymous(); ; most = max(most, anonymous()) {
+			select {
+			case <-tick.C:
+			case <-stop:
+				result <- most
+				return
+			}
+		}
+	}()
+	return func() int64 { close(stop); return <-result }
 }
 
 func runChild(b *testing.B, o order) caughtUp {

@@ -5,8 +5,6 @@ import (
 	mathrand "math/rand/v2"
 	"os"
 	"path/filepath"
-	"runtime"
-	"runtime/debug"
 	"sync/atomic"
 	"testing"
 	"time"
@@ -109,58 +107,24 @@ func TestAMemberWithLogsWithoutEnd(t *testing.T) {
 	require.Equal(t, []string{"Orrin Vale"}, a.texts(before, "name"))
 }
 
-// BenchmarkMemberWithLogsWithoutEnd offers a laptop 100,000 logs and prints what
-// they cost it: memory that stays and at its highest, time of the processors
-// (that of the member that makes them included), the file, the next start.
-func BenchmarkMemberWithLogsWithoutEnd(b *testing.B) {
-	for b.Loop() {
-		a := found(b)
-		h := turned(b, join(b, a, "Tove Lund", false))
-		crowds := []*swarm{newSwarm(h, 0, 50_000), newSwarm(h, 50_000, 100_000)} // more ends a link
-		rest, _ := footprintOf()
-		stop := make(chan struct{})
-		highest := make(chan uint64)
-		go func() {
-			var most uint64
-			for {
-				_, held := footprintOf()
-				most = max(most, held)
-				select {
-				case <-stop:
-					highest <- most
-					return
-				case <-time.After(20 * time.Millisecond):
-				}
-			}
-		}()
-		debug.FreeOSMemory()
-		_, held := footprintOf()
-		cpu, began := cpuTime(), time.Now()
-		for _, crowd := range crowds {
-			h.offers(a, crowd)
-			require.Eventually(b, h.told, 30*time.Minute, 200*time.Millisecond)
-		}
-		b.ReportMetric((cpuTime() - cpu).Seconds(), "cpu-s")
-		b.ReportMetric(time.Since(began).Seconds(), "s")
-		close(stop)
-		b.ReportMetric(float64(<-highest-min(held, 1<<62))/(1<<20), "MiB-highest")
-		h.link.Close("done")
-		runtime.GC()
-		stays, _ := footprintOf()
-		b.ReportMetric(float64(stays-rest)/(1<<20), "MiB-staying")
-		info, err := os.Stat(filepath.Join(a.cfg.Data, databaseFile))
-		require.NoError(b, err)
-		b.ReportMetric(float64(info.Size())/(1<<20), "MiB-file")
-		began = time.Now()
-		a.restart()
-		b.ReportMetric(float64(time.Since(began).Milliseconds()), "ms-start")
-	}
-}
-
-// footprintOf is what is in use by this process's heap, and all that it has taken
-// from the system for it.
-func footprintOf() (inUse, taken uint64) {
-	var m runtime.MemStats
-	runtime.ReadMemStats(&m)
-	return m.HeapAlloc, m.HeapSys - m.HeapReleased
+// BenchmarkGoalMemberWithLogsWithoutEnd lets a laptop, a process of its own, link
+// with a member that offers as many logs as a link may, and prints what they cost
+// it.
+func BenchmarkGoalMemberWithLogsWithoutEnd(b *testing.B) {
+	a := found(b)
+	h := turned(b, join(b, a, "Tove Lund", false))
+	crowd := newSwarm(h, 0, 49_000) // some more would end the link
+	h.holdings = crowd
+	a.stopNow()
+	got := runChild(b, order{Data: a.cfg.Data, State: a.cfg.State, Address: h.mesh.Address().String(), Idle: 5 * time.Second})
+	require.True(b, h.told())
+	require.NotZero(b, crowd.given.Load())
+	const what = "a member offers 49000 logs: "
+	goal(what+"anonymous memory", "under 64 MiB more", mebibytes(got.Anonymous-got.Before)+" more", "", "")
+	goal(what+"once calm", "", mebibytes(got.Resident-got.Before)+" more", "", "")
+	goal(what+"until calm", "", seconds(got.Wall+got.Tidy)+", processor "+seconds(got.CPU+got.TidyCPU), "", "")
+	info, err := os.Stat(filepath.Join(a.cfg.Data, databaseFile))
+	require.NoError(b, err)
+	goal(what+"file", "", mebibytes(info.Size()), "", "")
+	b.ReportMetric(0, "ns/op")
 }

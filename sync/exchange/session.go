@@ -63,7 +63,7 @@ type Config struct {
 	Wants int
 	// Window is how many chunks may be asked for or wait to be stored (24).
 	Window int
-	// MaxTips is how many tips of a peer are kept in mind (65,536).
+	// MaxTips is how many tips of a peer are kept in mind (49,152).
 	MaxTips int
 }
 
@@ -74,7 +74,7 @@ func New(config Config) *Session {
 	}
 	config.Wants = orDefault(config.Wants, 12)
 	config.Window = orDefault(config.Window, 24)
-	config.MaxTips = orDefault(config.MaxTips, 1<<16)
+	config.MaxTips = orDefault(config.MaxTips, 48<<10)
 	return &Session{
 		config:      config,
 		peer:        map[entry.LogID][]known{},
