@@ -168,10 +168,14 @@ func (s *Store) Close() error {
 	return failure("close database", errors.Join(append(failed, s.writer.close())...))
 }
 
-// Rest gives up the pages that are kept for the next transaction.
+// Rest gives up what is kept for the next transaction: pages, and what tells the
+// records of an empty laptop that catches up from those that it has.
 func (s *Store) Rest() error {
 	s.writing.Lock()
 	defer s.writing.Unlock()
+	m := *s.held.Load()
+	m.known = nil
+	s.held.Store(&m)
 	return failure("give memory back", s.writer.plain("PRAGMA shrink_memory"))
 }
 
