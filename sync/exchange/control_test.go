@@ -191,6 +191,8 @@ func TestWhoIsHeardNoMoreIsGivenTheControlLogs(t *testing.T) {
 	}
 	last := known.Write(1, 50).Run()
 	tips := store(last)
+	// It has come further on another branch.
+	l.Receive(exchange.HaveMessage(false, false, exchange.Tip{Log: known.Log, Point: entry.Point{Seq: last.Tip().Seq + 3, Hash: entry.Hash{7}}, Control: true}))
 	given := map[entry.LogID][2]entry.Point{}
 	for _, c := range sent[exchange.Chunk](t, l.Part()) {
 		after, upto := c.Ends()

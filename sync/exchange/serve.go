@@ -96,10 +96,14 @@ func (s *Session) sendChunk(c chunk, raws []entry.Raw, points []entry.SignedPoin
 
 // last gives the peer what it hasn't said to hold of the control logs, a chunk of
 // each at most, from where it can go on for sure. What it was pushed before may have
-// been a hint to it, which it would have asked about.
+// been a hint to it, which it would have asked about; and where it has come further
+// than this laptop, that may be on another branch.
 func (s *Session) last() {
 	for _, tip := range s.config.Holdings.Tips() {
-		if !tip.Control || s.met(tip.Log, tip.Point).last || s.undelivered(tip) == 0 {
+		if !tip.Control {
+			continue
+		}
+		if k := s.met(tip.Log, tip.Point); k.last || k.has || k.declined {
 			continue
 		}
 		var held []entry.Point
