@@ -23,7 +23,7 @@ test('the story of the demonstration can be followed and taken part in on its pa
 
     await page.getByRole('link', { name: /Conflicts/ }).click();
     await page.getByRole('button', { name: /Kestrin Yarundry/ }).click();
-    await page.getByRole('button', { name: '24' }).click();
+    await page.getByRole('button', { name: /24 Tobrin/ }).click();
     await road.getByRole('searchbox').fill('Kestrin Yarundry');
     await road.getByRole('link', { name: 'Kestrin Yarundry' }).click();
     const jersey = road.locator('.record > div').filter({ has: road.locator('dt', { hasText: 'Jersey' }) });
