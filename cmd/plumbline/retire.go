@@ -33,7 +33,7 @@ It covers what it reads and shows as it acts. --dry-run shows that and does noth
 					return err
 				}
 				if dry {
-					return a.print(have, func(w io.Writer) { writeRetiring(w, have) })
+					return a.print(have, func(w io.Writer) { a.writeRetiring(w, have) })
 				}
 				if req.Record = have.GetRecord().GetId(); req.GetAsOf() == "" {
 					req.AsOf = have.GetAsOf()
@@ -52,10 +52,10 @@ It covers what it reads and shows as it acts. --dry-run shows that and does noth
 }
 
 // writeRetiring shows what would be retired.
-func writeRetiring(w io.Writer, have *v1.GetResponse) {
+func (a *app) writeRetiring(w io.Writer, have *v1.GetResponse) {
 	writeRecord(w, have.GetRecord(), false)
-	fmt.Fprintf(w, "\nretiring it hides %s; to hide just this:\nplumbline retire %s --as-of %s\n",
-		goesWith(have), have.GetRecord().GetId(), have.GetAsOf())
+	fmt.Fprintf(w, "\nretiring it hides %s; to hide just this:\n%s\n",
+		goesWith(have), a.command("retire", have.GetRecord().GetId(), "--as-of", have.GetAsOf()))
 }
 
 // writeRetired says what became of it: what was hidden with it, or what keeps it
