@@ -52,5 +52,5 @@ var expected = []string{
 	"set aside", "no right", "unread", "erased",
 	"retirement", "retired from an earlier screen", "retired against an edit", "hidden", "kept", "joined records", "torn group",
 	"link key", "no link key in common", "link key changed", "tried again later",
-	"database", "long value", "own tail pulled back", "healed without new links",
+	"database", "long value", "own tail pulled back", "healed without new links", "asked when healed",
 }

@@ -16,6 +16,7 @@ func (w *World) end() {
 	w.sent, w.due, w.ends = 0, 0, 0
 	for _, k := range w.links {
 		w.due.linked(k)
+		w.due.crossed(k)
 	}
 	held := w.holdings()
 	if l := w.someone(d, running); l != nil && d.one(3) {
