@@ -16,6 +16,23 @@ func (n *Node) certificate() ([]byte, error) {
 	return certificate, err
 }
 
+// onLinks returns what this laptop shows on links: what it writes under, or the
+// certificate that the fewest cuts bind. It may hold itself for revoked by a cut that
+// doesn't count, as its author was cut before: whoever knows that links with it, and
+// tells it. Only who proved a key that members have is shown it.
+func (n *Node) onLinks() []byte {
+	certificate, err := n.certificate()
+	if err == nil {
+		return certificate
+	}
+	v := n.store.Verdict()
+	own := certificatesOf(v, n.public())
+	if len(own) == 0 {
+		return nil
+	}
+	return slices.MinFunc(own, func(a, b entry.Certificate) int { return cmp.Compare(v.Against(a), v.Against(b)) }).Encode()
+}
+
 // staffed refuses where there is nothing to read, since nobody founded or
 // joined a staff here.
 func (n *Node) staffed() error {

@@ -1,11 +1,13 @@
 package node
 
 import (
+
 	"testing"
 	"time"
 
 	"github.com/stretchr/testify/require"
 
+	"plumbline/sync/entry"
 	"plumbline/sync/exchange"
 	"plumbline/sync/mesh"
 )
@@ -68,4 +70,61 @@ func TestASupersededCertificateIsRefused(t *testing.T) {
 		h.cert = c.cert
 		require.ErrorIs(t, h.mesh.Dial(t.Context(), a.mesh.Address().String()), c.want)
 	}
+}
+
+// A director's cut that doesn't count, as that director was cut before, may be heard
+// of a moment before that is, and whom it cuts is told goodbye. Both laptops go on
+// once one of them knows: it sends things again, over a new link, and the other one
+// is let in though it holds itself for revoked.
+func TestWhoIsReadmittedDuringTheirFarewellIsSentThingsAgain(t *testing.T) {
+	for name, joins := range map[string]func(former *laptop) *laptop{
+		"who joined once": func(former *laptop) *laptop { return join(t, former, "Pia Norrland", false) },
+		"who holds a certificate that was cut for good": func(former *laptop) *laptop {
+			c := join(t, former, "Pia Norrland", true)
+			_, err := former.Revoke(t.Context(), "Pia Norrland", false)
+			require.NoError(t, err)
+			pair(t, former, c, "Pia Norrland", false)
+			return c
+		},
+	} {
+		t.Run(name, func(t *testing.T) {
+			a := found(t)
+			former := join(t, a, "Tove Lund", true)
+			b := join(t, a, "Ilse Brandt", false)
+			c := joins(former)
+			connect(t, a, former)
+			connect(t, a, b)
+			connect(t, former, c)
+			agree(t, a, former, b, c)
+			a.alone()
+			former.alone()
+			connect(t, b, c)
+			_, err := former.Revoke(t.Context(), "Pia Norrland", false)
+			require.NoError(t, err)
+			_, err = a.Revoke(t.Context(), "Tove Lund", false)
+			require.NoError(t, err)
+			b.hears(former)
+			require.False(t, b.admits(c))
+			b.hears(a)
+			require.True(t, b.admits(c))
+			b.add("prospect", "name", "Orrin Vale")
+			agree(t, b, c)
+			require.True(t, c.admits(c))
+			c.add("prospect", "name", "Pim Rask")
+			agree(t, b, c)
+		})
+	}
+}
+
+// hears takes in the control logs of another laptop.
+func (l *laptop) hears(of *laptop) {
+	l.t.Helper()
+	data, err := of.controlLogs()
+	require.NoError(l.t, err)
+	require.NoError(l.t, l.learn(data))
+}
+
+func (l *laptop) admits(other *laptop) bool {
+	_, member := l.store.Verdict().Admitted()[entry.DeviceOf(other.public())]
+	return member
 }

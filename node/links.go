@@ -175,8 +175,7 @@ func (n *Node) startLinks() error {
 	m, err := mesh.Start(n.ctx, mesh.Config{
 		Staff: staff, Device: n.pair, Random: n.cfg.Random, Log: n.cfg.Log, Handler: handler{n},
 		Host: n.cfg.Links.Host, Port: port, Beacon: n.cfg.Links.Beacon, BeaconPort: n.cfg.Links.BeaconPort,
-		Certificate: func() []byte { c, _ := n.certificate(); return c },
-		Admit:       n.admit, Introduce: n.introduce, Learn: n.learn, LinkKeys: n.linkKeys, FormerKeys: n.formerKeys,
+		Certificate: n.onLinks, Admit: n.admit, Introduce: n.introduce, Learn: n.learn, LinkKeys: n.linkKeys, FormerKeys: n.formerKeys,
 		Members:    func() map[entry.DeviceID]ed25519.PublicKey { return n.store.Verdict().Admitted() },
 		Remembered: n.remembered, Straggler: n.straggler,
 	})

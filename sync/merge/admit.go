@@ -28,13 +28,22 @@ func (v *Verdict) Admission(certificate []byte) (entry.Certificate, Admission) {
 		cert.Role = entry.RoleScout // also one newer than this program
 	}
 	admission := Admitted
-	for _, cut := range v.cuts.binding(entry.DeviceOf(cert.Device), cert.Rank(), v.readmits[id]) {
+	for _, cut := range v.binding(id, cert) {
 		cert.Role = entry.RoleScout
 		if cut.Body.Beyond == entry.BeyondNothing {
 			admission = Revoked
 		}
 	}
 	return cert, admission
+}
+
+// Against is how many cuts bind a certificate.
+func (v *Verdict) Against(cert entry.Certificate) int {
+	return len(v.binding(entry.CertificateOf(cert.Encode()), cert))
+}
+
+func (v *Verdict) binding(id entry.CertificateID, cert entry.Certificate) []*heardCut {
+	return v.cuts.binding(entry.DeviceOf(cert.Device), cert.Rank(), v.readmits[id])
 }
 
 // Admitted returns the devices that are members now, with their public keys.
