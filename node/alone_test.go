@@ -307,7 +307,7 @@ func TestRule33CutOffAnywhereNothingIsLost(t *testing.T) {
 	require.Empty(t, left)
 	require.NoDirExists(t, filepath.Join(undecided.cfg.Data, "alone"))
 
-	folder := func(l *laptop) string { return filepath.Join(l.cfg.Data, passingMove+staff.String()) }
+	folder := func(l *laptop) string { return moveFolder(l.cfg.Data, staff, entry.DeviceOf(b.public())) }
 	for name, cut := range map[string]func(*laptop){
 		"nothing is renamed yet": func(*laptop) {},
 		"a folder is made for the old ledger": func(l *laptop) {
@@ -335,6 +335,32 @@ func TestRule33CutOffAnywhereNothingIsLost(t *testing.T) {
 			require.NoDirExists(t, filepath.Join(c.cfg.Data, "alone-2"))
 		})
 	}
+}
+
+// A restored copy has keys of no staff. Killed before they are replaced, it leaves
+// nothing behind either, and can join anew, this staff or another.
+func TestRule33ARestoredCopyThatWasCutOffLeavesNothingBehind(t *testing.T) {
+	a, other := found(t), found(t)
+	b := wroteAlone(t, "Tove Lund")
+	b.importList(northList)
+	before := b.everything()
+	c := newLaptop(t, "Tove Lund")
+	c.takesAlong = true
+	c.restore(b.backup())
+	keys, err := os.ReadFile(filepath.Join(c.cfg.State, identityFile))
+	require.NoError(t, err)
+	moveInto(t, a, c, welcomeTo(t, a, c, "Tove Lund", entry.RoleScout))
+	undecided := c.cutOff()
+	undecided.takesAlong = true
+	require.NoError(t, os.WriteFile(filepath.Join(undecided.cfg.State, identityFile), keys, 0o600))
+	undecided.restart()
+	require.Equal(t, before, undecided.everything())
+	left, err := filepath.Glob(filepath.Join(undecided.cfg.Data, ".*"))
+	require.NoError(t, err)
+	require.Empty(t, left)
+	pair(t, other, undecided, "Tove Lund", false)
+	undecided.reopen()
+	require.Equal(t, before, undecided.everything())
 }
 
 // Whoever opens the folder with other keys than the one that moved ends nothing and

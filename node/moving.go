@@ -21,7 +21,16 @@ import (
 // saved. Then the keys' file is replaced: before that nothing has happened, after
 // it this laptop is a member, and what is left to do is to rename. Whoever opens
 // the folder next does that if this process doesn't live to do it.
+//
+// The name says whose staff it is and which laptop joins: what its keys don't tell
+// of as a staff that it belongs to hasn't come to be.
 const passingMove = ".joining-"
+
+func moveFolder(data string, staff entry.StaffID, by entry.DeviceID) string {
+	return filepath.Join(data, passingMove+staff.String()+madeBy(by))
+}
+
+func madeBy(device entry.DeviceID) string { return "-" + device.String() }
 
 const keptFile = "alone.db"
 
@@ -60,7 +69,7 @@ func (n *Node) move(ctx context.Context, m move, done *PairingStep) error {
 	if n.movedAway() {
 		return errMoving
 	}
-	m.folder = filepath.Join(n.cfg.Data, passingMove+m.staff().String())
+	m.folder = moveFolder(n.cfg.Data, m.staff(), entry.DeviceOf(n.public()))
 	n.leave(true)
 	var err error
 	if m.was, err = n.writtenBy(); err == nil { // nobody is let in any more
@@ -205,13 +214,13 @@ func (n *Node) settleIntoStaff() error {
 	if err != nil {
 		return err
 	}
-	return settleMove(n.cfg.Data, staff)
+	return settleMove(n.cfg.Data, staff, entry.DeviceOf(n.public()))
 }
 
-// settleMove ends what a move into the staff has begun: the ledger from before
-// goes where it is kept, the staff's takes its place. The folder is locked.
-func settleMove(data string, staff entry.StaffID) error {
-	folder := filepath.Join(data, passingMove+staff.String())
+// settleMove ends what this laptop's move into the staff has begun: the ledger from
+// before goes where it is kept, the staff's takes its place. The folder is locked.
+func settleMove(data string, staff entry.StaffID, by entry.DeviceID) error {
+	folder := moveFolder(data, staff, by)
 	if _, err := os.Stat(folder); errors.Is(err, fs.ErrNotExist) {
 		return nil
 	}
@@ -225,16 +234,17 @@ func settleMove(data string, staff entry.StaffID) error {
 	return nil
 }
 
-// sweepMoves removes what a move has left that didn't come to be. It is called once
-// the ledger here is known to be that of the keys: with other keys, that of a move
-// that did come to be may be all that there is of it.
-func sweepMoves(data string) error {
+// sweepMoves removes what a move has left that didn't come to be, once settleMove has
+// ended one that did. Moves of other laptops are only removed where the ledger here
+// is known to be that of the keys: with other keys, that of a move that did come to
+// be may be all that there is of it.
+func sweepMoves(data string, ledgerIsOurs bool, by entry.DeviceID) error {
 	entries, err := os.ReadDir(data)
 	if err != nil {
 		return fmt.Errorf("look for what was left half moved: %w", err)
 	}
 	for _, e := range entries {
-		if !strings.HasPrefix(e.Name(), passingMove) {
+		if !strings.HasPrefix(e.Name(), passingMove) || !ledgerIsOurs && !strings.HasSuffix(e.Name(), madeBy(by)) {
 			continue
 		}
 		if err := os.RemoveAll(filepath.Join(data, e.Name())); err != nil {

@@ -164,20 +164,19 @@ func (n *Node) start(ctx context.Context) error {
 			return err
 		}
 	}
-	if err := settleMove(n.cfg.Data, staff); err != nil {
+	device := entry.DeviceOf(n.public())
+	if err := settleMove(n.cfg.Data, staff, device); err != nil {
 		return err
 	}
-	n.store, err = storage.Open(ctx, filepath.Join(n.cfg.Data, databaseFile), storage.Options{Staff: staff, Projector: projector{}, Device: entry.DeviceOf(n.public())})
+	n.store, err = storage.Open(ctx, filepath.Join(n.cfg.Data, databaseFile), storage.Options{Staff: staff, Projector: projector{}, Device: device})
 	if errors.Is(err, storage.ErrOtherStaff) {
 		return refuse(ErrInvalid, "the data in %s belongs to another staff than this laptop's keys in %s: name the folders that go together", n.cfg.Data, n.cfg.State)
 	}
 	if err != nil {
 		return err
 	}
-	if n.id().founded() {
-		if err := sweepMoves(n.cfg.Data); err != nil {
-			n.cfg.Log.Warn("some space is not given back", "cause", err)
-		}
+	if err := sweepMoves(n.cfg.Data, n.id().founded(), device); err != nil {
+		n.cfg.Log.Warn("some space is not given back", "cause", err)
 	}
 	n.own = &OwnLogs{Staff: staff, Key: n.pair, Random: n.cfg.Random, Certificate: n.certificate}
 	n.core = NewCore(n.store, n.own, heldKeys{n})

@@ -11,7 +11,8 @@ import (
 // person wrote alone, the command or the node that does it, at random moments from
 // the last code on, and once more at the next start. Then it is either still alone
 // with everything, and joins once more, or a member with everything; and what it
-// took along stands there once, under the same ids.
+// took along stands there once, under the same ids. Each third one is a restored copy,
+// which has keys of no staff.
 func TestKilledWhileTakingAlong(t *testing.T) {
 	random := seeded(t)
 	mara := newNotebook(t, "mara", "Mara Quill")
@@ -25,6 +26,10 @@ func TestKilledWhileTakingAlong(t *testing.T) {
 		tobin.do("import", "prospect", rows, "--source", "North list")
 		tobin.do("add", "evaluation", "prospect=Row 7", "overall=6")
 		before := tobin.written()
+		restored := i%3 == 2
+		if restored {
+			tobin = tobin.restoredElsewhere()
+		}
 		if i%2 == 0 {
 			tobin.start()
 		}
@@ -38,8 +43,11 @@ func TestKilledWhileTakingAlong(t *testing.T) {
 			if now := tobin.written(); now != before {
 				t.Fatalf("still alone, it shows\n%.2000s\nand before\n%.2000s", now, before)
 			}
-			tobin.do("set", "Row 7", "jersey=71") // it goes on as if nothing had been
-			before = tobin.written()
+			onlyFiles(t, tobin.data, "plumbline.db*", "lock")
+			if !restored {
+				tobin.do("set", "Row 7", "jersey=71") // it goes on as if nothing had been
+				before = tobin.written()
+			}
 			pairUp(t, mara, tobin)
 		} else {
 			members++
@@ -70,6 +78,16 @@ func TestKilledWhileTakingAlong(t *testing.T) {
 		}
 	}
 	t.Logf("%d were alone still, %d were members", undecided, members)
+}
+
+// restoredElsewhere is another laptop of the person, with a backup of this one's.
+func (n *notebook) restoredElsewhere() *notebook {
+	n.t.Helper()
+	file := filepath.Join(n.t.TempDir(), "backup.db")
+	n.do("backup", file)
+	other := newNotebook(n.t, n.name, n.person)
+	other.do("restore", file)
+	return other
 }
 
 // written is what there is of each kind of record, with its ids.
