@@ -337,6 +337,54 @@ func TestRule33CutOffAnywhereNothingIsLost(t *testing.T) {
 	}
 }
 
+// What an erasure keeps out of sight stays so, though the erasure itself doesn't go
+// along: a value that an erased one had replaced, a person's or a list's, alone in its
+// record or not, with something written over the erased one or nothing.
+func TestRule19NothingOlderComesBackByJoining(t *testing.T) {
+	a := found(t)
+	b := wroteAlone(t, "Tove Lund")
+	b.importList(northList)
+	vale, tarn := b.only("Orrin Vale"), b.only("Wes Tarn")
+	bare := b.add("prospect", "name", "Lem Dorn")
+	whole := b.add("prospect", "name", "Ned Arrow")
+	var erasure entry.Erasure
+	erase := func(id entry.RecordID, field string) {
+		reg := record.Must(record.Prospect, field).Address()
+		row, err := b.store.Record(t.Context(), id)
+		require.NoError(t, err)
+		live := row.Find(reg).Live
+		require.Len(t, live, 1)
+		e, held, err := b.store.Entry(t.Context(), live[0].ID)
+		require.NoError(t, err)
+		require.True(t, held)
+		require.Len(t, e.Body.Changes, 1)
+		erasure.Entries = append(erasure.Entries, entry.ErasedEntry{
+			ID: e.ID, Record: id, Edges: []entry.Edge{{Register: reg, Replaces: e.Body.Changes[0].Replaces}},
+		})
+	}
+	b.set(bare, "name", "Lem Dorne")
+	erase(bare, "name")
+	b.set(vale, "school", "Low Ridge")
+	erase(vale, "school")
+	b.set(tarn, "school", "Low Ridge")
+	b.set(tarn, "school", "High Ridge")
+	erase(tarn, "school")
+	b.set(tarn, "school", "Iron Bluff") // over what is to be erased
+	erasure.Records = append(erasure.Records, whole)
+	require.NoError(t, b.step(Save{Drafts: []Draft{{Body: entry.Body{Kind: entry.KindErasure, Erasure: &erasure}}}}).Err)
+	before := b.everything()
+	require.NotContains(t, before, "prospect "+bare.String())
+	require.Empty(t, b.texts(vale, "school"))
+	require.Equal(t, []string{"Iron Bluff"}, b.texts(tarn, "school"))
+
+	moveInto(t, a, b, welcomeTo(t, a, b, "Tove Lund", entry.RoleScout))
+	b.restart()
+	require.Equal(t, before, b.everything())
+	faults, err := b.Verify(t.Context(), func(uint64, uint64) {})
+	require.NoError(t, err)
+	require.Empty(t, faults)
+}
+
 // A restored copy has keys of no staff. Killed before they are replaced, it leaves
 // nothing behind either, and can join anew, this staff or another.
 func TestRule33ARestoredCopyThatWasCutOffLeavesNothingBehind(t *testing.T) {

@@ -1,7 +1,6 @@
 package node
 
 import (
-
 	"testing"
 	"time"
 

@@ -18,6 +18,11 @@ import (
 // list again would dispute that. What a person alone wrote and replaced stays
 // behind: nobody but them has seen it.
 //
+// Erasures stay behind too, being control entries of the other staff. Of a record
+// that they bear on only live values go along, not what lists brought either: what
+// kept the rest out of sight may be an erasure alone. Reading a list again brings
+// its values back there.
+//
 // Entries keep their order, so that retirements cover what they covered, and of
 // values in conflict the same one is shown.
 type rewriting struct {
@@ -27,8 +32,11 @@ type rewriting struct {
 	was      entry.PersonID
 	now      time.Time
 
-	// edited are the records of which something was replaced.
+	// edited are the records of which something was replaced or erased; they may
+	// have no value left.
 	edited map[entry.RecordID]*merge.Record
+	// erased are those that erasures bear on.
+	erased map[entry.RecordID]bool
 	// stands says which new entries stand for an old value, for those that may be
 	// replaced.
 	stands map[oldValue][]entry.ID
@@ -60,11 +68,15 @@ const rewrittenAtOnce = 4096
 func (w *rewriting) all(ctx context.Context, first Draft) error {
 	w.edited, w.stands = map[entry.RecordID]*merge.Record{}, map[oldValue][]entry.ID{}
 	w.reached, w.pending = map[entry.ID]entry.ID{}, map[entry.ID]bool{}
+	w.erased = w.from.Verdict().Erasures.Touched()
+	for id := range w.erased {
+		w.edited[id] = &merge.Record{ID: id}
+	}
 	for row, err := range w.from.Records(ctx, storage.Query{Hidden: true}) {
 		if err != nil {
 			return err
 		}
-		if slices.ContainsFunc(row.Registers, func(r *merge.Register) bool { return len(r.Replaced) > 0 }) {
+		if w.erased[row.ID] || slices.ContainsFunc(row.Registers, func(r *merge.Register) bool { return len(r.Replaced) > 0 }) {
 			w.edited[row.ID] = row.Record
 		}
 		for _, retirement := range row.Retirements {
@@ -173,7 +185,8 @@ func (w *rewriting) changes(e storage.HistoryEntry) ([]entry.Change, error) {
 		if err != nil {
 			return nil, err
 		}
-		if e.Body.Source == "" && !isLive(edited.Find(c.Register), e.ID) {
+		fromList := e.Body.Source != "" && !w.erased[e.Header.Record]
+		if !fromList && !isLive(edited.Find(c.Register), e.ID) {
 			w.stands[oldValue{e.ID, c.Register}] = replaces
 			continue
 		}
