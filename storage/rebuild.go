@@ -156,6 +156,10 @@ type derived struct {
 	kind   entry.BodyKind
 }
 
+func (d derived) String() string {
+	return fmt.Sprintf("status %d, kind %d, record %s", d.status, d.kind, d.record)
+}
+
 // rereadBranch derives a branch's entries again.
 func (d *draft) rereadBranch(n merge.Branch) error {
 	b := d.branches[n]

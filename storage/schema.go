@@ -46,6 +46,9 @@ func (w *connection) migrate() error {
 
 func (w *connection) schemaVersion() (version int, err error) {
 	_, err = querier(w.query).one("PRAGMA user_version", nil, &version)
+	if err == nil && version < 0 {
+		err = ErrCorrupt
+	}
 	return version, err
 }
 

@@ -74,15 +74,15 @@ func Open(ctx context.Context, path string, o Options) (*Store, error) {
 	if err != nil {
 		return nil, failure("open database "+path, err)
 	}
-	if s.writer, err = openWriter(ctx, path, o.ReadOnly); err != nil {
-		return nil, failure("open database "+path, err)
+	if s.writer, err = s.openSound(ctx); err != nil {
+		return nil, failure("open database "+path, unlike(err))
 	}
 	err = s.start(ctx, path, o.Staff)
 	if err == nil {
 		err = s.noteDamage(ctx, done)
 	}
 	if err != nil {
-		return nil, errors.Join(failure("open database "+path, err), s.Close())
+		return nil, errors.Join(failure("open database "+path, unlike(err)), s.Close())
 	}
 	return s, nil
 }

@@ -69,7 +69,7 @@ func (s *Store) Verify(ctx context.Context, progress func(done, total int)) (Rep
 		return Report{}, failure("verify", err)
 	}
 	defer func() { _ = c.plain("ROLLBACK") }()
-	err = failure("verify", v.run(s.builtBy()))
+	err = failure("verify", unlike(v.run(s.builtBy())))
 	if errors.Is(err, ErrCorrupt) {
 		v.report.fault("%v", err)
 		err = nil
@@ -110,8 +110,8 @@ func (v *verifier) run(by versions) (err error) {
 	return v.records()
 }
 
-// file lets SQLite check its pages and indexes, and walks through the indexes
-// besides: an index without entries whose page is that of an empty table passes
+// file lets SQLite check its pages and indexes, and counts in the indexes
+// besides: one whose page is that of an empty table, or of another index, passes
 // SQLite's own check, and fails who asks by it. The check of the full-text index
 // trusts what its connection remembers of the index, from before the last writes
 // of others; opening a cursor on it makes it look again.
@@ -141,24 +141,39 @@ func (v *verifier) pages() error {
 	}, "PRAGMA integrity_check(20)")
 }
 
-// indexes reads each partial index from end to end, by its own condition.
+// indexes counts the entries of each index and the rows that belong there. SQLite
+// has looked for each row in its indexes; as many entries as rows means that
+// there is none besides.
 func (v *verifier) indexes() error {
-	var walks []string
+	type index struct{ name, table, condition string }
+	var indexes []index
 	err := v.q(func(scan func(...any) error) error {
-		var name, table, text string
-		err := scan(&name, &table, &text)
+		var i index
+		var text string
+		err := scan(&i.name, &i.table, &text)
+		i.condition = "1"
 		if _, condition, partial := strings.Cut(text, " WHERE "); partial {
-			walks = append(walks, fmt.Sprintf("SELECT count(*) FROM %s INDEXED BY %s WHERE %s", table, name, condition))
+			i.condition = condition
 		}
+		indexes = append(indexes, i)
 		return err
-	}, "SELECT name, tbl_name, sql FROM sqlite_schema WHERE type = 'index' AND sql IS NOT NULL")
-	for _, walk := range walks {
-		var n int
-		if err == nil {
-			_, err = v.q.one(walk, nil, &n)
+	}, "SELECT name, tbl_name, coalesce(sql, '') FROM sqlite_schema WHERE type = 'index'")
+	if err != nil {
+		return err
+	}
+	for _, i := range indexes {
+		var entries, rows int
+		if _, err := v.q.one(fmt.Sprintf("SELECT count(*) FROM %s INDEXED BY %s WHERE %s", i.table, i.name, i.condition), nil, &entries); err != nil {
+			return err
+		}
+		if _, err := v.q.one(fmt.Sprintf("SELECT count(*) FROM %s NOT INDEXED WHERE %s", i.table, i.condition), nil, &rows); err != nil {
+			return err
+		}
+		if entries != rows {
+			v.report.fault("file: %d entries in index %s, %d rows belong there", entries, i.name, rows)
 		}
 	}
-	return err
+	return nil
 }
 
 func (v *verifier) count() error {
@@ -298,7 +313,7 @@ func (w *walk) check(raw entry.Raw, stored derived) {
 		return
 	}
 	if is, err := derive(w.judge, w.at.ID(w.b.log.id), raw); err != nil || is != stored {
-		w.report.stale("%s: its row says %+v, its bytes %+v", w, stored, is)
+		w.report.stale("%s: its row says %s, its bytes %s", w, stored, is)
 	}
 }
 

@@ -2,6 +2,7 @@ package storage
 
 import (
 	"bytes"
+	"fmt"
 
 	"plumbline/sync/entry"
 	"plumbline/sync/merge"
@@ -32,14 +33,23 @@ func (v *verifier) records() error {
 
 // row is a record as stored, not yet read.
 type row struct {
-	n                      recordKey
-	id                     entry.RecordID
-	state                  []byte
-	sole                   entryKey
+	n     recordKey
+	id    entry.RecordID
+	state []byte
+	sole  entryKey
+	figures
+	reword bool
+}
+
+// figures are what a row says of its record beside the state.
+type figures struct {
 	lamport                uint64
 	conflicts, retirements int
 	visibility             merge.Visibility
-	reword                 bool
+}
+
+func (f figures) String() string {
+	return fmt.Sprintf("time %d, %d conflicts, %d retirements, visibility %d", f.lamport, f.conflicts, f.retirements, f.visibility)
 }
 
 func (v *verifier) recordsFrom(from recordKey) (page []row, err error) {
@@ -92,16 +102,10 @@ func (v *verifier) record(r row) error {
 	if !bytes.Equal(want.state, r.state) || want.sole != r.sole {
 		v.report.stale("record %s: its state isn't what its entries give", r.id)
 	}
-	want.state, r.state = nil, nil
-	if want.differs(r) {
-		v.report.stale("record %s: its row says %+v, its entries %+v", r.id, r, want)
+	if want.figures != r.figures {
+		v.report.stale("record %s: its row says %s, its entries %s", r.id, r.figures, want.figures)
 	}
 	return nil
-}
-
-func (r row) differs(other row) bool {
-	return r.lamport != other.lamport || r.conflicts != other.conflicts || r.retirements != other.retirements ||
-		r.visibility != other.visibility
 }
 
 func (v *verifier) references(r row, rec *merge.Record) error {
