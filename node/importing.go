@@ -11,6 +11,7 @@ import (
 
 	"plumbline/node/importer"
 	"plumbline/node/record"
+	"plumbline/storage"
 	"plumbline/sync/entry"
 	"plumbline/sync/merge"
 )
@@ -23,6 +24,8 @@ const defaultSource = "list"
 // Import reads a table and writes what it proposes, in one transaction. With a
 // bad row nothing is written, unless the request says to write the good ones.
 func (n *Node) Import(ctx context.Context, q ImportRequest) (ImportReport, error) {
+	n.importing.Add(1)
+	defer n.importing.Add(-1)
 	w, err := n.begin(ctx)
 	if err != nil {
 		return ImportReport{}, err
@@ -66,7 +69,29 @@ func (n *Node) Import(ctx context.Context, q ImportRequest) (ImportReport, error
 	if q.DryRun {
 		return report, w.err
 	}
-	return report, w.save()
+	if err := w.save(); err != nil {
+		return report, err
+	}
+	b.pack()
+	return report, nil
+}
+
+// pack makes the packs of what was imported, for the list that is asked for next:
+// of many records that takes longer than a person waits, beside their import little.
+// That is done by whoever asks if it fails here; what was imported is saved.
+func (b *importing) pack() {
+	kinds := map[entry.Kind]int{}
+	for _, d := range b.drafts {
+		kinds[d.Record.Kind()]++
+	}
+	for _, kind := range packedKinds {
+		if kinds[kind] < storage.PackSize {
+			continue
+		}
+		if err := b.n.pack(b.ctx, kind, true); err != nil && b.ctx.Err() == nil {
+			b.n.cfg.Log.Warn("lists wait for the next question", "cause", err)
+		}
+	}
 }
 
 // derivedOf names what a listing of a kind shows beside its fields.

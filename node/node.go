@@ -91,9 +91,11 @@ type Node struct {
 	grown   chan struct{} // see tidy
 	stirs   atomic.Uint64
 	calming atomic.Bool // tidy waits for calm
-	made    madeTitles
-	packing sync.Mutex // held while packs are made
-	running sync.WaitGroup
+	// importing counts tables that are being read: tidy waits for what they bring.
+	importing atomic.Int32
+	made      madeTitles
+	packing   sync.Mutex // held while packs are made
+	running   sync.WaitGroup
 }
 
 // inboxSize is how many messages of peers may wait for their step. With it

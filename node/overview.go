@@ -2,8 +2,9 @@ package node
 
 import (
 	"cmp"
-	"encoding/json"
 	"maps"
+	"math"
+	"runtime"
 	"slices"
 	"strings"
 	"sync"
@@ -69,54 +70,60 @@ func (o *overview) all(r *reader) ([]listed, error) {
 	return slices.Clone(o.listed), nil
 }
 
-// tidy makes anew what is out of date before anybody asks.
-func (o *overview) tidy(r *reader) error {
+// tidy makes some of what is out of date anew before anybody asks, and says
+// whether any is left: whoever asks meanwhile goes on with all processors.
+func (o *overview) tidy(r *reader) (left bool, err error) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
-	return o.refresh(r)
+	stale, err := o.renew(r, tidySummaries, 1)
+	return stale > tidySummaries, err
 }
 
-// refresh makes anew the summaries of what changed since they were made. What
-// is read for that is read after the moment up to which they will count as made.
+// tidySummaries is how many are made ahead before others get their turn.
+const tidySummaries = 256
+
+// refresh makes anew what is out of date.
 func (o *overview) refresh(r *reader) error {
-	stale, mark, err := r.n.store.StaleSummaries(r.ctx)
-	if err != nil || len(stale) == 0 {
-		return err
+	_, err := o.renew(r, math.MaxInt, runtime.GOMAXPROCS(0))
+	return err
+}
+
+// renew makes anew the summaries of what changed since they were made, the limit
+// at most, and says how many these were. What is read for that is read after the
+// moment up to which they will count as made.
+func (o *overview) renew(r *reader, limit, workers int) (stale int, err error) {
+	ids, mark, err := r.n.store.StaleSummaries(r.ctx)
+	if err != nil || len(ids) == 0 {
+		return 0, err
 	}
-	made, err := o.make(r.n.reader(r.ctx), stale)
+	made, err := o.make(r, ids[:min(len(ids), limit)], workers)
 	if err != nil {
-		return err
+		return 0, err
 	}
 	if err := r.n.store.PutSummaries(r.ctx, mark, made); err != nil {
-		return err
+		return 0, err
 	}
-	return o.take(made)
+	return len(ids), o.take(made)
 }
 
 // make makes summaries of what is read now; nil for what has none. Of several
-// records that are one, the first speaks for all.
-func (o *overview) make(r *reader, ids []entry.RecordID) (map[entry.RecordID][]byte, error) {
+// records that are one, the first speaks for all. Each is made by a reader of its
+// own: a season's reps don't fit into memory at once.
+func (o *overview) make(r *reader, ids []entry.RecordID, workers int) (map[entry.RecordID][]byte, error) {
+	var mu sync.Mutex
 	made := map[entry.RecordID][]byte{}
-	for _, id := range ids {
+	return made, share(workers, ids, func(id entry.RecordID) error {
+		r := r.n.reader(r.ctx)
 		leader := r.groups.Leader(id)
-		made[id] = nil
-		if _, done := made[leader]; done && leader != id {
-			continue
-		}
-		g, ok := r.group(leader)
-		if !ok {
-			continue
-		}
-		data, err := json.Marshal(r.summarize(g))
-		if err != nil {
-			return nil, err
+		data, err := r.summaryDue(leader)
+		mu.Lock()
+		defer mu.Unlock()
+		if leader != id {
+			made[id] = nil
 		}
 		made[leader] = data
-		// A season's reps don't fit into memory at once.
-		clear(r.rows)
-		clear(r.titles)
-	}
-	return made, r.err
+		return err
+	})
 }
 
 // take replaces what was made anew. After a great change all is read again.
@@ -146,7 +153,7 @@ func (o *overview) remake(r *reader, wrong []entry.RecordID) error {
 	if err != nil {
 		return err
 	}
-	made, err := o.make(r.n.reader(r.ctx), wrong)
+	made, err := o.make(r, wrong, runtime.GOMAXPROCS(0))
 	if err != nil {
 		return err
 	}

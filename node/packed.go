@@ -2,7 +2,6 @@ package node
 
 import (
 	"maps"
-	"runtime"
 	"slices"
 	"strings"
 
@@ -90,7 +89,7 @@ func facetsOf(k *record.Kind) map[string]*facet {
 // answer goes through all packs of the kind. Those that aren't there are made
 // before, and one of which a record changes meanwhile in between.
 func (a *question) answer() error {
-	if err := a.r.n.pack(a.r.ctx, a.k.Number, runtime.GOMAXPROCS(0)); err != nil {
+	if err := a.r.n.pack(a.r.ctx, a.k.Number, false); err != nil {
 		return err
 	}
 	if a.k.Number != record.Game {
@@ -129,7 +128,7 @@ func (a *question) answer() error {
 			return err
 		}
 	}
-	_, err = a.r.n.store.PutPacks(a.r.ctx, mark, made)
+	_, err = a.r.n.store.OfferPacks(a.r.ctx, mark, made)
 	return err
 }
 

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -11,6 +12,7 @@ import (
 
 	"plumbline/node/demo"
 	"plumbline/node/record"
+	"plumbline/storage"
 	"plumbline/sync/entry"
 )
 
@@ -164,4 +166,22 @@ func TestTidyPacksAhead(t *testing.T) {
 	got, err := l.List(t.Context(), ListQuery{Kind: "rep", Where: "distance == 17", Limit: 1000})
 	require.NoError(t, err)
 	require.True(t, slices.ContainsFunc(got.Rows, func(row Row) bool { return row.ID == reps[0] }))
+}
+
+// TestAnImportLeavesItsListsPacked looks whether packs of what a table brought are
+// to be made when the import ends. Nothing else makes them so soon.
+func TestAnImportLeavesItsListsPacked(t *testing.T) {
+	a := found(t)
+	var table strings.Builder
+	table.WriteString("name,school,class_year,game_date,home,away,number,quarter,play,result\n")
+	for i := range storage.PackSize + 1 {
+		fmt.Fprintf(&table, "Orrin Vale,Salt Lick,2027,2026-09-05,Salt Lick,Pine Bluffs,%d,1,pass,won\n", i+1)
+	}
+	require.Empty(t, a.load("rep", table.String()).Errors)
+	packs, _, err := a.store.Packs(t.Context(), record.Rep, nil)
+	require.NoError(t, err)
+	require.Len(t, packs, 2)
+	left, _, err := a.store.Unpacked(t.Context(), record.Rep)
+	require.NoError(t, err)
+	require.Empty(t, left)
 }

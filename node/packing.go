@@ -2,8 +2,7 @@ package node
 
 import (
 	"context"
-	"errors"
-	"maps"
+	"runtime"
 	"sync"
 
 	"plumbline/storage"
@@ -14,18 +13,19 @@ import (
 // transaction, for which a save may have to wait.
 const packsAtOnce = 16
 
-// pack makes the packs of a kind that have to be made anew. Whoever comes second
-// doesn't make the same ones, but takes turns with the first.
-func (n *Node) pack(ctx context.Context, kind entry.Kind, workers int) error {
+// pack makes the packs of a kind that have to be made anew, on all processors.
+// Whoever comes second doesn't make the same ones, but takes turns with the first.
+// While the writer is at work whoever asks doesn't wait, and makes its own.
+func (n *Node) pack(ctx context.Context, kind entry.Kind, wait bool) error {
 	for {
-		if left, err := n.packSome(ctx, kind, workers); err != nil || !left {
+		if left, err := n.packSome(ctx, kind, runtime.GOMAXPROCS(0), wait); err != nil || !left {
 			return err
 		}
 	}
 }
 
-// packSome makes some of them, and says whether any are left.
-func (n *Node) packSome(ctx context.Context, kind entry.Kind, workers int) (left bool, err error) {
+// packSome makes some of them, and says whether any are left to be made.
+func (n *Node) packSome(ctx context.Context, kind entry.Kind, workers int, wait bool) (left bool, err error) {
 	n.packing.Lock()
 	defer n.packing.Unlock()
 	firsts, mark, err := n.store.Unpacked(ctx, kind)
@@ -37,28 +37,27 @@ func (n *Node) packSome(ctx context.Context, kind entry.Kind, workers int) (left
 	if err != nil {
 		return false, err
 	}
-	stored, err := n.store.PutPacks(ctx, mark, made)
-	// While the writer is at work whoever asks makes its own.
+	stored := wait
+	if wait {
+		err = n.store.PutPacks(ctx, mark, made)
+	} else {
+		stored, err = n.store.OfferPacks(ctx, mark, made)
+	}
 	return stored && len(some) < len(firsts), err
 }
 
 func (n *Node) makePacks(ctx context.Context, firsts []storage.Number, workers int) (map[storage.Number]storage.Pack, error) {
-	made, failed := make([]map[storage.Number]storage.Pack, workers), make([]error, workers)
-	var all sync.WaitGroup
-	for w := range workers {
-		made[w] = map[storage.Number]storage.Pack{}
-		all.Go(func() {
-			for i := w; i < len(firsts) && failed[w] == nil; i += workers {
-				var rows map[storage.Number]storage.Row
-				if rows, failed[w] = n.store.Packed(ctx, firsts[i]); failed[w] == nil {
-					made[w][firsts[i]] = packRecords(firsts[i], rows)
-				}
-			}
-		})
-	}
-	all.Wait()
-	for _, others := range made[1:] {
-		maps.Copy(made[0], others)
-	}
-	return made[0], errors.Join(failed...)
+	var mu sync.Mutex
+	made := map[storage.Number]storage.Pack{}
+	return made, share(workers, firsts, func(first storage.Number) error {
+		rows, err := n.store.Packed(ctx, first)
+		if err != nil {
+			return err
+		}
+		pack := packRecords(first, rows)
+		mu.Lock()
+		defer mu.Unlock()
+		made[first] = pack
+		return nil
+	})
 }

@@ -15,9 +15,9 @@ const tidyAtOnce = 1024
 // tidy works out ahead what the next question would have to: once nothing has
 // come for a while it brings up to date what lists are answered from, the first
 // page's before the others', and the search index. Whoever asks before that
-// waits a little longer, and gets the same answer. A list that is being made
-// meanwhile makes the summaries itself, and nothing else is done until it has. One
-// processor is left to whoever asks.
+// waits a little longer, and gets the same answer. A list that is asked for
+// meanwhile makes the rest of the summaries itself, and nothing else is done until
+// it has. One processor is left to whoever asks.
 func (n *Node) tidy() {
 	for n.awaitCalm() {
 		for _, step := range []func() error{n.tidyOverview, n.indexRecords, n.packAll, n.recall, n.indexWords, n.rest} {
@@ -34,7 +34,15 @@ func (n *Node) tidy() {
 	}
 }
 
-func (n *Node) tidyOverview() error { return n.overview.tidy(n.reader(n.ctx)) }
+func (n *Node) tidyOverview() error {
+	for left := true; left && len(n.grown) == 0; {
+		var err error
+		if left, err = n.overview.tidy(n.reader(n.ctx)); err != nil {
+			return err
+		}
+	}
+	return nil
+}
 
 func (n *Node) indexRecords() error { return n.store.IndexRecords(n.ctx) }
 
@@ -45,7 +53,7 @@ func (n *Node) packAll() error {
 	for _, kind := range packedKinds {
 		for left := true; left; {
 			var err error
-			if left, err = n.packSome(n.ctx, kind, 1); err != nil || len(n.grown) > 0 {
+			if left, err = n.packSome(n.ctx, kind, 1, true); err != nil || len(n.grown) > 0 {
 				return err
 			}
 		}
@@ -77,8 +85,8 @@ func (n *Node) rest() error {
 	return err
 }
 
-// awaitCalm waits until something has come, and then nothing more, and no peer is
-// asked for more; false when the node ends.
+// awaitCalm waits until something has come, and then nothing more, no peer is
+// asked for more and no table read; false when the node ends.
 func (n *Node) awaitCalm() bool {
 	select {
 	case <-n.ctx.Done():
@@ -94,7 +102,7 @@ func (n *Node) awaitCalm() bool {
 		case <-time.After(calm):
 		}
 		n.calming.Store(false)
-		if n.stirs.Load() == before && !n.catchingUp() {
+		if n.stirs.Load() == before && n.importing.Load() == 0 && !n.catchingUp() {
 			return true
 		}
 	}

@@ -87,8 +87,7 @@ func verifyPacks(r *reader) (mended []string, err error) {
 			return nil, err
 		}
 		mended = append(mended, said...)
-		// While something else is being stored, whoever asks next makes them.
-		if _, err := r.n.store.PutPacks(r.ctx, mark, made); err != nil {
+		if err := r.n.store.PutPacks(r.ctx, mark, made); err != nil {
 			return nil, err
 		}
 	}

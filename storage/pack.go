@@ -159,19 +159,31 @@ func (s *Store) NumberOf(ctx context.Context, id entry.RecordID) (Number, bool, 
 }
 
 // PutPacks stores what was made of packs' records that were read at or after
-// the mark. A pack of which a record has changed since stays as it is. While
-// something else is being stored nothing is, and false returned: whoever asks
-// next makes them.
-func (s *Store) PutPacks(ctx context.Context, mark Mark, packs map[Number]Pack) (bool, error) {
-	if s.readOnly || len(packs) == 0 || !s.writing.TryLock() {
+// the mark, once nothing else is being stored. A pack of which a record has
+// changed since stays as it is.
+func (s *Store) PutPacks(ctx context.Context, mark Mark, packs map[Number]Pack) error {
+	s.writing.Lock()
+	defer s.writing.Unlock()
+	return s.putPacks(ctx, mark, packs)
+}
+
+// OfferPacks is PutPacks for somebody who waits for more than this: while
+// something else is being stored, or in a file that is only read, nothing is, and
+// false returned.
+func (s *Store) OfferPacks(ctx context.Context, mark Mark, packs map[Number]Pack) (bool, error) {
+	if s.readOnly || !s.writing.TryLock() {
 		return false, nil
 	}
 	defer s.writing.Unlock()
-	if err := ctx.Err(); err != nil {
-		return false, failure("store packs", err)
+	return true, s.putPacks(ctx, mark, packs)
+}
+
+func (s *Store) putPacks(ctx context.Context, mark Mark, packs map[Number]Pack) error {
+	if len(packs) == 0 {
+		return nil
 	}
 	var made []recordKey
-	err := s.writer.transact(func() error {
+	err := s.updateLocked(ctx, "store packs", func() error {
 		for _, first := range slices.Sorted(maps.Keys(packs)) {
 			n := first >> packShift
 			if s.unpacked.after(mark, n) {
@@ -187,7 +199,7 @@ func (s *Store) PutPacks(ctx context.Context, mark Mark, packs map[Number]Pack) 
 	if err == nil {
 		s.unpacked.made(made)
 	}
-	return err == nil, failure("store packs", err)
+	return err
 }
 
 func (w *connection) putPack(n Number, mark Mark, p Pack) error {

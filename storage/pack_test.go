@@ -42,9 +42,7 @@ func TestPartsOfPacks(t *testing.T) {
 		if len(rows) != 1 || slices.Collect(maps.Values(rows))[0].ID != prospect(1) {
 			t.Fatalf("got %v", rows)
 		}
-		if stored, err := s.PutPacks(ctx, mark, map[Number]Pack{firsts[0]: {Head: []byte(head), Parts: parts}}); !stored || err != nil {
-			t.Fatal(stored, err)
-		}
+		check(t, s.PutPacks(ctx, mark, map[Number]Pack{firsts[0]: {Head: []byte(head), Parts: parts}}))
 	}
 	before := read("")
 	put(before, "one", map[string][]byte{"name": []byte("elm"), "size": []byte("tall"), "other": []byte("x")})
@@ -58,4 +56,32 @@ func TestPartsOfPacks(t *testing.T) {
 	read("")
 	put(mark, "two", map[string][]byte{"name": []byte("oak")})
 	read("two", "oak", "")
+}
+
+// TestPacksWhileAnotherWrites stores packs after what is being stored, unless they
+// were only offered.
+func TestPacksWhileAnotherWrites(t *testing.T) {
+	ctx := context.Background()
+	w := newWorld(12)
+	a := w.Scout(w.Root, 2)
+	a.Write(prospect(1), value(1, "elm"))
+	s := storeOf(t, w)
+	s.append(t, all(w)...)
+	firsts, mark, err := s.Unpacked(ctx, mergetest.KindProspect)
+	check(t, err)
+	packs := map[Number]Pack{firsts[0]: {Head: []byte("one")}}
+
+	s.writing.Lock()
+	if stored, err := s.OfferPacks(ctx, mark, packs); stored || err != nil {
+		t.Error(stored, err)
+	}
+	done := make(chan error)
+	go func() { done <- s.PutPacks(ctx, mark, packs) }()
+	s.writing.Unlock()
+	check(t, <-done)
+	firsts, _, err = s.Unpacked(ctx, mergetest.KindProspect)
+	check(t, err)
+	if len(firsts) > 0 {
+		t.Errorf("%d packs are still to be made", len(firsts))
+	}
 }

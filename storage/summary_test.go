@@ -113,9 +113,7 @@ func TestPackOfAnEarlierMoment(t *testing.T) {
 		t.Helper()
 		packs, _, err := s.Packs(ctx, mergetest.KindProspect, nil)
 		check(t, err)
-		if stored, err := s.PutPacks(ctx, mark, map[Number]Pack{packs[0].First: {Head: []byte(data)}}); !stored || err != nil {
-			t.Fatal(stored, err)
-		}
+		check(t, s.PutPacks(ctx, mark, map[Number]Pack{packs[0].First: {Head: []byte(data)}}))
 		packs, _, err = s.Packs(ctx, mergetest.KindProspect, nil)
 		check(t, err)
 		return string(packs[0].Head)
