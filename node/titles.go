@@ -112,9 +112,9 @@ func composeTitle(kind entry.Kind, text, refer func(field string) string, person
 	case record.Prospect, record.Person, record.Device, record.Factor, record.Staff:
 		return text("name")
 	case record.Measurement:
-		return join(refer("prospect"), text("what")+" "+text("reading"))
+		return join(refer("prospect"), between(text("what"), " ", text("reading")))
 	case record.Game:
-		return join(text("away")+" at "+text("home"), text("date"))
+		return join(between(text("away"), " at ", text("home")), text("date"))
 	case record.Look:
 		return join(refer("prospect"), refer("game"), "seen by "+person())
 	case record.Rep:
@@ -122,11 +122,41 @@ func composeTitle(kind entry.Kind, text, refer func(field string) string, person
 	case record.Evaluation:
 		return join(refer("prospect"), "evaluated by "+person())
 	case record.Claim:
-		return join(text("text"), refer("evaluation"))
+		return join(opening(text("text")), refer("evaluation"))
+	case record.Note:
+		return noteTitle(refer("prospect"), opening(text("text")))
 	case record.Flag, record.Assignment:
 		return join(nameOf(kind), refer("prospect"))
 	}
 	return ""
+}
+
+// between puts a word between two texts; one alone stands without it.
+func between(a, word, b string) string {
+	if a == "" || b == "" {
+		return a + b
+	}
+	return a + word + b
+}
+
+// noteTitle says on whom a note is, and how it begins.
+func noteTitle(prospect, begins string) string {
+	title := nameOf(record.Note)
+	if prospect != "" {
+		title += " on " + prospect
+	}
+	if begins != "" {
+		title += ": “" + begins + "”"
+	}
+	if title == nameOf(record.Note) {
+		return ""
+	}
+	return title
+}
+
+// opening is how a text begins, in one line.
+func opening(text string) string {
+	return record.Shorten(strings.Join(strings.Fields(text), " "))
 }
 
 // titleLead is what a title begins with, where that tells most titles apart; it

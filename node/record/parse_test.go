@@ -119,7 +119,7 @@ func TestParseRefuses(t *testing.T) {
 		_, err := Must(c.kind, c.path).Parse(c.typed)
 		var problem *Invalid
 		if !errors.As(err, &problem) || !strings.Contains(err.Error(), c.says) {
-			t.Errorf("%s %q: got %v; want an error that says %q", c.path, shorten(c.typed), err, c.says)
+			t.Errorf("%s %q: got %v; want an error that says %q", c.path, Shorten(c.typed), err, c.says)
 		} else if strings.Contains(err.Error(), "\n") || len(err.Error()) > 300 {
 			t.Errorf("%s: more than one clear sentence: %q", c.path, err)
 		}

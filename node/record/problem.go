@@ -3,6 +3,7 @@ package record
 import (
 	"errors"
 	"fmt"
+	"strings"
 )
 
 var (
@@ -25,17 +26,22 @@ type Invalid struct {
 }
 
 func (e *Invalid) Error() string {
-	return fmt.Sprintf("%s %q: %s", e.Path, shorten(e.Typed), e.Reason)
+	return fmt.Sprintf("%s %q: %s", e.Path, Shorten(e.Typed), e.Reason)
 }
 
-// shorten keeps a pasted page out of an error message.
-func shorten(text string) string {
+// Shorten keeps a pasted page out of a line: it gives the first words of a text,
+// 60 characters at most, with … where there are more.
+func Shorten(text string) string {
 	const most = 60
 	runes := []rune(text)
 	if len(runes) <= most {
 		return text
 	}
-	return string(runes[:most]) + "…"
+	first := string(runes[:most])
+	if end := strings.LastIndexByte(first, ' '); end > most/2 {
+		first = first[:end]
+	}
+	return first + "…"
 }
 
 func unreadable(format string, args ...any) error {
