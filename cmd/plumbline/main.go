@@ -17,6 +17,8 @@ import (
 	"os/signal"
 	"strings"
 	"syscall"
+
+	"plumbline/node/plain"
 )
 
 func main() {
@@ -35,8 +37,8 @@ func Run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 	root.SetOut(stdout)
 	root.SetErr(stderr)
 	cmd, err := root.ExecuteContextC(ctx)
-	err = inPlainWords(err)
-	if cause, ok := systemSaid(err); ok && a.verbose {
+	err = plain.Words(err)
+	if cause, ok := plain.Cause(err); ok && a.verbose {
 		fmt.Fprintf(stderr, "cause: %s\n", cause)
 	}
 	var wrong usage

@@ -79,7 +79,7 @@ func (g *guard) serveBrowser(w http.ResponseWriter, r *http.Request) {
 		g.refuseToken(w, r)
 		return
 	}
-	ctx, cancel := context.WithCancel(r.Context())
+	ctx, cancel := context.WithCancel(context.WithValue(r.Context(), byBrowser{}, true))
 	defer cancel()
 	defer context.AfterFunc(session, cancel)()
 	g.next.ServeHTTP(w, r.WithContext(ctx))

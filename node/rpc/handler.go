@@ -34,7 +34,7 @@ const (
 // curl needs one header less.
 func NewHandler(closing context.Context, n Node) http.Handler {
 	options := connect.WithHandlerOptions(
-		connect.WithInterceptors(validate.NewInterceptor()),
+		connect.WithInterceptors(worded{}, validate.NewInterceptor()),
 		connect.WithConditionalHandlerOptions(bounds),
 		// Answers never leave the machine: to compress one takes longer than to
 		// send it. What callers compressed is still read.

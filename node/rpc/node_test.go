@@ -29,7 +29,13 @@ func newFolders(t testing.TB) folders {
 // open opens a node, which the test's end closes.
 func (f folders) open(t testing.TB) *node.Node {
 	t.Helper()
-	n, err := node.Open(t.Context(), node.Config{Data: f.data, State: f.state, Version: "test"})
+	return f.openWith(t, nil)
+}
+
+// openWith opens a node that others can link with.
+func (f folders) openWith(t testing.TB, links *node.Links) *node.Node {
+	t.Helper()
+	n, err := node.Open(t.Context(), node.Config{Data: f.data, State: f.state, Version: "test", Links: links})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,4 +1,4 @@
-package main
+package plain
 
 import (
 	"context"
@@ -43,7 +43,7 @@ func TestErrorsAreInPlainWords(t *testing.T) {
 		{"whoever hangs up", hangUp(t), "the other side hung up before the connection was secure; see that"},
 		{"a file that is no database", openGarbage(t), "file is not a database"},
 	} {
-		got := inPlainWords(errors.Join(c.err))
+		got := Words(errors.Join(c.err))
 		if got == nil || !strings.Contains(got.Error(), c.says) {
 			t.Errorf("%s: %v became %v, want it to say %q", c.name, c.err, got, c.says)
 			continue
@@ -53,7 +53,7 @@ func TestErrorsAreInPlainWords(t *testing.T) {
 				t.Errorf("%s: a person reads %q in %v", c.name, raw, got)
 			}
 		}
-		if cause, ok := systemSaid(got); !ok || cause != c.err.Error() {
+		if cause, ok := Cause(got); !ok || cause != c.err.Error() {
 			t.Errorf("%s: the cause is kept as %q, want %q", c.name, cause, c.err)
 		}
 	}
@@ -62,14 +62,14 @@ func TestErrorsAreInPlainWords(t *testing.T) {
 // What a person wrote stays as it is, whatever it looks like.
 func TestPlainWordsLeaveTheRest(t *testing.T) {
 	for _, text := range []string{`no record is called "EOF"`, `list.csv, line 3: jersey "7 (26)" is no jersey`, "nothing listens to reason"} {
-		if got := inPlainWords(errors.New(text)); got.Error() != text {
+		if got := Words(errors.New(text)); got.Error() != text {
 			t.Errorf("%q became %q", text, got)
 		}
 	}
-	if inPlainWords(nil) != nil {
+	if Words(nil) != nil {
 		t.Error("nothing became an error")
 	}
-	if !errors.Is(inPlainWords(errors.Join(context.Canceled, errors.New("x: EOF"))), context.Canceled) {
+	if !errors.Is(Words(errors.Join(context.Canceled, errors.New("x: EOF"))), context.Canceled) {
 		t.Error("the reason is lost, and with it the exit code")
 	}
 }

@@ -1,22 +1,26 @@
-package main
+// Package plain puts what a network, a database or a disk says into words for
+// people, as the command line and the page show them. Start with [Words]. It
+// knows the system's own sentences alone: what Plumbline says itself, and what a
+// person typed, stays as it is.
+package plain
 
 import (
 	"errors"
 	"regexp"
 )
 
-// plain is an error in words for people. What the system said instead is kept
-// for --verbose.
-type plain struct {
+// worded is an error in words for people. What the system said instead is kept.
+type worded struct {
 	cause error
 	text  string
 }
 
-func (p *plain) Error() string { return p.text }
-func (p *plain) Unwrap() error { return p.cause }
+func (p *worded) Error() string { return p.text }
+func (p *worded) Unwrap() error { return p.cause }
 
-// inPlainWords puts what a network or a database says into words that help.
-func inPlainWords(err error) error {
+// Words puts an error into words that help; one that needs none is returned as
+// it is.
+func Words(err error) error {
 	if err == nil {
 		return nil
 	}
@@ -27,7 +31,7 @@ func inPlainWords(err error) error {
 	if text == err.Error() {
 		return err
 	}
-	return &plain{err, text}
+	return &worded{err, text}
 }
 
 const refusedOnWindows = `connectex: No connection could be made because the target machine actively refused it\.`
@@ -59,9 +63,9 @@ var saidBySystems = []struct {
 	{regexp.MustCompile(`(database|malformed|full|locked|error|schema|parameter|unable to open database file) \(\d{1,4}\)`), "$1"},
 }
 
-// systemSaid gives the words that plain ones stand for.
-func systemSaid(err error) (string, bool) {
-	var p *plain
+// Cause gives what the system said, where [Words] put it into others.
+func Cause(err error) (string, bool) {
+	var p *worded
 	if !errors.As(err, &p) {
 		return "", false
 	}
