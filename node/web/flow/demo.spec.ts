@@ -2,6 +2,7 @@ import { type ChildProcess, spawn } from 'node:child_process';
 import { once } from 'node:events';
 import { createInterface } from 'node:readline';
 import { expect, type Page, test } from '@playwright/test';
+import { line, value } from './hands';
 
 // The demonstration's story, followed on its pages: values arrive, conflicts appear, one is settled, and the scouts' pages
 // agree. All names are invented.
@@ -26,9 +27,8 @@ test('the story of the demonstration can be followed and taken part in on its pa
     await page.getByRole('button', { name: /24 Tobrin/ }).click();
     await road.getByRole('searchbox').fill('Kestrin Yarundry');
     await road.getByRole('link', { name: 'Kestrin Yarundry' }).click();
-    const jersey = road.locator('.record > div').filter({ has: road.locator('dt', { hasText: 'Jersey' }) });
-    await expect(jersey).toContainText('24');
-    await expect(jersey).toContainText('Maro Quellish');
+    await expect(value(road, 'Jersey')).toHaveText('24');
+    await expect(line(road, 'Jersey')).toContainText('Maro Quellish');
     told.enter();
     await told.line(/You decided the jersey of Kestrin Yarundry; all three laptops agree/);
     await told.line(/spelt Alvery Hargorrow/);

@@ -17,6 +17,9 @@ export interface Hands {
 
 export const line = (page: Page, field: string) => page.locator('.record > div').filter({ has: page.locator('dt', { hasText: field }) });
 
+/** A field's value alone: beside it stand who wrote it and when, and any number may be a part of a day or a time. */
+export const value = (page: Page, field: string) => line(page, field).locator('.value-text');
+
 const isOpen = (page: Page, name: string) => expect(page.getByRole('heading', { level: 1, name })).toBeVisible();
 const isSaved = (page: Page) => expect(page.getByText('✓ saved')).toBeVisible();
 const isLinked = (page: Page) => expect(page.getByText('✓ linked')).toBeVisible();
