@@ -43,7 +43,7 @@ func TestRule22ARaisedCutLetsCountWhatCameMeanwhile(t *testing.T) {
 	require.Equal(t, merge.SetAside, aside.Revisions[0].Status)
 	require.Equal(t, "Orrin Vale", aside.Revisions[0].Title)
 	require.Equal(t, "Tove Lund's laptop", aside.Revisions[0].DeviceName)
-	require.Contains(t, aside.Revisions[0].Reason, "when Maren Ostrava ended its standing")
+	require.Contains(t, aside.Revisions[0].Reason, "when Maren Ostrava ended the laptop's standing")
 	_, err = c.Accept(t.Context(), "Tove Lund", aside.AsOf)
 	refused(t, err, ErrRights)
 
@@ -128,4 +128,34 @@ func (l *laptop) carry(to *laptop) {
 	connect(l.t, l, to)
 	l.alone()
 	to.alone()
+}
+
+// A record of which nothing counts has no name: the list of what doesn't count
+// calls it by the name that stands in that list.
+func TestWhatDoesntCountIsCalledByTheNameThatItGives(t *testing.T) {
+	a := found(t)
+	b := join(t, a, "Tove Lund", false)
+	c := join(t, a, "Ilse Brandt", false)
+	connect(t, a, b)
+	connect(t, a, c)
+	agree(t, a, b, c)
+	b.alone()
+	c.alone()
+	_, err := a.Revoke(t.Context(), "Tove Lund", false)
+	require.NoError(t, err)
+	a.alone()
+	b.restart()
+	c.restart()
+	who := b.add("prospect", "name", "Wes Tarn")
+	b.add("note", "prospect", who.String(), "text", "Late hands.")
+	connect(t, b, c)
+	agree(t, b, c)
+	b.alone()
+	a.restart()
+	connect(t, a, c)
+	agree(t, a, c)
+	aside := a.aside(10).Revisions
+	require.Len(t, aside, 2)
+	require.Equal(t, "Wes Tarn", aside[0].Title)
+	require.Contains(t, aside[1].Fields, RevisedField{Name: "prospect", Text: "Wes Tarn"})
 }

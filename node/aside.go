@@ -1,6 +1,7 @@
 package node
 
 import (
+	"cmp"
 	"context"
 	"maps"
 	"slices"
@@ -34,8 +35,29 @@ func (n *Node) SetAside(ctx context.Context, limit int) (Aside, error) {
 		all[i].DeviceName = r.deviceName(all[i].Author.Person, all[i].Author.Device)
 		all[i].Reason = r.reason(e, all[i].Author.Device)
 	}
+	nameUncounted(all)
 	read := Reading{Read: entry.Retirement{Heads: slices.Collect(maps.Values(listed))}}
 	return Aside{Revisions: all, Total: counts.Unapplied, AsOf: read.String()}, r.err
+}
+
+// nameUncounted calls records of which nothing counts, and which therefore have
+// no name, by the names that these entries gave them: ids would tell nobody whom
+// they are about.
+func nameUncounted(all []Revision) {
+	names := map[string]string{}
+	for _, rev := range all {
+		for _, f := range rev.Fields {
+			if f.Name == "name" && f.Text != "" {
+				names[shortID(rev.Record)] = f.Text
+			}
+		}
+	}
+	for i := range all {
+		all[i].Title = cmp.Or(names[all[i].Title], all[i].Title)
+		for j, f := range all[i].Fields {
+			all[i].Fields[j].Text = cmp.Or(names[f.Text], f.Text)
+		}
+	}
 }
 
 // reason says why an entry doesn't count.
@@ -65,5 +87,5 @@ func (r *reader) cutReason(device entry.DeviceID) string {
 	if len(by) == 0 {
 		return "no grant that counts admits its laptop"
 	}
-	return "it lies beyond what was accepted of its laptop when " + strings.Join(by, " and ") + " ended its standing"
+	return "it hadn't come in when " + strings.Join(by, " and ") + " ended the laptop's standing"
 }

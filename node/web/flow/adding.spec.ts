@@ -213,9 +213,15 @@ test('a prospect is entered, retired with what goes with him in sight, and kept 
   await page.keyboard.press('Control+Enter');
   await said(page, '✓ saved: note');
 
+  // A note is asked about by what it says, not by its id.
+  await page.getByRole('button', { name: 'Retire the note' }).press('Enter');
+  await expect(page.getByRole('alertdialog', { name: 'Retire note on Orrin Valetta: “Came from nowhere.”?' })).toBeVisible();
+  await page.keyboard.press('Escape');
+  await expect(page.getByRole('alertdialog')).toHaveCount(0);
+
   await page.keyboard.press('x');
   const question = page.getByRole('alertdialog', { name: 'Retire Orrin Valetta?' });
-  await expect(question).toContainText('1 note');
+  await expect(question).toContainText('Out of sight with it: 1 note.');
   await expectReadable(page, 'retiring');
   await page.keyboard.press('Tab');
   await page.keyboard.press('Enter');

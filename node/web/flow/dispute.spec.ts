@@ -86,7 +86,7 @@ test('what comes in between the question and the press is shown, and not retired
   const dialog = page.getByRole('alertdialog');
   await expect(dialog.getByLabel('What just arrived')).toContainText('school: Mill Fork');
   await expectReadable(page, 'what arrived while one was asked');
-  await dialog.getByRole('button', { name: 'I have seen what just arrived' }).click();
+  await dialog.getByRole('button', { name: 'I have read it' }).click();
   await dialog.getByRole('button', { name: 'Retire it' }).click();
   await expect(dialog).toHaveCount(0);
   await expect.poll(() => scout.run('list', 'prospect')).not.toContain('Rusk Oldane');

@@ -39,7 +39,7 @@ test('what is written while one is asked is shown before it is retired with the 
   await screen.findByRole('button', { name: 'Retire it' });
   written.push('Low Ridge');
   tell();
-  await user.click(await screen.findByRole('button', { name: 'I have seen what just arrived' }));
+  await user.click(await screen.findByRole('button', { name: 'I have read it' }));
   expect(retired).toEqual([]);
   await user.click(await screen.findByRole('button', { name: 'Retire it' }));
   await waitFor(() => expect(retired).toEqual(['2']));
@@ -55,7 +55,7 @@ test('what arrives unheard between the question and the press isn’t covered, a
   await user.click(yes);
   await screen.findByText(/It stays in sight, since this had just arrived/);
   expect(screen.getByText(/place: Low Ridge/)).toBeTruthy();
-  await user.click(screen.getByRole('button', { name: 'I have seen what just arrived' }));
+  await user.click(screen.getByRole('button', { name: 'I have read it' }));
   await user.click(await screen.findByRole('button', { name: 'Retire it' }));
   await waitFor(() => expect(retired).toEqual(['1', '2']));
 });

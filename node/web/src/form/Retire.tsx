@@ -72,14 +72,14 @@ function Asked({ record, asOf, onClose }: Question & { onClose: () => void }) {
     call.mutate({ record: record.id, asOf: read }, { onSuccess: ({ unread }) => onRetired(unread?.total ?? 0) });
   };
   const others = counted(data?.related ?? []);
-  const goes = others === '' ? 'Nothing else goes with it.' : `With it go out of sight: ${others}.`;
+  const goes = others === '' ? '' : ` Out of sight with it: ${others}.`;
   const error = call.error ?? answer.error;
   return (
     <Sure
       question={{
         title: `Retire ${record.title}?`,
-        text: `Lists leave it out, on every laptop. ${goes} Nothing is deleted: “keep” brings it back, and it stays in sight as long as somebody wrote something on it that you haven’t read.`,
-        yes: arrived ? 'I have seen what just arrived' : 'Retire it',
+        text: `Lists leave it out, on every laptop.${goes} Nothing is deleted: “keep” brings it back. If somebody wrote something on it that you haven’t read, it stays in sight, among the conflicts.`,
+        yes: arrived ? 'I have read it' : 'Retire it',
       }}
       trouble={error ? sentence(error) : ''}
       isBusy={call.isPending || !data || isPlaceholderData}
@@ -89,7 +89,7 @@ function Asked({ record, asOf, onClose }: Question & { onClose: () => void }) {
       {arrived && (
         <>
           <p className="just" role="status">
-            {isLate ? '▲ It stays in sight, since this had just arrived:' : '▲ This has just arrived. Look at it first:'}
+            {isLate ? '▲ It stays in sight, since this had just arrived:' : '▲ This has just arrived. Read it first:'}
           </p>
           <Revisions of={arrived.revisions} total={arrived.total} label="What just arrived" about={record.title} />
         </>

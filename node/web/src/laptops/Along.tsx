@@ -17,7 +17,7 @@ export function Along({ alone }: { alone: WrittenAlone }) {
       )}
       <dt>Is kept</dt>
       <dd>
-        the ledger as it is now, with all that was ever written in it, to be read with <code>plumbline --data {alone.kept} run</code>
+        The ledger as it is now, with all that was ever written in it, to be read with <code>plumbline --data {alone.kept} run</code>.
       </dd>
     </dl>
   );

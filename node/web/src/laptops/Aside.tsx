@@ -5,94 +5,124 @@ import { LedgerService } from '../gen/plumbline/v1/ledger_pb';
 import type { Revision } from '../gen/plumbline/v1/record_pb';
 import { StaffService } from '../gen/plumbline/v1/staff_pb';
 import { minute } from '../parts/dates';
-import { Revisions, saidIn } from '../parts/Revisions';
+import { nameOf, Revisions, saidIn } from '../parts/Revisions';
 import { useSay } from '../parts/Said';
 import { Sure } from '../parts/Sure';
 import { count, plainName } from '../parts/words';
-import { sentence } from '../transport';
+import { Wide } from '../parts/Wide';
+import { onPage, sentence } from '../transport';
 
 /** How many are listed at first, and how many more each time. */
 const some = 100;
-
-/** One laptop, whose work lies beyond what was accepted of it. */
-interface Shut {
-  device: string;
-  name: string;
-}
 
 /** What was listed when somebody pressed. */
 interface Listed {
   asOf: string;
   revisions: readonly Revision[];
+  total: number;
 }
 
-/** Entries that are kept and count for nothing, each with why; what a director can do about it. */
+/** What doesn't count of one laptop. */
+interface Shut {
+  device: string;
+  name: string;
+  revisions: readonly Revision[];
+}
+
+/** Entries that are kept and count for nothing, by laptop, with why; what a director can do about it. */
 export function Aside({ total, isDirector }: { total: number; isDirector: boolean }) {
   const [limit, setLimit] = useState(some);
   const answer = useQuery(LedgerService.method.setAside, { limit }, { enabled: total > 0, placeholderData: keepPreviousData });
   const revisions = answer.data?.revisions ?? [];
-  const [asked, setAsked] = useState<Shut & Listed>();
+  const [asked, setAsked] = useState<Shut & { read: Listed }>();
   if (total === 0) return null;
   return (
-    <section aria-labelledby="aside-title">
+    <section className="aside" aria-labelledby="aside-title">
       <h2 id="aside-title">{count(total, 'entry', 'entries')} kept that {total === 1 ? 'doesn’t' : 'don’t'} count</h2>
-      {shut(revisions).map((laptop) => (
-        <p key={laptop.device} className="answers">
-          <b>{laptop.name}</b> wrote on after its standing had ended.{' '}
+      {byLaptop(revisions).map((laptop) => (
+        <OfLaptop key={laptop.device} laptop={laptop} isDirector={isDirector} onAsk={() => answer.data && setAsked({ ...laptop, read: answer.data })} />
+      ))}
+      {revisions.length < total && revisions.length > 0 && (
+        <p className="answers">
+          <span className="soft">And {total - revisions.length} more.</span>
+          <button type="button" onClick={() => setLimit(limit + some)}>
+            Show more
+          </button>
+        </p>
+      )}
+      {asked && answer.data && <Accept laptop={asked} was={asked.read} now={answer.data} onClose={() => setAsked(undefined)} />}
+    </section>
+  );
+}
+
+/** Whose work it is, why it doesn't count, and what it is. One reason for all is said once. */
+function OfLaptop({ laptop, isDirector, onAsk }: { laptop: Shut; isDirector: boolean; onAsk: () => void }) {
+  const reasons = [...new Set(laptop.revisions.map(why))];
+  const hasReasons = reasons.length > 1;
+  return (
+    <>
+      <h3>{laptop.name}</h3>
+      {!hasReasons && <p>It doesn’t count: {reasons[0]}.</p>}
+      {laptop.revisions.some(isSetAside) && (
+        <p className="answers">
           {isDirector ? (
-            <button type="button" onClick={() => answer.data && setAsked({ ...laptop, ...answer.data })}>
+            <button type="button" onClick={onAsk}>
               Let it count
             </button>
           ) : (
             'A director can let it count.'
           )}
         </p>
-      ))}
-      <div className="wide">
+      )}
+      <Wide of={`What doesn’t count of ${laptop.name}`}>
         <table className="book">
           <thead>
             <tr>
               <th>Written</th>
-              <th>By</th>
               <th>On</th>
               <th>What</th>
-              <th>Why it doesn’t count</th>
+              {hasReasons && <th>Why it doesn’t count</th>}
             </tr>
           </thead>
           <tbody>
-            {revisions.map((one) => (
+            {laptop.revisions.map((one) => (
               <tr key={one.id}>
-                <td>{minute(one.written)}</td>
-                <td>{[one.personName || 'unknown', one.deviceName].filter(Boolean).join(', ')}</td>
-                <td>{[one.title, one.kind !== '' && plainName(one.kind)].filter(Boolean).join(', ')}</td>
+                <td className="whole">{minute(one.written)}</td>
+                <td>{on(one)}</td>
                 <td>{saidIn(one)}</td>
-                <td>{one.reason || one.status}</td>
+                {hasReasons && <td>{why(one)}</td>}
               </tr>
             ))}
           </tbody>
         </table>
-      </div>
-      {revisions.length < total && revisions.length > 0 && (
-        <p className="answers">
-          <span className="soft">And {total - revisions.length} more.</span>{' '}
-          <button type="button" onClick={() => setLimit(limit + some)}>
-            Show more
-          </button>
-        </p>
-      )}
-      {asked && answer.data && <Accept laptop={asked} now={answer.data} onClose={() => setAsked(undefined)} />}
-    </section>
+      </Wide>
+    </>
   );
 }
 
+const isSetAside = (one: Revision) => one.status === 'set aside';
+
+const why = (one: Revision) => onPage(one.reason || one.status);
+
+/** The record's name and its kind, which is said once where it stands for the name. */
+const on = (one: Revision) => [...new Set([nameOf(one), plainName(one.kind)])].filter(Boolean).join(', ');
+
+interface AcceptProps {
+  laptop: Shut;
+  was: Listed;
+  now: Listed;
+  onClose: () => void;
+}
+
 /** Raises what is accepted of a laptop to what was listed of it. What comes in while one is asked is shown first. */
-function Accept({ laptop, now, onClose }: { laptop: Shut & Listed; now: Listed; onClose: () => void }) {
-  const [read, setRead] = useState<Listed>(laptop);
+function Accept({ laptop, was, now, onClose }: AcceptProps) {
+  const [read, setRead] = useState(was);
   const call = useMutation(StaffService.method.accept);
   const queries = useQueryClient();
   const say = useSay();
   const ids = new Set(read.revisions.map((one) => one.id));
   const news = now.revisions.filter((one) => one.device === laptop.device && !ids.has(one.id));
+  const listed = read.revisions.filter((one) => one.device === laptop.device && isSetAside(one)).length;
   const onYes = () => {
     if (news.length > 0) return setRead(now);
     call.mutate(
@@ -106,12 +136,13 @@ function Accept({ laptop, now, onClose }: { laptop: Shut & Listed; now: Listed; 
       },
     );
   };
+  const rest = read.revisions.length < read.total ? 'What isn’t listed yet and what comes in later' : 'What comes in later';
   return (
     <Sure
       question={{
         title: `Let count what ${laptop.name} wrote?`,
-        text: 'What is listed of it counts then, on every laptop; what comes in later still counts nowhere, and it stays revoked. Read first what it wrote: that can be taken back only by erasing it.',
-        yes: news.length > 0 ? 'I have seen what just arrived' : 'Let it count',
+        text: `${listed === 1 ? 'The entry listed of it counts' : `The ${listed} entries listed of it count`} then, on every laptop. ${rest} still counts nowhere, and the laptop’s standing stays as it is. Read first what it wrote: only erasing takes that back.`,
+        yes: news.length > 0 ? 'I have read it' : 'Let it count',
       }}
       trouble={call.error ? sentence(call.error) : ''}
       isBusy={call.isPending}
@@ -121,7 +152,7 @@ function Accept({ laptop, now, onClose }: { laptop: Shut & Listed; now: Listed; 
       {news.length > 0 && (
         <>
           <p className="just" role="status">
-            ▲ This has just arrived of it. Look at it first:
+            ▲ This has just arrived of it. Read it first:
           </p>
           <Revisions of={news} total={news.length} label="What just arrived" />
         </>
@@ -130,10 +161,13 @@ function Accept({ laptop, now, onClose }: { laptop: Shut & Listed; now: Listed; 
   );
 }
 
-function shut(revisions: readonly Revision[]): Shut[] {
-  const found = new Map<string, Shut>();
+function byLaptop(revisions: readonly Revision[]): Shut[] {
+  const found = new Map<string, Shut & { revisions: Revision[] }>();
   for (const one of revisions) {
-    if (one.status === 'set aside') found.set(one.device, { device: one.device, name: `${one.personName}’s ${one.deviceName || 'laptop'}` });
+    const name = `${one.personName || 'Somebody unknown'}’s ${one.deviceName || 'laptop'}`;
+    const laptop = found.get(one.device) ?? { device: one.device, name, revisions: [] };
+    laptop.revisions.push(one);
+    found.set(one.device, laptop);
   }
   return [...found.values()];
 }

@@ -15,6 +15,8 @@ interface Props {
 /** Joins the staff of a laptop that invites, face to face. */
 export function Join({ title, alone, onClose }: Props) {
   const pairing = usePairing<JoinResponse>();
+  // Held here, so that a word mistyped doesn't cost the address.
+  const [where, setWhere] = useState<Place>({ address: '', word: '', device: '' });
   const { step, isUnderWay, trouble } = pairing;
   return (
     <section className="panel" aria-labelledby="join-title">
@@ -23,15 +25,13 @@ export function Join({ title, alone, onClose }: Props) {
         <>
           {alone && <Along alone={alone} />}
           <Where
-            onJoin={(where) => void pairing.start((staff, signal) => staff.join({ ...where, takeAlong: alone !== undefined }, { signal }))}
+            where={where}
+            onType={setWhere}
+            onJoin={(to) => void pairing.start((staff, signal) => staff.join({ ...to, takeAlong: alone !== undefined }, { signal }))}
             onClose={onClose}
+            trouble={trouble}
           />
         </>
-      )}
-      {trouble && (
-        <p className="notice" role="alert">
-          {trouble}
-        </p>
       )}
       {isUnderWay && !step && (
         <p role="status" className="soft">
@@ -50,14 +50,21 @@ export function Join({ title, alone, onClose }: Props) {
   );
 }
 
-interface Where {
+interface Place {
   address: string;
   word: string;
   device: string;
 }
 
-function Where({ onJoin, onClose }: { onJoin: (where: Where) => void; onClose?: (() => void) | undefined }) {
-  const [where, setWhere] = useState<Where>({ address: '', word: '', device: '' });
+interface WhereProps {
+  where: Place;
+  onType: (where: Place) => void;
+  onJoin: (where: Place) => void;
+  onClose: (() => void) | undefined;
+  trouble: string;
+}
+
+function Where({ where, onType, onJoin, onClose, trouble }: WhereProps) {
   const id = useId();
   const isWhole = where.address.trim() !== '' && where.word.trim() !== '';
   const join = (event: FormEvent) => {
@@ -81,12 +88,18 @@ function Where({ onJoin, onClose }: { onJoin: (where: Where) => void; onClose?: 
               autoComplete="off"
               spellCheck={false}
               placeholder={hint}
+              autoFocus={trouble !== '' && name === 'word'}
               value={where[name]}
-              onChange={(event) => setWhere({ ...where, [name]: event.target.value })}
+              onChange={(event) => onType({ ...where, [name]: event.target.value })}
             />
           </div>
         ))}
       </div>
+      {trouble && (
+        <p className="notice" role="alert">
+          Not joined: {trouble}
+        </p>
+      )}
       <p className="answers">
         <button type="submit" className="main" disabled={!isWhole}>
           Join

@@ -1,5 +1,5 @@
 import { timestampFromDate } from '@bufbuild/protobuf/wkt';
-import type { ConnectRouter } from '@connectrpc/connect';
+import { Code, ConnectError, type ConnectRouter } from '@connectrpc/connect';
 import { cleanup, screen, waitFor, within } from '@testing-library/react';
 import { expect, test } from 'vitest';
 import { LedgerService } from '../gen/plumbline/v1/ledger_pb';
@@ -91,12 +91,13 @@ test('entries that don’t count are listed with what they say and why; a direct
       asOf: 'as listed',
       revisions: [
         { ...about, id: 'a.1.b', status: 'no right', fields: [{ name: 'jersey', text: '42' }], reason: 'only a director may write a factor' },
-        { ...about, id: 'a.2.b', status: 'set aside', fields: [{ name: 'school', text: 'Salt Lick' }], reason: 'it lies beyond what was accepted' },
+        { ...about, id: 'a.2.b', status: 'set aside', fields: [{ name: 'school', text: 'Salt Lick' }], reason: 'it hadn’t come in when Mara Quill ended the laptop’s standing' },
       ],
     }));
   });
   await screen.findByRole('heading', { name: '2 entries kept that don’t count' });
-  const row = await screen.findByRole('row', { name: /Tobin Ash, attic Orrin Vale, prospect jersey: 42/ });
+  expect(await screen.findByRole('heading', { name: 'Tobin Ash’s attic' })).toBeTruthy();
+  const row = await screen.findByRole('row', { name: /Orrin Vale, prospect jersey: 42/ });
   expect(row.textContent).toContain('only a director may write a factor');
   await user.click(screen.getByRole('button', { name: 'Let it count' }));
   await screen.findByRole('alertdialog', { name: 'Let count what Tobin Ash’s attic wrote?' });
@@ -114,7 +115,7 @@ test('what comes in of a laptop while one is asked is shown before it counts wit
   let tell: () => void = () => undefined;
   const of = (school: string) => ({
     id: school, status: 'set aside', personName: 'Tobin Ash', device: 'd3', deviceName: 'attic', title: 'Orrin Vale', kind: 'prospect',
-    fields: [{ name: 'school', text: school }], reason: 'it lies beyond what was accepted',
+    fields: [{ name: 'school', text: school }], reason: 'it hadn’t come in when Mara Quill ended the laptop’s standing',
   }); // prettier-ignore
   const revisions = [of('Salt Lick')];
   const user = openPage('/laptops', (router) => {
@@ -124,7 +125,7 @@ test('what comes in of a laptop while one is asked is shown before it counts wit
     router.rpc(LedgerService.method.watch, async function* () {
       yield { entries: 1, stateHash: 'a' };
       await new Promise<void>((resolve) => (tell = resolve));
-      yield { entries: 2, stateHash: 'a', many: true };
+      yield { entries: 2, stateHash: 'a' }; // what counts for nothing changes no record
       await new Promise(() => undefined);
     });
     router.rpc(StaffService.method.accept, ({ asOf }) => {
@@ -134,10 +135,12 @@ test('what comes in of a laptop while one is asked is shown before it counts wit
   });
   await user.click(await screen.findByRole('button', { name: 'Let it count' }));
   const question = await screen.findByRole('alertdialog');
+  expect(question.textContent).toContain('The entry listed of it counts then');
+  expect(question.textContent).toContain('What comes in later still counts nowhere');
   revisions.push(of('Low Ridge'));
   tell();
   expect((await within(question).findByLabelText('What just arrived')).textContent).toMatch(/^Tobin Ash.*school: Low Ridge$/);
-  await user.click(within(question).getByRole('button', { name: 'I have seen what just arrived' }));
+  await user.click(within(question).getByRole('button', { name: 'I have read it' }));
   expect(accepted).toEqual([]);
   await user.click(within(question).getByRole('button', { name: 'Let it count' }));
   await waitFor(() => expect(accepted).toEqual(['2 listed']));
@@ -166,7 +169,7 @@ test('what came back and who was cloned is told until somebody has read it', asy
   const user = openPage('/laptops', (router) => {
     router.rpc(NodeService.method.status, () => ({
       staff: 'harrow', deviceName: 'desk', role: 'director',
-      returned: read ? [] : [{ log: 'l1', entries: 7, device: 'd2', deviceName: 'road', personName: 'Tobin Ash' }],
+      returned: read ? [] : [4, 3].map((entries) => ({ log: `l${entries}`, entries, device: 'd2', deviceName: 'road', personName: 'Tobin Ash' })),
       damages: read ? [] : [{ kept: '/data/log.damaged-1', after: timestampFromDate(new Date(2031, 9, 4, 21, 5)) }],
       clones: read ? [] : [{ log: 'l2', device: 'd2', deviceName: 'road', personName: 'Tobin Ash', entries: [3, 1] }],
     })); // prettier-ignore
@@ -177,10 +180,13 @@ test('what came back and who was cloned is told until somebody has read it', asy
     });
   });
   await screen.findByText(/^7 entries of this laptop’s own came back from road \(Tobin Ash\)/);
-  await screen.findByText(/what was saved on this laptop after 2031-10-04 21:05 may be missing.*kept at \/data\/log.damaged-1/);
+  const damaged = await screen.findByText(/what was saved on this laptop after 2031-10-04 21:05 may be missing/);
+  expect(damaged.textContent).toContain('kept at /data/log.damaged-1.');
+  expect(screen.getByRole('link', { name: '▲ read this' })).toBeTruthy();
   await screen.findByText(/^The disk of road \(Tobin Ash\) was copied.*3 entries and 1 entry since/);
   await user.click(screen.getByRole('button', { name: 'I have read it' }));
   await waitFor(() => expect(screen.queryByText(/came back/)).toBeNull());
+  expect(screen.queryByRole('link', { name: '▲ read this' })).toBeNull();
 });
 
 test('who wrote alone is told what goes along before joining another staff, and may stay', async () => {
@@ -210,4 +216,48 @@ test('who wrote alone is told what goes along before joining another staff, and 
   await user.type(screen.getByLabelText('Word'), 'heron{Enter}');
   await screen.findByText(/This laptop is Mara Quill’s, of Harrow County/);
   expect(joined).toMatchObject([{ address: '192.0.2.4:1', word: 'heron', takeAlong: true }]);
+});
+
+test('one reason for all that a laptop wrote is said once; of what isn’t listed yet nothing counts', async () => {
+  const user = openPage('/laptops', (router) => {
+    router.rpc(NodeService.method.status, () => ({ staff: 'harrow', device: 'd1', role: 'director', setAside: 300 }));
+    router.rpc(StaffService.method.roster, () => ({ members }));
+    const about = { personName: 'Tobin Ash', device: 'd3', deviceName: 'attic', kind: 'prospect', status: 'set aside', reason: 'it hadn’t come in' };
+    router.rpc(LedgerService.method.setAside, () => ({
+      total: 300,
+      revisions: [
+        { ...about, id: 'a', title: 'prospect f65v4hqy', fields: [{ name: 'school', text: 'Salt Lick' }] },
+        { ...about, id: 'b', title: 'note on Orrin Vale: Late hands.', kind: 'note', fields: [{ name: 'text', text: 'Late hands.' }] },
+      ],
+    }));
+  });
+  await screen.findByText('It doesn’t count: it hadn’t come in.');
+  expect(screen.getAllByText(/hadn’t come in/)).toHaveLength(1);
+  expect(screen.getByRole('row', { name: 'no date prospect school: Salt Lick' })).toBeTruthy();
+  expect(screen.getByRole('row', { name: 'no date note Late hands.' })).toBeTruthy();
+  await user.click(screen.getByRole('button', { name: 'Let it count' }));
+  const question = await screen.findByRole('alertdialog');
+  expect(question.textContent).toContain('The 2 entries listed of it count then');
+  expect(question.textContent).toContain('What isn’t listed yet and what comes in later still counts nowhere');
+});
+
+test('whoever mistypes the word keeps the address, and goes on at the word', async () => {
+  const joined: string[] = [];
+  const user = openPage('/laptops', (router) => {
+    router.rpc(NodeService.method.status, () => ({}));
+    router.rpc(StaffService.method.join, async function* ({ address, word }) {
+      joined.push(`${address} ${word}`);
+      if (word !== 'heron') throw new ConnectError('the inviting laptop doesn’t answer: check the address and the word', Code.Aborted);
+      yield { step: 'done', personName: 'Tobin Ash', staffName: 'Harrow County' };
+    });
+  });
+  const join = within(await screen.findByRole('region', { name: 'Join a staff' }));
+  await user.type(join.getByLabelText('Address'), '192.0.2.4:1');
+  await user.type(join.getByLabelText('Word'), 'herron{Enter}');
+  await join.findByText(/^Not joined: .*check the address and the word/);
+  expect(document.activeElement).toBe(join.getByLabelText('Word'));
+  await user.clear(join.getByLabelText('Word'));
+  await user.type(join.getByLabelText('Word'), 'heron{Enter}');
+  await join.findByText(/This laptop is Tobin Ash’s/);
+  expect(joined).toEqual(['192.0.2.4:1 herron', '192.0.2.4:1 heron']);
 });

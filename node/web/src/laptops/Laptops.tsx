@@ -107,7 +107,7 @@ function OfStaff({ status }: { status: StatusResponse }) {
         )
       )}
       {joining && !status.alone && <Join title="Join another staff" alone={joining} onClose={() => setJoining(undefined)} />}
-      <Turn field={address} />
+      {status.role !== '' && <Turn field={address} />}
       <Aside total={status.setAside} isDirector={isDirector} />
     </>
   );

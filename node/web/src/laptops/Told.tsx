@@ -9,14 +9,14 @@ import { sentence } from '../transport';
 export function Told({ status }: { status: StatusResponse }) {
   const call = useMutation(NodeService.method.acknowledge);
   const queries = useQueryClient();
-  if (status.returned.length + status.clones.length + status.damages.length === 0) return null;
+  if (!hasNews(status)) return null;
   return (
     <section className="notice" aria-label="To be told once">
       {status.damages.map((d) => (
-        <p key={d.kept}>{damaged(d)}</p>
+        <Damaged key={d.kept} damage={d} />
       ))}
-      {status.returned.map((r) => (
-        <p key={`${r.log} ${r.device}`}>{cameBack(r)}</p>
+      {byLaptop(status.returned).map((r) => (
+        <p key={r.device}>{cameBack(r)}</p>
       ))}
       {status.clones.map((c) => (
         <p key={c.log}>{cloned(c)}</p>
@@ -33,8 +33,21 @@ export function Told({ status }: { status: StatusResponse }) {
   );
 }
 
+/** Whether there is something that a person has to be told. */
+export const hasNews = (status: StatusResponse) => status.returned.length + status.clones.length + status.damages.length > 0;
+
+/** What came back from one laptop is told as one, whichever logs it was of. */
+function byLaptop(all: readonly Returned[]): Returned[] {
+  const found = new Map<string, Returned>();
+  for (const one of all) {
+    const before = found.get(one.device);
+    found.set(one.device, before ? { ...before, entries: before.entries + one.entries } : one);
+  }
+  return [...found.values()];
+}
+
 function cameBack(r: Returned) {
-  return `${count(r.entries, 'entry', 'entries')} of this laptop’s own came back from ${whose(r)}: it had lost them, as after a restored backup. It writes on in a new log.`;
+  return `${count(r.entries, 'entry', 'entries')} of this laptop’s own came back from ${whose(r)}: it had lost them, as after a restored backup. Nothing is left to do.`;
 }
 
 function cloned(c: Clone) {
@@ -45,12 +58,18 @@ function cloned(c: Clone) {
   );
 }
 
-function damaged(d: Damage) {
-  const what = 'The file of the last changes was found damaged when plumbline started after a crash';
-  const kept = `The damaged file is kept at ${d.kept}. A disk or a memory that does this may do it again: have the laptop looked at, and make a backup.`;
-  if (d.whole) return `${what}, and could be mended: nothing is missing. ${kept}`;
-  const after = d.after ? ` after ${minute(d.after)}` : '';
-  return `${what}: what was saved on this laptop${after} may be missing. It comes back from the other laptops by itself, if it had reached them; look for the rest and enter it again. ${kept}`;
+function Damaged({ damage: { whole, after, kept } }: { damage: Damage }) {
+  const since = after ? ` after ${minute(after)}` : '';
+  return (
+    <p>
+      The file of the last changes was found damaged when plumbline started after a crash
+      {whole
+        ? ', and could be mended: nothing is missing.'
+        : `: what was saved on this laptop${since} may be missing. It comes back from the other laptops by itself, as far as it had reached them; look for the rest and enter it again.`}{' '}
+      A disk or a memory that does this may do it again: make a backup, and have the laptop looked at. The damaged file is kept at{' '}
+      <code>{kept}</code>.
+    </p>
+  );
 }
 
 function whose({ deviceName, personName, device }: { deviceName: string; personName: string; device: string }) {

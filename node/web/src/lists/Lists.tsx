@@ -5,6 +5,7 @@ import { useRights } from '../form/rights';
 import { LedgerService, type Row } from '../gen/plumbline/v1/ledger_pb';
 import { useKeys } from '../keys/useKeys';
 import { freshOf, useCalm } from '../parts/calm';
+import { Dated } from '../parts/Dated';
 import { Export } from '../parts/Export';
 import { placeOf } from '../parts/place';
 import { useSay } from '../parts/Said';
@@ -54,8 +55,9 @@ function OneList({ kind }: { kind: string }) {
     renew: calm.renew,
   });
   const labels = new Map(rights.kindOf(kind)?.fields.map((info) => [info.name, info.label]));
+  const numbers = new Set(rights.kindOf(kind)?.fields.filter((info) => info.type.endsWith('number')).map((info) => info.name));
   return (
-    <main className="text-page lists">
+    <main className="text-page lists of-kind">
       <h1>{plural(kind)}</h1>
       <nav className="kinds" aria-label="Kinds of records">
         {kinds.map((name) => (
@@ -102,7 +104,9 @@ function OneList({ kind }: { kind: string }) {
           <thead>
             <tr>
               {columns.map((name) => (
-                <th key={name}>{labels.get(name) ?? plainName(name)}</th>
+                <th key={name} className={numbers.has(name) ? 'number' : ''}>
+                  {labels.get(name) ?? plainName(name)}
+                </th>
               ))}
             </tr>
           </thead>
@@ -114,17 +118,20 @@ function OneList({ kind }: { kind: string }) {
                 className={[i === at && 'current', gone && 'gone'].filter(Boolean).join(' ')}
                 onClick={() => open(row.id)}
               >
-                {columns.map((name, cell) => (
-                  <td key={name}>
-                    {cell === 0 ? (
-                      <Link to="/records/$id" params={{ id: row.id }} onClick={(event) => event.stopPropagation()}>
-                        {row.texts[cell]?.replaceAll('_', ' ') || row.title}
-                      </Link>
-                    ) : (
-                      row.texts[cell]?.replaceAll('_', ' ')
-                    )}
-                  </td>
-                ))}
+                {columns.map((name, cell) => {
+                  const text = row.texts[cell]?.replaceAll('_', ' ') ?? '';
+                  return (
+                    <td key={name} className={numbers.has(name) ? 'number' : room(text)}>
+                      {cell === 0 ? (
+                        <Link to="/records/$id" params={{ id: row.id }} onClick={(event) => event.stopPropagation()}>
+                          <Dated text={text || row.title} />
+                        </Link>
+                      ) : (
+                        <Dated text={text} />
+                      )}
+                    </td>
+                  );
+                })}
               </tr>
             ))}
           </tbody>
@@ -143,3 +150,9 @@ function OneList({ kind }: { kind: string }) {
 
 /** Whether records of a kind stand under a look or an evaluation, and are added there. */
 const isUnder = (kind: string) => kind === 'rep' || kind === 'claim';
+
+/** A few words stay on one line, and many have room for several words on each: the table is pushed aside, not squeezed. */
+function room(text: string): string {
+  if (text.length <= 20) return 'whole';
+  return text.length > 40 ? 'roomy' : '';
+}

@@ -62,6 +62,13 @@ function OneRecord({ record, related }: { record: Record; related: readonly Reco
         </Link>
       </p>
       <h1>{record.title}</h1>
+      {record.visibility === Visibility.DISPUTED && (
+        <p>
+          <Link to="/conflicts" search={{ record: record.id }} className="differs">
+            ≠ to settle: whether it is retired
+          </Link>
+        </p>
+      )}
       {record.visibility === Visibility.HIDDEN && <p className="notice">It was retired: lists leave it out.</p>}
       {why !== '' && <p className="soft">{why}</p>}
       {isChanging && kind ? (

@@ -11,7 +11,7 @@ export interface Held {
 
 /** Answers that never change while the node runs, or that hang on the question alone. */
 const fixed = new Set(['Schema', 'Merge']);
-/** Answers that hang on who is in reach, and on who may what. */
+/** Answers that hang on who is in reach, on who may what, and on entries that count for nothing: no record is named for these. */
 const peers = new Set(['Status', 'Roster', 'SetAside']);
 /** Answers about single records; all others are worked out from many. */
 const single = new Set(['Get', 'History']);
@@ -20,7 +20,7 @@ const single = new Set(['Get', 'History']);
 export function isTouched(held: Held, change: Change, known: ReadonlySet<string>): boolean {
   if (fixed.has(held.method)) return false;
   if (change.many) return true;
-  if (peers.has(held.method)) return change.peers || change.records.length > 0;
+  if (peers.has(held.method)) return true;
   if (!single.has(held.method)) return change.records.length > 0;
   return change.records.some((id) => held.ids.has(id) || !known.has(id));
 }

@@ -1,6 +1,7 @@
 import { useQuery } from '@connectrpc/connect-query';
 import { Link } from '@tanstack/react-router';
 import { NodeService } from '../gen/plumbline/v1/node_pb';
+import { hasNews } from '../laptops/Told';
 import { useLink } from '../live/Live';
 import type { Link as LinkState } from '../live/share';
 import type { Look } from '../look/useLook';
@@ -47,6 +48,11 @@ export function Masthead({ look, changeLook, showKeys }: Props) {
         <Link to="/laptops">Laptops</Link>
       </nav>
       <div className="state">
+        {status && hasNews(status) && (
+          <Link to="/laptops" className="just">
+            ▲ read this
+          </Link>
+        )}
         {status?.personName && <span className="who">{status.personName}</span>}
         {status?.role === '' && status.staff !== '' && (
           <Link to="/laptops" className="differs">

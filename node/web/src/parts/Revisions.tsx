@@ -18,7 +18,8 @@ export function Revisions({ of, total, label, about = '' }: Props) {
       <ul>
         {of.map((one) => (
           <li key={one.id}>
-            <b>{one.personName || 'unknown'}</b> <span className="soft">{minute(one.written)}</span>, {nameOf(one)}: {saidIn(one, about)}
+            <b>{one.personName || 'unknown'}</b> <span className="soft whole">{minute(one.written)}</span>,{' '}
+            {[nameOf(one, about), saidIn(one, about)].filter(Boolean).join(': ')}
           </li>
         ))}
       </ul>
@@ -29,12 +30,28 @@ export function Revisions({ of, total, label, about = '' }: Props) {
 
 const acts: { [act: string]: string } = { retirement: 'retired it', keep: 'kept it' };
 
-/** What has no name of its own is called by its kind: an id would tell nobody anything. */
-const nameOf = ({ title, kind }: Revision) => (title === '' || title.startsWith(`${kind} `) ? plainName(kind) : title);
+/**
+ * What an entry is on. The record that all of it is about goes without saying; what has no name of its own is called by its
+ * kind, since an id would tell nobody anything, and so is a note, whose text follows.
+ */
+export function nameOf({ title, kind }: Revision, about = ''): string {
+  if (about !== '' && title === about) return '';
+  if (title === '' || kind === 'note' || isId(title, kind)) return plainName(kind);
+  return about === '' ? title : title.replace(`${about}, `, '').replace(`, ${about}`, '');
+}
+
+/** The node calls what has no name by its kind and the end of its id. */
+const isId = (title: string, kind: string) => title.startsWith(`${kind} `) && /^[a-z2-7]{8}$/.test(title.slice(kind.length + 1));
 
 /** What an entry says, in words; what only refers to the record it is about goes without saying. */
 export function saidIn({ act, fields }: Revision, about = ''): string {
   if (fields.length === 0) return acts[act] ?? act;
   const told = fields.filter((field) => about === '' || field.text !== about);
-  return (told.length > 0 ? told : fields).map((field) => `${plainName(field.name)}: ${field.cleared ? 'cleared' : field.text.replaceAll('_', ' ')}`).join('; ');
+  return (told.length > 0 ? told : fields).map(change).join('; ');
+}
+
+/** A field and what it became. Of a text nobody asks what it is. */
+function change({ name, text, cleared }: Revision['fields'][number]): string {
+  if (cleared) return `${plainName(name)}: cleared`;
+  return name === 'text' ? text : `${plainName(name)}: ${text.replaceAll('_', ' ')}`;
 }

@@ -1,6 +1,7 @@
 import { Fragment, useId } from 'react';
 import { Acts } from '../form/Acts';
 import type { Record } from '../gen/plumbline/v1/record_pb';
+import { Dated } from '../parts/Dated';
 import { count } from '../parts/words';
 import { Wide } from '../parts/Wide';
 import { ValueView } from '../value/ValueView';
@@ -45,7 +46,7 @@ export function Looks({ prospect, related }: { prospect: Record; related: readon
             return (
               <Fragment key={look.id}>
               <tr>
-                <th scope="row">{game ? <ValueView field={game} plain /> : <span className="soft">no game named</span>}</th>
+                <th scope="row">{game ? <ValueView field={game} plain show={(text) => <Dated text={text} />} /> : <span className="soft">no game named</span>}</th>
                 <td>{textIn(look, 'mode')}</td>
                 <td>{look.personName}</td>
                 <td className="number">{sum(results)}</td>
@@ -111,7 +112,7 @@ function RepBar({ results }: { results: Results }) {
         <rect width={won} height={12} fill="var(--accent)" />
         <rect x={won} width={even} height={12} fill={`url(#${hatched})`} />
       </svg>
-      <span className="fine soft">
+      <span className="fine soft whole">
         {results.won} · {results.even} · {results.lost}
         {results.open > 0 && `, ${count(results.open, 'rep')} without a result`}
       </span>

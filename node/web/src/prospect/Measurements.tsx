@@ -57,7 +57,7 @@ function Line({ reading, first, standing }: { reading: Reading; first: boolean; 
         {reading.source || 'no source'}
         {reading.timing && `, ${reading.timing}`}
       </td>
-      <td>{reading.date || <span className="soft">no date</span>}</td>
+      <td className="whole">{reading.date || <span className="soft">no date</span>}</td>
       <td className="number soft">{standing}</td>
       <td className="soft fine">{field && writer(field.values[0]?.personName, field.values[0]?.source)}</td>
       <td className="acts-cell">

@@ -126,6 +126,7 @@ function Part({ title, children }: { title: string; children: ReactNode }) {
 function Title({ record, summary }: { record: Record; summary: JsonObject }) {
   const retire = useRetire();
   const disputed = record.fields.filter((field) => field.conflict).length;
+  const isDisputed = record.visibility === Visibility.DISPUTED;
   const figures: [string, string][] = [
     ['looks', String(summary.looks ?? 0)],
     ['reps', String(summary.reps ?? 0)],
@@ -147,10 +148,10 @@ function Title({ record, summary }: { record: Record; summary: JsonObject }) {
             </button>
           </p>
         )}
-        {disputed > 0 && (
+        {(disputed > 0 || isDisputed) && (
           <p>
             <Link to="/conflicts" search={{ record: record.id }} className="differs">
-              ≠ {count(disputed, 'field')} to settle
+              ≠ to settle: {[disputed > 0 && count(disputed, 'field'), isDisputed && 'whether he is retired'].filter(Boolean).join(', ')}
             </Link>{' '}
             <kbd>c</kbd>
           </p>

@@ -4,6 +4,7 @@ import { Acts } from '../form/Acts';
 import { Drawn, useRetire } from '../form/Retire';
 import { LedgerService } from '../gen/plumbline/v1/ledger_pb';
 import { type Record, Visibility } from '../gen/plumbline/v1/record_pb';
+import { Dated } from '../parts/Dated';
 import { Wide } from '../parts/Wide';
 
 /** What was retired of what refers to him, and the way to keep it again. */
@@ -26,11 +27,13 @@ export function Retired({ prospect }: { prospect: Record }) {
       {answer && retired && retired.length > 0 && (
         <Drawn value={answer.asOf}>
           <Wide of="Retired">
-            <table className="book">
+            <table className="book retired">
               <tbody>
                 {retired.map((one) => (
                   <tr key={one.id}>
-                    <th scope="row">{one.title}</th>
+                    <th scope="row" className="word">
+                      <Dated text={one.title} />
+                    </th>
                     <td className="acts-cell">
                       <Acts record={one} name={one.title} />
                     </td>
