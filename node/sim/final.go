@@ -40,6 +40,8 @@ func (w *World) end() {
 	}
 	if w.failure == nil && w.ends == 0 && w.count["fork"] == 0 {
 		w.boundedBytes(w.gained(held))
+	}
+	if w.failure == nil {
 		w.agree()
 		w.atRest()
 	}
