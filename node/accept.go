@@ -2,8 +2,10 @@ package node
 
 import (
 	"context"
+	"maps"
 	"slices"
 
+	"plumbline/storage"
 	"plumbline/sync/entry"
 	"plumbline/sync/merge"
 )
@@ -31,19 +33,12 @@ func (n *Node) Accept(ctx context.Context, who, asOf string) ([]entry.DeviceID, 
 		if len(shown) == 0 {
 			continue
 		}
-		before := len(drafts)
-		for _, cut := range n.store.Verdict().Cuts {
-			if cut.Body.Device != m.Device {
-				continue
-			}
-			if cut.Author.Above(own.Rank()) {
-				return nil, refuse(ErrRights, "somebody of higher rank ended the standing of %s's laptop %s: only they, or the staff's root, can let more of it count", m.Author.Name, m.DeviceName)
-			}
-			raised := raised(cut, shown)
-			drafts = append(drafts, Draft{Body: entry.Body{Kind: entry.KindCut, Cut: &raised}})
+		raised, ok := Raise(n.store.Verdict(), m.Device, own.Rank(), shown)
+		if !ok {
+			return nil, refuse(ErrRights, "somebody of higher rank ended the standing of %s's laptop %s: only they, or the staff's root, can let more of it count", m.Author.Name, m.DeviceName)
 		}
-		if len(drafts) > before {
-			devices = append(devices, m.Device)
+		if len(raised) > 0 {
+			drafts, devices = append(drafts, raised...), append(devices, m.Device)
 		}
 	}
 	if len(drafts) == 0 {
@@ -52,8 +47,7 @@ func (n *Node) Accept(ctx context.Context, who, asOf string) ([]entry.DeviceID, 
 	return devices, n.save(drafts...)
 }
 
-// listed returns, by laptop, the last entry of each branch that was listed, where
-// it still lies beyond what was accepted.
+// listed reads what SetAside answered with its list.
 func (n *Node) listed(ctx context.Context, asOf string) (map[entry.DeviceID][]entry.ID, error) {
 	if asOf == "" {
 		return nil, refuse(ErrUnseen, "this doesn't say what of it was read, and nothing else comes to count: pass as_of, which SetAside answers with what it lists")
@@ -62,23 +56,55 @@ func (n *Node) listed(ctx context.Context, asOf string) (map[entry.DeviceID][]en
 	if err != nil {
 		return nil, err
 	}
-	if len(read.Records) > 0 {
+	return read.Listed(ctx, n.store)
+}
+
+// ReadListed is the reading of who reads a list of what is set aside, in which the
+// entries of each branch come by number.
+func ReadListed(entries []storage.HistoryEntry) Reading {
+	last := map[merge.Branch]entry.ID{}
+	for _, e := range entries {
+		last[e.Place.Branch] = e.ID
+	}
+	return Reading{Read: entry.Retirement{Heads: slices.Collect(maps.Values(last))}}
+}
+
+// Listed returns, by laptop, the last entry of each branch that was listed, where
+// it still lies beyond what was accepted.
+func (r Reading) Listed(ctx context.Context, held Evidence) (map[entry.DeviceID][]entry.ID, error) {
+	if len(r.Records) > 0 {
 		return nil, refuse(ErrInvalid, "as_of was answered for a record: pass the one that SetAside answers with what it lists")
 	}
-	if err := read.holds(ctx, n.store); err != nil {
+	if err := r.holds(ctx, held); err != nil {
 		return nil, err
 	}
 	listed := map[entry.DeviceID][]entry.ID{}
-	for _, id := range read.Read.Heads {
-		at, held, err := n.store.Locate(ctx, id)
+	for _, id := range r.Read.Heads {
+		at, known, err := held.Locate(ctx, id)
 		if err != nil {
 			return nil, err
 		}
-		if b := n.store.Branches()[at.Branch]; held && id.Seq > b.Span.Full {
+		if b := held.Branches()[at.Branch]; known && id.Seq > b.Span.Full {
 			listed[b.Device] = append(listed[b.Device], id)
 		}
 	}
 	return listed, nil
+}
+
+// Raise drafts what lets count what was listed of a laptop: each cut of it that
+// stands is raised. It reports false where an author of higher rank wrote one.
+func Raise(v *merge.Verdict, device entry.DeviceID, by entry.Rank, listed []entry.ID) (drafts []Draft, ok bool) {
+	for _, cut := range v.Cuts {
+		if cut.Body.Device != device {
+			continue
+		}
+		if cut.Author.Above(by) {
+			return nil, false
+		}
+		raised := raised(cut, listed)
+		drafts = append(drafts, Draft{Body: entry.Body{Kind: entry.KindCut, Cut: &raised}})
+	}
+	return drafts, true
 }
 
 // raised is a cut that leaves what was listed, too. Each cut is raised by one of

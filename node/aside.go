@@ -3,8 +3,6 @@ package node
 import (
 	"cmp"
 	"context"
-	"maps"
-	"slices"
 	"strings"
 
 	"plumbline/storage"
@@ -25,9 +23,7 @@ func (n *Node) SetAside(ctx context.Context, limit int) (Aside, error) {
 	}
 	r := n.reader(ctx)
 	all := make([]Revision, len(entries))
-	listed := map[merge.Branch]entry.ID{}
 	for i, e := range entries {
-		listed[e.Place.Branch] = e.ID // of a branch the last one, since they come by number
 		all[i] = r.revision(e)
 		if e.Header.Record.Valid() { // what stands in a control log is about no record
 			all[i].Title = r.title(e.Header.Record)
@@ -36,8 +32,7 @@ func (n *Node) SetAside(ctx context.Context, limit int) (Aside, error) {
 		all[i].Reason = r.reason(e, all[i].Author.Device)
 	}
 	nameUncounted(all)
-	read := Reading{Read: entry.Retirement{Heads: slices.Collect(maps.Values(listed))}}
-	return Aside{Revisions: all, Total: counts.Unapplied, AsOf: read.String()}, r.err
+	return Aside{Revisions: all, Total: counts.Unapplied, AsOf: ReadListed(entries).String()}, r.err
 }
 
 // nameUncounted calls records of which nothing counts, and which therefore have

@@ -8,6 +8,7 @@ import (
 	"encoding/binary"
 	"slices"
 
+	"plumbline/storage"
 	"plumbline/sync/entry"
 	"plumbline/sync/merge"
 	"plumbline/sync/wire"
@@ -30,6 +31,9 @@ type Reading struct {
 type Evidence interface {
 	Heads(ctx context.Context, ids ...entry.RecordID) (entry.Retirement, error)
 	Locate(ctx context.Context, id entry.ID) (merge.Place, bool, error)
+	// Unread reads what counts on records and what refers to them, and wasn't read.
+	Unread(ctx context.Context, read entry.Retirement, ids ...entry.RecordID) ([]storage.HistoryEntry, error)
+	Branches() []storage.BranchInfo
 }
 
 // ReadNow is the reading of who reads all that is held of the records.
@@ -45,6 +49,21 @@ func (r Reading) Retirement(ctx context.Context, held Evidence, id entry.RecordI
 	}
 	read := r.Read
 	return Draft{Record: id, Body: entry.Body{Kind: entry.KindRetirement, Retirement: &read}}, nil
+}
+
+// Keep is the entry by which who has read so far answers the retirements of a
+// record. It beats those that came in since too, so [Reading.RetiredSince] has to
+// find none inside the step that saves it.
+func (r Reading) Keep(ctx context.Context, held Evidence, id entry.RecordID) (Draft, error) {
+	return Draft{Record: id, Body: entry.Body{Kind: entry.KindKeep}}, r.holds(ctx, held)
+}
+
+// RetiredSince reads the retirements of a record that weren't read.
+func (r Reading) RetiredSince(ctx context.Context, held Evidence, id entry.RecordID) ([]storage.HistoryEntry, error) {
+	entries, err := held.Unread(ctx, r.Read, id)
+	return slices.DeleteFunc(entries, func(e storage.HistoryEntry) bool {
+		return e.Body.Kind != entry.KindRetirement || e.Header.Record != id
+	}), err
 }
 
 // holds refuses a reading of entries that aren't held here: it comes from

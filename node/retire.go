@@ -60,7 +60,11 @@ func (n *Node) Keep(ctx context.Context, ref, asOf string) (Record, error) {
 		return Record{}, err
 	}
 	for _, m := range g.members {
-		w.drafts = append(w.drafts, Draft{Record: m.ID, Body: entry.Body{Kind: entry.KindKeep}})
+		draft, err := read.Keep(ctx, n.store, m.ID)
+		if err != nil {
+			return Record{}, err
+		}
+		w.drafts = append(w.drafts, draft)
 	}
 	w.check = func() error { return w.retiredSince(g, read) }
 	return w.done(g.leader)
@@ -141,8 +145,12 @@ func (r *reader) had(read Reading, id entry.ID) bool {
 // retiredSince refuses to answer retirements that weren't read.
 func (w *writer) retiredSince(g group, read Reading) error {
 	var by []string
-	for _, e := range w.unread(g, read) {
-		if e.Body.Kind == entry.KindRetirement && g.has(e.Header.Record) {
+	for _, m := range g.members {
+		retired, err := w.readOf(m.ID, read).RetiredSince(w.ctx, w.n.store, m.ID)
+		if err != nil {
+			return err
+		}
+		for _, e := range retired {
 			by = append(by, fmt.Sprintf("%s (%s)", w.author(e.ID.Log).Name, time.UnixMilli(e.Header.Wall).Format("2006-01-02 15:04")))
 		}
 	}
@@ -152,16 +160,20 @@ func (w *writer) retiredSince(g group, read Reading) error {
 	return refuse(ErrUnseen, "%s was retired once more since it was read, by %s: read it again, and pass the as_of of that answer if it is to stay", w.title(g.leader), strings.Join(by, ", "))
 }
 
-// unread reads what counts on a group and wasn't read. Of a member that was joined
-// to the others since, nothing was.
+// readOf is how far a member of a group was read. Of one that was joined to the
+// others since, nothing was.
+func (r *reader) readOf(id entry.RecordID, read Reading) Reading {
+	if r.shownBy(read, id) {
+		return read
+	}
+	return Reading{}
+}
+
+// unread reads what counts on a group and wasn't read.
 func (r *reader) unread(g group, read Reading) []storage.HistoryEntry {
 	var entries []storage.HistoryEntry
 	for _, m := range g.members {
-		known := entry.Retirement{}
-		if r.shownBy(read, m.ID) {
-			known = read.Read
-		}
-		more, err := r.n.store.Unread(r.ctx, known, m.ID)
+		more, err := r.n.store.Unread(r.ctx, r.readOf(m.ID, read).Read, m.ID)
 		if err != nil {
 			r.fail(err)
 		}

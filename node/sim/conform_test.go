@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -222,8 +223,9 @@ func (d *tried) follows(t *rapid.T, h *mergetest.History, facts []*mergetest.Fac
 	}
 }
 
-// heads writes down what retirements by this laptop would carry; nothing while
-// folding is stopped.
+// heads writes down what retirements by this laptop would carry, what somebody
+// hasn't read who read half of that, and how much of each branch counts; nothing
+// while folding is stopped.
 func (d *tried) heads(t *rapid.T, h *mergetest.History) (text string) {
 	if d.store.Blocked() {
 		return ""
@@ -237,8 +239,25 @@ func (d *tried) heads(t *rapid.T, h *mergetest.History) (text string) {
 		slices.SortFunc(r.Heads, entry.ID.Compare)
 		slices.SortFunc(r.SetAside, entry.ID.Compare)
 		text += fmt.Sprintf("%s %v %v\n", id, r.Heads, r.SetAside)
+		r.Heads = r.Heads[:len(r.Heads)/2]
+		unread, err := d.store.Unread(background, r, id)
+		require.NoError(t, err)
+		text += fmt.Sprintf("beyond half of them %v\n", names(unread))
 	}
-	return text
+	var branches []string
+	for _, b := range d.store.Branches() {
+		branches = append(branches, fmt.Sprintf("%s %x %v", b.Log, b.Tip.Hash, b.Span))
+	}
+	slices.Sort(branches)
+	return text + strings.Join(branches, "\n")
+}
+
+func names(entries []storage.HistoryEntry) (ids []string) {
+	for _, e := range entries {
+		ids = append(ids, e.ID.String())
+	}
+	slices.Sort(ids)
+	return ids
 }
 
 // What lies beside the entries is durable too, and what is secret is in no backup.

@@ -28,6 +28,7 @@ type Laptop struct {
 	clock       time.Duration // what its clock shows too much
 	screen      map[cell][]entry.ID
 	read        map[entry.RecordID]glance
+	aside       aside
 
 	up   *process // nil while it doesn't run
 	gone bool     // for good
@@ -68,7 +69,7 @@ func (w *World) newLaptop(database bool) *Laptop {
 
 // blank is a screen on which nothing is shown.
 func (l *Laptop) blank() {
-	l.screen, l.read = map[cell][]entry.ID{}, map[entry.RecordID]glance{}
+	l.screen, l.read, l.aside = map[cell][]entry.ID{}, map[entry.RecordID]glance{}, aside{}
 }
 
 func (l *Laptop) public() ed25519.PublicKey { return l.key.Public().(ed25519.PublicKey) }

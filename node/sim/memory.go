@@ -135,14 +135,14 @@ func (m *memory) SetMeta(_ context.Context, key string, value []byte) error {
 func (m *memory) Branches() []storage.BranchInfo {
 	var infos []storage.BranchInfo
 	seen := map[entry.LogID]bool{}
-	for _, tip := range m.Tips() {
-		src, _ := m.Source(tip.Log, tip.Point)
+	for n, tip := range m.lap.Tips() {
+		log, genesis := tip.ID.Log, tip.First.Says.Genesis
 		infos = append(infos, storage.BranchInfo{
-			Branch: merge.Branch(len(infos)), Log: tip.Log, Device: entry.DeviceOf(src.Device), Key: src.Device,
-			Control: tip.Control, Forked: seen[tip.Log], Tip: tip.Point, Lamport: src.Lamport,
-			Standing: m.lap.Verdict.Standing(tip.Log),
+			Branch: merge.Branch(n), Log: log, Device: entry.DeviceOf(genesis.Device), Key: genesis.Device,
+			Control: genesis.Control, Forked: seen[log], Tip: tip.Point, Lamport: tip.Header.Lamport,
+			Standing: m.lap.Verdict.Standing(log), Span: m.lap.Span(merge.Branch(n)),
 		})
-		seen[tip.Log] = true
+		seen[log] = true
 	}
 	return infos
 }
@@ -172,20 +172,29 @@ func (m *memory) Heads(_ context.Context, ids ...entry.RecordID) (entry.Retireme
 	return heads, nil
 }
 
-// Locate implements [node.Evidence], of which nobody asks for more than whether
-// the entry is held.
+// Locate, Unread and SetAside implement [Store].
 func (m *memory) Locate(_ context.Context, id entry.ID) (merge.Place, bool, error) {
-	held := slices.ContainsFunc(m.lap.Held, func(f *mergetest.Fact) bool { return f.ID == id })
-	return merge.Place{}, held, nil
+	at, held := m.lap.Place(id)
+	return at, held, nil
 }
 
-func (m *memory) SetAside(context.Context, int) (list []storage.HistoryEntry, err error) {
-	for _, f := range m.lap.Held {
-		if s := m.lap.Status[f.ID]; s != merge.Applied {
-			list = append(list, storage.HistoryEntry{Entry: f.Entry, ID: f.ID, Status: s, Body: f.Says})
-		}
+func (m *memory) Unread(_ context.Context, read entry.Retirement, ids ...entry.RecordID) ([]storage.HistoryEntry, error) {
+	return m.asRead(m.lap.Unread(read, ids...)), nil
+}
+
+func (m *memory) SetAside(context.Context, int) ([]storage.HistoryEntry, error) {
+	return m.asRead(slices.DeleteFunc(slices.Clone(m.lap.Held), func(f *mergetest.Fact) bool {
+		return m.lap.Status[f.ID] == merge.Applied
+	})), nil
+}
+
+// asRead is how a database answers with entries.
+func (m *memory) asRead(facts []*mergetest.Fact) (list []storage.HistoryEntry) {
+	for _, f := range facts {
+		at, _ := m.lap.Place(f.ID)
+		list = append(list, storage.HistoryEntry{Entry: f.Entry, ID: f.ID, Place: at, Status: m.lap.Status[f.ID], Body: f.Says})
 	}
-	return list, nil
+	return list
 }
 
 func (m *memory) Close() error { return nil }

@@ -9,7 +9,6 @@ import (
 	"plumbline/storage"
 	"plumbline/sync/entry"
 	"plumbline/sync/merge"
-	"plumbline/sync/merge/mergetest"
 )
 
 // mine picks a record that the laptop may write to, mostly one of the few that
@@ -49,60 +48,19 @@ func (l *Laptop) show(id entry.RecordID) {
 	if err != nil {
 		l.w.fail("%s can't tell up to where a record is read: %v", l, err)
 	}
-	l.read[id] = glance{asOf: read.String(), held: maps.Clone(l.held)}
-}
-
-// glance is what a person saw when a record was shown to them. It outlives the
-// node's process, as an open page does.
-type glance struct {
-	asOf string
-	held map[*mergetest.Fact]bool // all that the laptop held
-}
-
-// retirement is the entry by which a person retires what they saw once, as the
-// node makes it; false where it is refused, since a disk lost what they saw.
-func (l *Laptop) retirement(id entry.RecordID) (node.Draft, bool) {
-	seen, ok := l.read[id]
-	if !ok {
-		return node.Draft{}, false
+	g := glance{asOf: read.String(), held: maps.Clone(l.held), visibility: row.Info.Visibility}
+	for _, r := range row.Retirements {
+		g.retirements = append(g.retirements, r.ID)
 	}
-	read, err := node.ParseReading(seen.asOf)
-	if err != nil {
-		l.w.fail("%s can't read up to where a record was read: %v", l, err)
-	}
-	draft, err := read.Retirement(background, l.up.store, id)
-	if errors.Is(err, node.ErrInvalid) {
-		l.w.count.add("retirement refused")
-		return node.Draft{}, false
-	}
-	if err != nil {
-		l.w.fail("%s can't retire a record: %v", l, err)
-	}
-	l.checkRead(id, seen, draft.Body.Retirement.Heads)
-	return draft, true
-}
-
-// checkRead holds ledger rule 17 against what was on screen: a retirement covers
-// nothing that came in after that.
-func (l *Laptop) checkRead(id entry.RecordID, seen glance, heads []entry.ID) {
-	for _, head := range heads {
-		for f := l.w.fact(head); f != nil; f = f.Prev {
-			if !seen.held[f] {
-				l.w.fail("%s retires %.4s and covers entry %d, which came in after it was read", l, id.String(), l.w.written.number[f])
-			}
-		}
-	}
-	for f := range l.held {
-		if !seen.held[f] && f.Header.Record == id {
-			l.w.count.add("retired from an earlier screen")
-			return
-		}
-	}
+	l.read[id] = g
 }
 
 func (w *World) look(d *dice) {
 	if l := w.someone(d, running); l != nil {
 		l.show(pick(d, w.records))
+		if director(l) && !l.up.store.Blocked() {
+			l.list(d)
+		}
 	}
 }
 

@@ -4,6 +4,7 @@ import (
 	"slices"
 
 	"plumbline/node"
+	"plumbline/storage"
 	"plumbline/sync/entry"
 	"plumbline/sync/merge"
 )
@@ -15,22 +16,37 @@ func (w *World) demote(d *dice) { w.cutDevice(d, entry.BeyondScout, "demotion") 
 // cutDevice ends what a device may do, mostly as of what the director's laptop
 // holds of it.
 func (w *World) cutDevice(d *dice, beyond entry.Beyond, what string) {
-	by := w.someone(d, director)
-	if by == nil {
-		return
+	by, target := w.someone(d, director), (*Laptop)(nil)
+	if above := w.someone(d, func(l *Laptop) bool { return director(l) && slices.ContainsFunc(w.laptops, l.mayCut) }); above != nil && !d.one(3) {
+		by, target = above, w.someone(d, above.mayCut)
+	} else if by != nil {
+		target = w.other(d, by)
 	}
-	target := w.other(d, by)
 	if target == nil {
 		return
 	}
 	cut := entry.Cut{Device: target.device(), Beyond: beyond, Heads: by.headsOf(target.device())}
-	if d.one(4) && len(cut.Heads) > 0 {
+	switch {
+	case d.one(4) && len(cut.Heads) > 0:
 		cut.Heads = cut.Heads[1:]
-	} else {
+	case d.one(2):
+		for i, head := range cut.Heads {
+			cut.Heads[i] = w.earlier(d, head)
+		}
+	default:
 		cut.Heads = d.unforked(cut.Heads)
 	}
 	by.cut(cut)
 	w.count.add(what)
+}
+
+// mayCut reports whether the laptop holds something of the other's that its cut
+// would shut out.
+func (l *Laptop) mayCut(other *Laptop) bool {
+	_, own, _ := l.best()
+	return !other.key.Equal(l.key) && slices.ContainsFunc(l.up.store.Branches(), func(b storage.BranchInfo) bool {
+		return b.Device == other.device() && own.Rank().Above(b.Standing.Certificate.Rank())
+	})
 }
 
 func (l *Laptop) cut(cut entry.Cut) {
@@ -60,6 +76,15 @@ func (l *Laptop) headsOf(device entry.DeviceID) []entry.ID {
 	return heads
 }
 
+// earlier is an entry of the same log, a few before it.
+func (w *World) earlier(d *dice, id entry.ID) entry.ID {
+	f := w.fact(id)
+	for n := d.IntN(4); n > 0 && f.Prev != nil; n-- {
+		f = f.Prev
+	}
+	return f.ID
+}
+
 // unforked leaves, half the time, only the first head of each log, as somebody
 // names them who hasn't heard yet that a disk was cloned.
 func (d *dice) unforked(heads []entry.ID) []entry.ID {
@@ -84,22 +109,4 @@ func (l *Laptop) standing(d *dice) (merge.Cut, bool) {
 		return merge.Cut{}, false
 	}
 	return pick(d, cuts), true
-}
-
-// raise accepts more of a device that was cut: what has come since.
-func (w *World) raise(d *dice) {
-	by := w.someone(d, director)
-	if by == nil {
-		return
-	}
-	if low, ok := by.standing(d); ok {
-		heads := by.headsOf(low.Body.Device)
-		for _, id := range low.Body.Heads {
-			if !slices.Contains(heads, id) {
-				heads = append(heads, id)
-			}
-		}
-		by.cut(entry.Cut{Device: low.Body.Device, Beyond: low.Body.Beyond, Heads: heads, Replaces: []entry.ID{low.ID}})
-		w.count.add("cut raised")
-	}
 }

@@ -32,13 +32,32 @@ func (w *World) retire(d *dice) {
 	l.save(draft)
 }
 
+// keep answers retirements of a record that is retired where its author looks.
 func (w *World) keep(d *dice) {
-	if l := w.someone(d, writer); l != nil {
-		if id, ok := l.mine(d, w.records); ok {
-			w.count.add("kept")
-			l.save(node.Draft{Record: id, Body: entry.Body{Kind: entry.KindKeep}})
-		}
+	l := w.someone(d, func(l *Laptop) bool { return writer(l) && len(l.retired()) > 0 })
+	if l == nil {
+		return
 	}
+	id := pick(d, l.retired())
+	if _, seen := l.read[id]; !seen || d.one(3) {
+		l.show(id)
+	}
+	if draft, ok := l.keeping(id); ok {
+		w.count.add("kept")
+		l.save(draft)
+	}
+}
+
+// retired lists the records that the laptop may write to and that were retired.
+func (l *Laptop) retired() []entry.RecordID {
+	_, cert, _ := l.best()
+	return slices.DeleteFunc(slices.Clone(l.w.records), func(id entry.RecordID) bool {
+		if !merge.MayWrite(cert, id) {
+			return true
+		}
+		row, err := l.up.store.Record(background, id)
+		return err != nil || row.Info.Visibility == merge.Visible
+	})
 }
 
 // joinRecords says of two prospects that they are, or are not, one.

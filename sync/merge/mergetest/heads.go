@@ -11,10 +11,7 @@ import (
 // that the laptop holds: for each branch that wrote to them or to what refers to
 // them, the last applied entry, and those before it that aren't applied.
 func (lap *Laptop) Heads(ids ...entry.RecordID) entry.Retirement {
-	family := map[entry.RecordID]bool{}
-	for _, id := range ids {
-		maps.Copy(family, lap.family(id))
-	}
+	family := lap.families(ids)
 	var r entry.Retirement
 	for b := range merge.Branch(lap.tree.Len()) {
 		var aside, waiting []entry.ID
@@ -35,4 +32,24 @@ func (lap *Laptop) Heads(ids ...entry.RecordID) entry.Retirement {
 		}
 	}
 	return r
+}
+
+// Unread lists what counts on the records and on what refers to them, and that
+// somebody who had read so far hadn't read.
+func (lap *Laptop) Unread(read entry.Retirement, ids ...entry.RecordID) (list []*Fact) {
+	family := lap.families(ids)
+	for _, f := range lap.Held {
+		if family[f.Header.Record] && lap.Status[f.ID] == merge.Applied && !merge.HadRead(read, f.ID, lap) {
+			list = append(list, f)
+		}
+	}
+	return list
+}
+
+func (lap *Laptop) families(ids []entry.RecordID) map[entry.RecordID]bool {
+	family := map[entry.RecordID]bool{}
+	for _, id := range ids {
+		maps.Copy(family, lap.family(id))
+	}
+	return family
 }

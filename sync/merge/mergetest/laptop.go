@@ -53,6 +53,26 @@ func (lap *Laptop) hold(f *Fact) {
 	lap.places[f.ID] = merge.Place{Branch: b, Seq: f.Seq}
 }
 
+// Place is where the laptop holds an entry.
+func (lap *Laptop) Place(id entry.ID) (at merge.Place, held bool) {
+	at, held = lap.places[id]
+	return at, held
+}
+
+// Tips lists the last fact of each branch, by the branches' numbers.
+func (lap *Laptop) Tips() []*Fact {
+	tips := make([]*Fact, lap.tree.Len())
+	for _, f := range lap.Held {
+		tips[lap.places[f.ID].Branch] = f
+	}
+	return tips
+}
+
+// Span is how much of a branch counts.
+func (lap *Laptop) Span(b merge.Branch) merge.Span {
+	return lap.Verdict.Standing(lap.tree.Log(b)).Span(&lap.tree, b)
+}
+
 // Ledger is what the laptop's entries are judged from.
 func (lap *Laptop) Ledger() merge.Ledger {
 	l := merge.Ledger{Staff: lap.staff, Tree: &lap.tree, Locate: func(id entry.ID) (merge.Place, bool) {
