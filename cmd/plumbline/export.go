@@ -1,10 +1,12 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
@@ -57,12 +59,30 @@ func (a *app) export() *cobra.Command {
 	return cmd
 }
 
-// writeNew writes a file that doesn't exist yet.
+// writeNew writes a file that doesn't exist yet, whole or not at all.
 func writeNew(name string, data []byte, mode os.FileMode) error {
-	file, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, mode)
+	if _, err := os.Lstat(name); !errors.Is(err, fs.ErrNotExist) {
+		return fmt.Errorf("writing a new file: %w", cmp.Or(err, error(&fs.PathError{Op: "open", Path: name, Err: fs.ErrExist})))
+	}
+	// Under a passing name, always the same: what an attempt left on a disk that
+	// could no longer be written goes with the next one.
+	part := filepath.Join(filepath.Dir(name), "."+filepath.Base(name)+".part")
+	if err := os.Remove(part); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return fmt.Errorf("writing a new file: %w", err)
+	}
+	file, err := os.OpenFile(part, os.O_WRONLY|os.O_CREATE|os.O_EXCL, mode)
 	if err != nil {
 		return fmt.Errorf("writing a new file: %w", err)
 	}
-	_, err = file.Write(data)
-	return errors.Join(err, file.Sync(), file.Close())
+	if _, err = file.Write(data); err == nil {
+		err = file.Sync()
+	}
+	if err = errors.Join(err, file.Close()); err == nil {
+		err = os.Rename(part, name)
+	}
+	if err != nil {
+		_ = os.Remove(part) // of what failed, nothing stays
+		return fmt.Errorf("writing a new file: %w", err)
+	}
+	return nil
 }
