@@ -127,6 +127,8 @@ func failure(err error) error {
 	switch {
 	case errors.Is(err, storage.ErrFull):
 		return refuse(ErrFull, "the disk is full: nothing of this was saved. Free some space and try again")
+	case errors.Is(err, storage.ErrUnsynced):
+		return refuse(ErrFull, "the disk doesn't confirm what was written. See that it is there, start again, and look whether this was saved before you repeat it")
 	case errors.Is(err, storage.ErrReadOnly):
 		return refuse(ErrFull, "the database can't be written to: nothing of this was saved. Look at the folder's rights")
 	case errors.Is(err, storage.ErrDisk):

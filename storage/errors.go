@@ -32,6 +32,10 @@ var (
 	// ErrDisk is returned when the system refuses to read or write the file. The
 	// transaction left nothing.
 	ErrDisk = errors.New("the disk refuses to be read or written: see that it is there and that the folder may be written to")
+	// ErrUnsynced is returned when the disk took a transaction and then failed to
+	// make it durable. It left nothing as long as the store is open; whether the
+	// disk has it shows at the next start.
+	ErrUnsynced = errors.New("the disk doesn't confirm what was written: see that it is there, start again and look whether it was saved")
 	// ErrReadOnly is returned for a write to a store that was opened for
 	// reading, or whose file may not be written.
 	ErrReadOnly = errors.New("the database is open for reading only")
@@ -59,6 +63,9 @@ func failure(doing string, err error) error {
 		if driver.Code() == sqlite3.SQLITE_IOERR_SHMSIZE {
 			return fmt.Errorf("%s: %w (%w)", doing, ErrFull, err)
 		}
+		if driver.Code() == sqlite3.SQLITE_IOERR_FSYNC {
+			return fmt.Errorf("%s: %w (%w)", doing, ErrUnsynced, err)
+		}
 		switch driver.Code() & 0xff {
 		case sqlite3.SQLITE_FULL:
 			return fmt.Errorf("%s: %w (%w)", doing, ErrFull, err)
@@ -74,6 +81,11 @@ func failure(doing string, err error) error {
 		return fmt.Errorf("%s: %w (%w)", doing, ErrCorrupt, err)
 	}
 	return fmt.Errorf("%s: %w", doing, err)
+}
+
+// refusedByDisk tells that the disk takes nothing; what it has is as it was.
+func refusedByDisk(err error) bool {
+	return errors.Is(err, ErrFull) || errors.Is(err, ErrDisk) || errors.Is(err, ErrUnsynced) || errors.Is(err, ErrReadOnly)
 }
 
 // oneLine puts what several statements said into one sentence.

@@ -157,10 +157,10 @@ func (s *Store) Close() error {
 		failed = append(failed, s.readers.close())
 	}
 	if !s.readOnly {
-		// On a full disk what was committed stays in the file beside, until the
-		// next close.
+		// On a disk that is full or takes nothing any more, what was committed stays
+		// in the file beside until the next close: nothing of it has failed.
 		for _, do := range []func() error{s.indexRecords, func() error { return s.writer.plain("PRAGMA wal_checkpoint(TRUNCATE)") }} {
-			if err := failure("tidy up", do()); !errors.Is(err, ErrFull) {
+			if err := failure("tidy up", do()); !refusedByDisk(err) {
 				failed = append(failed, err)
 			}
 		}
