@@ -80,7 +80,8 @@ func (n *Node) move(ctx context.Context, m move, done *PairingStep) error {
 	}
 	if err != nil {
 		n.leave(false)
-		return errors.Join(err, os.RemoveAll(m.folder))
+		_ = os.RemoveAll(m.folder) // or the next attempt removes it, or the next start
+		return err
 	}
 	return nil
 }
