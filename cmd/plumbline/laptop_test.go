@@ -338,13 +338,19 @@ func (n *notebook) screen(args ...string) *desk {
 // read gives what stands behind a name, at the start of a line to come.
 func (d *desk) read(name string) string {
 	d.t.Helper()
-	for d.out.Scan() {
-		if value, ok := strings.CutPrefix(d.out.Text(), name+": "); ok {
-			return value
-		}
+	value, found := d.find(name)
+	if !found {
+		d.t.Fatalf("%v ended without %s: %v: %s", d.cmd.Args, name, d.cmd.Wait(), &d.errs)
 	}
-	d.t.Fatalf("%v ended without %s: %v: %s", d.cmd.Args, name, d.cmd.Wait(), &d.errs)
-	return ""
+	return value
+}
+
+// find is read for a command that may end before.
+func (d *desk) find(name string) (value string, found bool) {
+	for !found && d.out.Scan() {
+		value, found = strings.CutPrefix(d.out.Text(), name+": ")
+	}
+	return value, found
 }
 
 func (d *desk) enter(line string) {

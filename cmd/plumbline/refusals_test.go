@@ -437,10 +437,16 @@ func manyRows(t *testing.T) string {
 // mountSmall mounts a disk of six MiB in memory, which Linux lets a superuser do.
 func mountSmall(t *testing.T, dir string) bool {
 	t.Helper()
+	return mountDisk(t, dir, "-t", "tmpfs", "-o", "size=6m", "tmpfs")
+}
+
+// mountDisk mounts what the arguments say until the test ends.
+func mountDisk(t *testing.T, dir string, args ...string) bool {
+	t.Helper()
 	if runtime.GOOS != "linux" || os.Geteuid() != 0 {
 		return false
 	}
-	if out, err := exec.Command("mount", "-t", "tmpfs", "-o", "size=6m", "tmpfs", dir).CombinedOutput(); err != nil {
+	if out, err := exec.Command("mount", append(args, dir)...).CombinedOutput(); err != nil {
 		t.Logf("mount: %v: %s", err, out) // as in a container
 		return false
 	}
