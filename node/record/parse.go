@@ -95,6 +95,9 @@ func parseInteger(desc protoreflect.FieldDescriptor, typed string) (protoreflect
 	if desc.Kind() == protoreflect.Int32Kind {
 		bits = 32
 	}
+	if said := fold(typed); desc.Name() == "quarter" && (said == "ot" || said == "overtime") {
+		typed = overtime
+	}
 	n, err := strconv.ParseInt(strings.TrimSpace(typed), 10, bits)
 	if err != nil {
 		return protoreflect.Value{}, because("not a whole number, such as %s", exampleOf(desc))
@@ -105,10 +108,17 @@ func parseInteger(desc protoreflect.FieldDescriptor, typed string) (protoreflect
 	return protoreflect.ValueOfInt64(n), nil
 }
 
+// overtime is the quarter that stands for it, which people call by its name or
+// OT: common practice, no source.
+const overtime = "5"
+
 // exampleOf is a number of the field's size: a year isn't 6.
 func exampleOf(desc protoreflect.FieldDescriptor) string {
-	if desc.Name() == "class_year" || desc.Name() == "season" {
+	switch desc.Name() {
+	case "class_year", "season":
 		return "2027"
+	case "quarter":
+		return "2"
 	}
 	return "6"
 }

@@ -26,6 +26,8 @@ func TestParseAndText(t *testing.T) {
 		{Measurement, "prospect", strings.ToUpper(prospect), prospect},
 		{Measurement, "what", "40", "forty"},
 		{Measurement, "reading", "arm 33 1/4 listed", "33 1/4, listed"},
+		{Rep, "quarter", "OT", "5"},
+		{Rep, "quarter", "over time", "5"},
 		{Rep, "clock", ":09", "0:09"},
 		{Rep, "clock", "15:00", "15:00"},
 		{Rep, "yard_line", "-25", "own 25"},
@@ -109,6 +111,8 @@ func TestParseRefuses(t *testing.T) {
 		{Factor, "anchors.10", "beyond", "9"},
 		{SameAs, "verdict", "maybe", "yes or no"},
 		// Each says what is wrong, what is wanted, and gives an example.
+		{Rep, "quarter", "late", "not a whole number, such as 2"},
+		{Rep, "down", "OT", "not a whole number, such as 6"},
 		{Evaluation, "overall", "12", "must be from 1 to 9 (the grade for today, 1 to 9, such as 6)"},
 		{Prospect, "class_year", "27", "such as 2027"},
 		{Measurement, "reading", "height 64 verified", "64 has 2 digits, and a height has four: one of feet, two of inches, one of eighths, such as 6046"},
