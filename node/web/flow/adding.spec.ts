@@ -73,6 +73,12 @@ test('a scout charts a look with its reps by keyboard alone', async ({ page }) =
   await page.keyboard.press('Shift+Tab');
   await typeOn(page, ['1', '12:31', '3', '10', 'own 25', 'p', 'vert', 'wide', 'bull', '91', '', '+', 'clean']);
   await expectReadable(page, 'a rep');
+  // The chart lies in a table that is wider than a small screen, and its form isn't.
+  const large = page.viewportSize();
+  await page.setViewportSize({ width: 390, height: 844 });
+  const form = await page.getByRole('form').boundingBox();
+  expect((form?.x ?? 0) + (form?.width ?? 0)).toBeLessThanOrEqual(390);
+  if (large) await page.setViewportSize(large);
   await page.keyboard.press('Enter');
   await expect(page.getByRole('row', { name: /^1 Q1 12:31 3 & 10 own 25 pass/ })).toBeVisible();
 

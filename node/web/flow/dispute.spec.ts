@@ -64,6 +64,7 @@ test('who was retired unread stays, or is retired again', async () => {
   }
   await scout.run('connect', director.links);
   await turnTo(/Daxel Zeleskil.*retired unread/);
+  await expect(page.getByText(/^Tobrin Askerly \([-\d]+ [\d:]+\) retired it without having read everything/)).toBeVisible();
   await expect(page.getByLabel('What hadn’t been read')).toContainText('hometown: Low Ridge');
   await expectReadable(page, 'a retirement in dispute');
   await page.keyboard.press('1');

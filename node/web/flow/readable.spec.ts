@@ -122,7 +122,7 @@ test('conflicts and doubles: one after the other, and when they are settled', as
 
 test('lists of other records, and what a new one is asked', async ({ browser }) => {
   const page = await open(browser, director);
-  for (const path of ['/lists/factor', '/lists/game', '/lists/look', '/new/prospect', '/new/game']) {
+  for (const path of ['/lists/factor', '/lists/game', '/lists/look', '/lists/rep', '/new/prospect', '/new/game']) {
     await goTo(page, path);
     await expect(page.getByRole('heading', { level: 1 })).toBeVisible();
     await expect(page.getByRole('main').locator('table, form, input').first()).toBeVisible();

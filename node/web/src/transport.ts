@@ -26,7 +26,10 @@ async function* looking<T>(messages: AsyncIterable<T>, look: (error: unknown) =>
 
 /** What the node says to everybody, as the page says it: with its own way in the place of a command's, and set as its texts are. */
 export const onPage = (said: string) =>
-  said.replace(/all of them: plumbline fields \w+/, '↓ in the empty field lists them all').replace(/(?<=\w)'(?=\w)/g, '’');
+  said
+    .replace(/all of them: plumbline fields \w+/, '↓ in the empty field lists them all')
+    .replace(/read (?:\w+ )*again, and pass the as_of of that answer(?: if it is to stay)?/, 'look at it as it is now, and answer once more')
+    .replace(/(?<=\w)'(?=\w)/g, '’');
 
 /** The node's own sentence, without the code that the library puts before it. */
 export function sentence(error: unknown): string {

@@ -1,3 +1,7 @@
+import { useQuery } from '@connectrpc/connect-query';
+import { LedgerService } from '../gen/plumbline/v1/ledger_pb';
+import type { Revision } from '../gen/plumbline/v1/record_pb';
+import { minute } from '../parts/dates';
 import { Revisions } from '../parts/Revisions';
 import type { Props } from './ConflictCard';
 
@@ -24,7 +28,7 @@ export function Unfielded({ conflict, gone, settle }: Pick<Props, 'conflict' | '
           </>
         ) : (
           <>
-            Somebody retired this record without having read everything on it. Until it is settled, it stays in sight.
+            <Who record={conflict.record} /> without having read everything on it. Until it is settled, it stays in sight.
             {settle.hasMore && !gone && <span className="just"> ▲ more just came in: it is listed below</span>}
           </>
         )}
@@ -44,4 +48,18 @@ export function Unfielded({ conflict, gone, settle }: Pick<Props, 'conflict' | '
       </ol>
     </>
   );
+}
+
+/** Who retired a record since it was last kept, and when. */
+function Who({ record }: { record: string }) {
+  const revisions = useQuery(LedgerService.method.history, { record }).data?.revisions ?? [];
+  const retired = retirements(revisions).map((one) => `${one.personName || 'Somebody unknown'} (${minute(one.written)})`);
+  return <>{retired.join(' and ') || 'Somebody'} retired it</>;
+}
+
+/** Oldest first, as the node tells them. What doesn't count retires nothing. */
+function retirements(revisions: readonly Revision[]): Revision[] {
+  const counting = revisions.filter((one) => one.status === 'applied');
+  const kept = counting.findLastIndex((one) => one.act === 'keep');
+  return counting.slice(kept + 1).filter((one) => one.act === 'retirement');
 }

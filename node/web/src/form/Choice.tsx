@@ -103,7 +103,11 @@ export function Choice({ offered, takesFirst, onTake, onOpen, ...field }: Props)
               {item.aside && <span className="soft fine">{item.aside}</span>}
             </li>
           ))}
-        {hasList && offered.length > shown.length && <li className="soft fine more">and {offered.length - shown.length} more: type on</li>}
+        {hasList && offered.length > shown.length && (
+          <li role="option" aria-selected={false} aria-disabled className="soft fine more">
+            and {offered.length - shown.length} more: type on
+          </li>
+        )}
       </ul>
     </div>
   );

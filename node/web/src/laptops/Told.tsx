@@ -19,7 +19,7 @@ export function Told({ status }: { status: StatusResponse }) {
         <p key={r.device}>{cameBack(r)}</p>
       ))}
       {status.clones.map((c) => (
-        <p key={c.log}>{cloned(c)}</p>
+        <Cloned key={c.log} clone={c} />
       ))}
       <button
         type="button"
@@ -50,11 +50,13 @@ function cameBack(r: Returned) {
   return `${count(r.entries, 'entry', 'entries')} of this laptop’s own came back from ${whose(r)}: it had lost them, as after a restored backup. Nothing is left to do.`;
 }
 
-function cloned(c: Clone) {
-  const since = c.entries.map((n) => count(n, 'entry', 'entries')).join(' and ');
+function Cloned({ clone }: { clone: Clone }) {
+  const since = clone.entries.map((n) => count(n, 'entry', 'entries')).join(' and ');
   return (
-    `The disk of ${c.own ? 'this laptop' : whose(c)} was copied, and both copies wrote on: ${since} since. All of it is kept and counts. ` +
-    'Give one of the two keys of its own: invite its person again, and start “plumbline --state NEWFOLDER join ADDRESS WORD” there.'
+    <p>
+      The disk of {clone.own ? 'this laptop' : whose(clone)} was copied, and both copies wrote on: {since} since. All of it is kept and counts.
+      Give one of the two keys of its own: invite its person again, and start <code>plumbline --state NEWFOLDER join ADDRESS WORD</code> there.
+    </p>
   );
 }
 

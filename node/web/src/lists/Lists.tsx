@@ -120,8 +120,10 @@ function OneList({ kind }: { kind: string }) {
               >
                 {columns.map((name, cell) => {
                   const text = row.texts[cell]?.replaceAll('_', ' ') ?? '';
+                  // Reps of one look follow each other: what is said above needs no lines of its own.
+                  const isAgain = cell === 0 && text !== '' && row.texts[0] === rows[i - 1]?.row.texts[0];
                   return (
-                    <td key={name} className={numbers.has(name) ? 'number' : room(text)}>
+                    <td key={name} className={numbers.has(name) ? 'number' : isAgain ? 'again' : room(text)} title={isAgain ? text : undefined}>
                       {cell === 0 ? (
                         <Link to="/records/$id" params={{ id: row.id }} onClick={(event) => event.stopPropagation()}>
                           <Dated text={text || row.title} />

@@ -48,6 +48,7 @@ function OneRecord({ record, related }: { record: Record; related: readonly Reco
   const say = useSay();
   const kind = rights.kindOf(record.kind);
   const why = rights.whyNot(record.kind, record);
+  const isWord = (field: Field) => kind?.fields.some((info) => info.name === field.name && info.choices.length > 0);
   const change = () => (why ? say(why) : setChanging(true));
   useKeys({
     changeRecord: change,
@@ -69,7 +70,16 @@ function OneRecord({ record, related }: { record: Record; related: readonly Reco
           </Link>
         </p>
       )}
-      {record.visibility === Visibility.HIDDEN && <p className="notice">It was retired: lists leave it out.</p>}
+      {record.visibility === Visibility.HIDDEN && (
+        <p className="notice">
+          It was retired: lists leave it out.{' '}
+          {why === '' && (
+            <button type="button" onClick={() => retire(record)}>
+              Keep it <kbd>x</kbd>
+            </button>
+          )}
+        </p>
+      )}
       {why !== '' && <p className="soft">{why}</p>}
       {isChanging && kind ? (
         <RecordForm
@@ -95,7 +105,7 @@ function OneRecord({ record, related }: { record: Record; related: readonly Reco
                       <ValueView
                         field={field}
                         by={record.personName}
-                        show={(text, value) => (value.refersTo ? <Refers id={value.refersTo} field={field.name} text={text} /> : text)}
+                        show={(text, value) => (value.refersTo ? <Refers id={value.refersTo} field={field.name} text={text} /> : isWord(field) ? plainName(text) : text)}
                       />
                       {why === '' && <Unsaved about={draftOf(record.id, field.name)} label={field.label} onGoOn={() => setGoingOn(field.name)} />}
                     </>
