@@ -42,6 +42,11 @@ func openConnection(ctx context.Context, path string, pragmas []string, readOnly
 	if err != nil {
 		return nil, err
 	}
+	return openNamed(ctx, name)
+}
+
+// openNamed opens what a name in the form of the driver says.
+func openNamed(ctx context.Context, name string) (*connection, error) {
 	connector, err := sqlite.NewConnector(name)
 	if err != nil {
 		return nil, err

@@ -82,6 +82,10 @@ func (s *Store) Applied(ctx context.Context) iter.Seq2[HistoryEntry, error] {
 				return
 			}
 			for _, e := range page {
+				if err := onward(&last, keyOf(e.Place)); err != nil {
+					yield(HistoryEntry{}, failure("read entries", err))
+					return
+				}
 				if !yield(e, nil) {
 					return
 				}
@@ -89,7 +93,6 @@ func (s *Store) Applied(ctx context.Context) iter.Seq2[HistoryEntry, error] {
 			if len(page) < pageSize {
 				return
 			}
-			last = keyOf(page[len(page)-1].Place)
 		}
 	}
 }

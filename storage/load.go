@@ -100,6 +100,9 @@ func (m *memory) loadNext(q querier) error {
 		if err != nil || !found {
 			return err
 		}
+		if n >= below {
+			return fmt.Errorf("number %d, not below %d: %w", n, below, ErrCorrupt)
+		}
 		m.next[n.kind()] = n + 1
 		below = firstOf(n.kind())
 	}

@@ -7,8 +7,11 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strconv"
 	"testing"
+	"time"
 
+	"plumbline/storage/storagetest"
 	"plumbline/sync/entry"
 )
 
@@ -136,4 +139,31 @@ func TestEveryPageInThePlaceOfAnother(t *testing.T) {
 	if refused < harmless {
 		t.Error("too little was hurt to show anything")
 	}
+}
+
+// TestTurnedBits turns single bits anywhere: rows that are out of order on their
+// page once sent a walk in circles. PLUMBLINE_TEST_BITS is how many (100).
+func TestTurnedBits(t *testing.T) {
+	rounds := 100
+	if given := os.Getenv("PLUMBLINE_TEST_BITS"); given != "" {
+		var err error
+		rounds, err = strconv.Atoi(given)
+		check(t, err)
+	}
+	random := storagetest.Seeded(t)
+	c := newCopies(t)
+	refused := 0
+	for round := range rounds {
+		name := []string{"backup", "rest"}[round%2]
+		data := bytes.Clone(c.files[name])
+		bit := random.IntN(8 * len(data))
+		data[bit/8] ^= 1 << (bit % 8)
+		what := fmt.Sprintf("%s: bit %d of byte %d", name, bit%8, bit/8)
+		watch := time.AfterFunc(time.Minute, func() { panic(what + ": no end") })
+		if c.refused(t, what, data) {
+			refused++
+		}
+		watch.Stop()
+	}
+	t.Logf("%d of %d turned bits are refused, with the others all is there", refused, rounds)
 }

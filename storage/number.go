@@ -1,6 +1,8 @@
 package storage
 
 import (
+	"fmt"
+
 	"plumbline/sync/entry"
 	"plumbline/sync/merge"
 )
@@ -36,4 +38,14 @@ func keysOf(kind entry.Kind) (from, to recordKey) {
 		return 0, 1<<62 - 1
 	}
 	return firstOf(kind), firstOf(kind) + below
+}
+
+// onward takes the next row of a walk in the order of their numbers. Where a
+// damaged page has them in another order a walk would go in circles.
+func onward[K entryKey | recordKey](last *K, n K) error {
+	if n <= *last {
+		return fmt.Errorf("row %d after row %d: %w", n, *last, ErrCorrupt)
+	}
+	*last = n
+	return nil
 }

@@ -122,9 +122,10 @@ func (s *Store) Records(ctx context.Context, q Query) iter.Seq2[Row, error] {
 
 func (s *Store) page(ctx context.Context, q Query, from, to recordKey) ([]stored, error) {
 	var page []stored
+	last := from - 1
 	err := s.readers.bind(ctx).records(func(r stored) error {
 		page = append(page, r)
-		return nil
+		return onward(&last, r.n)
 	}, q.where(), from, to, pageSize)
 	return page, err
 }

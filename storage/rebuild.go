@@ -279,13 +279,16 @@ type numbered struct {
 }
 
 func (d *draft) recordsFrom(from recordKey) (page []numbered, err error) {
+	last := from - 1
 	err = d.read()(func(scan func(...any) error) error {
 		var r numbered
 		var id []byte
-		err := scan(&r.n, &id)
+		if err := scan(&r.n, &id); err != nil {
+			return err
+		}
 		r.id = entry.RecordID(id)
 		page = append(page, r)
-		return err
+		return onward(&last, r.n)
 	}, "SELECT n, id FROM record WHERE n >= ? ORDER BY n LIMIT ?", from, pageSize)
 	return page, err
 }

@@ -80,18 +80,22 @@ const insertStale = "INSERT OR REPLACE INTO stale (record, mark) VALUES (?, ?)"
 func (s *Store) Summaries(ctx context.Context, kind entry.Kind) iter.Seq2[Summary, error] {
 	return func(yield func(Summary, error) bool) {
 		from, to := keysOf(kind)
+		last := from - 1
 		for {
 			var page []Summary
 			err := s.readers.bind(ctx)(func(scan func(...any) error) error {
 				var id []byte
 				var x Summary
-				err := scan(&from, &id, &x.Visibility, &x.Data)
+				var n recordKey
+				if err := scan(&n, &id, &x.Visibility, &x.Data); err != nil {
+					return err
+				}
 				x.Record = entry.RecordID(id)
-				x.Data, _ = unsummed(x.Data, "", from, 0)
+				x.Data, _ = unsummed(x.Data, "", n, 0)
 				page = append(page, x)
-				return err
+				return onward(&last, n)
 			}, `SELECT r.n, r.id, r.visibility, s.data FROM summary s JOIN record r ON r.n = s.record
-				WHERE s.record BETWEEN ? AND ? ORDER BY s.record LIMIT ?`, from, to, pageSize)
+				WHERE s.record BETWEEN ? AND ? ORDER BY s.record LIMIT ?`, last+1, to, pageSize)
 			if err != nil {
 				yield(Summary{}, failure("read summaries", err))
 				return
@@ -104,7 +108,6 @@ func (s *Store) Summaries(ctx context.Context, kind entry.Kind) iter.Seq2[Summar
 			if len(page) < pageSize {
 				return
 			}
-			from++
 		}
 	}
 }

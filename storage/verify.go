@@ -119,6 +119,9 @@ func (v *verifier) file() error {
 	if err := v.q(func(func(...any) error) error { return nil }, "SELECT rowid FROM words LIMIT 1"); err != nil {
 		return err
 	}
+	if err := v.schema(); err != nil {
+		return err
+	}
 	if err := v.pages(); err != nil {
 		return err
 	}

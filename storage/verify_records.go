@@ -52,16 +52,21 @@ func (f figures) String() string {
 	return fmt.Sprintf("time %d, %d conflicts, %d retirements, visibility %d", f.lamport, f.conflicts, f.retirements, f.visibility)
 }
 
+// recordsFrom reads a page of rows. No entry has the number 0: where a state
+// says it, that isn't the same as none.
 func (v *verifier) recordsFrom(from recordKey) (page []row, err error) {
+	last := from - 1
 	err = v.q(func(scan func(...any) error) error {
 		var r row
 		var id []byte
 		var reword int
-		err := scan(&r.n, &id, &r.state, &r.sole, &r.lamport, &r.conflicts, &r.retirements, &r.visibility, &reword)
+		if err := scan(&r.n, &id, &r.state, &r.sole, &r.lamport, &r.conflicts, &r.retirements, &r.visibility, &reword); err != nil {
+			return err
+		}
 		r.id, r.reword = entry.RecordID(id), reword != 0
 		page = append(page, r)
-		return err
-	}, `SELECT n, id, iif(typeof(state) = 'integer', NULL, state), iif(typeof(state) = 'integer', state, 0),
+		return onward(&last, r.n)
+	}, `SELECT n, id, iif(typeof(state) = 'integer', NULL, state), iif(typeof(state) = 'integer', coalesce(nullif(state, 0), -1), 0),
 		coalesce(lamport, 0), conflicts, retirements, visibility, n IN (SELECT record FROM reword) FROM record WHERE n >= ? ORDER BY n LIMIT ?`, from, pageSize)
 	return page, err
 }

@@ -75,6 +75,9 @@ func (s *Store) indexPage(ctx context.Context, m *memory, kind entry.Kind) error
 	// By the rows that are there: in a damaged file a number may be far from any.
 	_, err := querier(s.writer.query).one("SELECT n FROM record WHERE n BETWEEN ? AND ? ORDER BY n LIMIT 1 OFFSET ?",
 		[]any{from, upto, pageSize - 1}, &upto)
+	if err == nil && upto < from {
+		err = ErrCorrupt
+	}
 	if err != nil {
 		return err
 	}
@@ -96,6 +99,13 @@ func (s *Store) reindex(ctx context.Context, m *memory) error {
 	}
 	if err := s.writer.exec("DELETE FROM reword WHERE record IN "+some, pageSize); err != nil {
 		return err
+	}
+	var gone int
+	if _, err := querier(s.writer.query).one("SELECT changes()", nil, &gone); err != nil {
+		return err
+	}
+	if gone == 0 { // they are read, and aren't found
+		return ErrCorrupt
 	}
 	return m.loadRewords(s.writer.query)
 }

@@ -7,6 +7,8 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"plumbline/storage/storagetest"
 )
 
 // harmRounds is how often each harm is done.
@@ -56,7 +58,7 @@ func pageOf(r *rand.Rand, data []byte) []byte {
 // finds what is missing; nothing hangs, and nothing makes a new database in the
 // place of the damaged one.
 func TestADamagedDatabase(t *testing.T) {
-	random := seeded(t)
+	random := storagetest.Seeded(t)
 	mara := newNotebook(t, "mara", "Mara Quill")
 	mara.do("init", "--staff", "Harrow County", "--person", "Mara Quill", "--root-file", filepath.Join(t.TempDir(), "root"))
 	mara.do("import", "prospect", filepath.Join("testdata", "job", "class.csv"), "--source", "North list")
@@ -172,7 +174,7 @@ func lastLine(text string) string {
 // TestADamagedBackup damages a backup in the same ways. It is restored whole, or
 // not at all.
 func TestADamagedBackup(t *testing.T) {
-	random := seeded(t)
+	random := storagetest.Seeded(t)
 	mara := newNotebook(t, "mara", "Mara Quill")
 	mara.do("init", "--staff", "Harrow County", "--person", "Mara Quill", "--root-file", filepath.Join(t.TempDir(), "root"))
 	mara.do("import", "prospect", filepath.Join("testdata", "job", "class.csv"), "--source", "North list")
@@ -211,7 +213,7 @@ func TestADamagedBackup(t *testing.T) {
 // TestDamagedSecrets damages the files of the state folder. What a start makes
 // anew is made anew; a damaged key is told of and kept.
 func TestDamagedSecrets(t *testing.T) {
-	random := seeded(t)
+	random := storagetest.Seeded(t)
 	mara := newNotebook(t, "mara", "Mara Quill")
 	mara.do("init", "--staff", "Harrow County", "--person", "Mara Quill", "--root-file", filepath.Join(t.TempDir(), "root"))
 	mara.start() // leaves every file that there is

@@ -7,6 +7,8 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+
+	"plumbline/storage/storagetest"
 )
 
 // disksName is the variable that says how many cases of each table of bad disks
@@ -172,7 +174,7 @@ func (c deedCase) String() string {
 // it is for people. When the disk is well again it is done without anybody doing
 // more; everything is sound, and nothing that was acknowledged is lost.
 func TestEveryDeedOnABadDisk(t *testing.T) {
-	random := seeded(t)
+	random := storagetest.Seeded(t)
 	mara, evaluation := member(t)
 	content := filepath.Dir(mara.data)
 	var cases []deedCase

@@ -5,6 +5,8 @@ import (
 	"path/filepath"
 	"testing"
 	"time"
+
+	"plumbline/storage/storagetest"
 )
 
 // TestKilledWhileTakingAlong kills the laptop that joins a staff with what its
@@ -14,7 +16,7 @@ import (
 // took along stands there once, under the same ids. Each third one is a restored copy,
 // which has keys of no staff.
 func TestKilledWhileTakingAlong(t *testing.T) {
-	random := seeded(t)
+	random := storagetest.Seeded(t)
 	mara := newNotebook(t, "mara", "Mara Quill")
 	mara.do("init", "--staff", "Harrow County", "--person", "Mara Quill", "--root-file", filepath.Join(t.TempDir(), "mara"))
 	rows := manyRows(t)

@@ -7,6 +7,8 @@ import (
 	"path/filepath"
 	"testing"
 	"time"
+
+	"plumbline/storage/storagetest"
 )
 
 // TestKilledWhileCopying kills commands that back up and restore, or the node
@@ -14,7 +16,7 @@ import (
 // or not at all; the next attempt goes well without anybody clearing up, and
 // leaves nothing of the last one.
 func TestKilledWhileCopying(t *testing.T) {
-	random := seeded(t)
+	random := storagetest.Seeded(t)
 	mara := newNotebook(t, "mara", "Mara Quill")
 	mara.do("init", "--staff", "Harrow County", "--person", "Mara Quill", "--root-file", filepath.Join(t.TempDir(), "root"))
 	mara.do("import", "prospect", manyRows(t), "--source", "North list")

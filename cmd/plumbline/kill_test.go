@@ -12,6 +12,8 @@ import (
 	"sync"
 	"testing"
 	"time"
+
+	"plumbline/storage/storagetest"
 )
 
 // killsName is the variable that says how many processes are killed in all, here
@@ -34,18 +36,13 @@ func kills(t *testing.T, parts int) int {
 // parts is how many times everybody works through three commands in each round.
 const parts = 2
 
-// seedName is the variable that runs a test from the seed that it printed. Which
-// laptop is killed and how comes from the seed; how far the others are at that
-// moment doesn't.
-const seedName = "PLUMBLINE_TEST_SEED"
-
 // TestKilledAtAnyMoment kills one of three laptops (kill -9, as a power cut
 // does) at a random moment while all three write, import and exchange, and
 // starts it again, time after time. Nobody does anything else about it. In the
 // end nothing that a command acknowledged is missing anywhere, no import is there
 // by half, and all laptops hold the same.
 func TestKilledAtAnyMoment(t *testing.T) {
-	random, rounds := seeded(t), kills(t, 8)
+	random, rounds := storagetest.Seeded(t), kills(t, 8)
 	mara, tobin, ira := newStaff(t)
 	staff := []*notebook{mara, tobin, ira}
 	mara.do("import", "prospect", filepath.Join("testdata", "job", "class.csv"), "--source", "North list")
@@ -98,20 +95,6 @@ func TestKilledAtAnyMoment(t *testing.T) {
 			t.Errorf("%s stopped: %+v, running %+v", n.name, s, held)
 		}
 	}
-}
-
-// seeded gives the moments of a test, from a seed that it prints.
-func seeded(t *testing.T) *rand.Rand {
-	t.Helper()
-	seed := uint64(time.Now().UnixNano())
-	if given := os.Getenv(seedName); given != "" {
-		var err error
-		if seed, err = strconv.ParseUint(given, 10, 64); err != nil {
-			t.Fatalf("%s: %v", seedName, err)
-		}
-	}
-	t.Logf("%s=%d", seedName, seed)
-	return rand.New(rand.NewPCG(seed, 0))
 }
 
 // killedWhileCatchingUp lets a laptop that was away pull thousands of entries, and

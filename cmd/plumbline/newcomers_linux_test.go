@@ -7,6 +7,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"plumbline/storage/storagetest"
 )
 
 // arrival is a way in which a laptop begins to hold a staff's records.
@@ -50,7 +52,7 @@ func (d *doorstep) join() result {
 // before, which is said in words for people; and it can come in once the disk is
 // well again, without anybody clearing up.
 func TestEveryArrivalOnABadDisk(t *testing.T) {
-	random := seeded(t)
+	random := storagetest.Seeded(t)
 	dir := t.TempDir()
 	mara, tobin := newNotebook(t, "mara", "Mara Quill"), newNotebook(t, "tobin", "Tobin Ash")
 	root, backup := filepath.Join(dir, "root"), filepath.Join(dir, "copy")
