@@ -48,9 +48,10 @@ type packing struct {
 func (c *packing) put(slot int, value []byte) {
 	code, ok := c.index[string(value)]
 	if !ok {
-		c.values = append(c.values, string(value))
+		kept := string(value)
+		c.values = append(c.values, kept)
 		code = uint16(len(c.values))
-		c.index[string(value)] = code
+		c.index[kept] = code
 		c.size += len(value)
 	}
 	c.codes[slot] = code

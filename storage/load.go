@@ -287,11 +287,13 @@ type stored struct {
 
 // records reads records, whose state must not be NULL.
 func (q querier) records(each func(stored) error, where string, args ...any) error {
+	var r stored
+	var id, state, log []byte
+	var e entryRow
+	// There are very many rows: all of them are read into the same.
+	into := append([]any{&r.n, &id, &state, &r.Info.Lamport, &r.Info.Conflicts, &r.Info.Visibility, &log}, e.columns()...)
 	return q(func(scan func(...any) error) error {
-		var r stored
-		var id, state, log []byte
-		var e entryRow
-		err := scan(append([]any{&r.n, &id, &state, &r.Info.Lamport, &r.Info.Conflicts, &r.Info.Visibility, &log}, e.columns()...)...)
+		err := scan(into...)
 		if err == nil {
 			err = r.read(entry.RecordID(id), state, e, log)
 		}
