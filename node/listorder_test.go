@@ -8,6 +8,8 @@ import (
 
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
+
+	"plumbline/sync/entry"
 )
 
 // Reps are numbered as they were snapped: nine comes before ten. Numbers are
@@ -56,6 +58,58 @@ func TestListsFollowNames(t *testing.T) {
 		l, err := a.List(t.Context(), ListQuery{Kind: "rep", Where: "number == 1", Columns: []string{"look"}})
 		require.NoError(t, err)
 		require.Equal(t, step.want, l.Rows[0].Texts[0])
+	}
+}
+
+// Titles of which nothing has changed are kept, and none is shown that has: after
+// any change lists show what they would if nothing were kept.
+func TestOnlyTitlesOfWhatChangedAreForgotten(t *testing.T) {
+	a := found(t)
+	s, err := a.Status(t.Context())
+	require.NoError(t, err)
+	me := personRecord(s.Author.Person)
+	first, second, third := a.add("prospect", "name", "Wes Tarn"), a.add("prospect", "name", "Orrin Vale"), a.add("prospect", "name", "Orrin Vale")
+	game := a.add("game", "home", "Tin Valley", "away", "Salt Lick", "date", "2026-09-05")
+	later := a.add("game", "home", "Low Ridge", "away", "Salt Lick", "date", "2026-09-06")
+	var looks []entry.RecordID
+	for _, of := range [][2]entry.RecordID{{first, game}, {second, later}, {third, later}} {
+		look := a.add("look", "prospect", of[0].String(), "game", of[1].String())
+		a.add("rep", "look", look.String(), "number", "1")
+		looks = append(looks, look)
+	}
+	list := func() []string {
+		l, err := a.List(t.Context(), ListQuery{Kind: "rep", Columns: []string{"look"}})
+		require.NoError(t, err)
+		texts := []string{}
+		for _, row := range l.Rows {
+			texts = append(texts, row.Title, row.Texts[0])
+		}
+		return texts
+	}
+	list()
+	for _, change := range []struct {
+		of   string
+		do   func()
+		kept []entry.RecordID
+	}{
+		{"a prospect", func() { a.set(first, "name", "Wes Tarnow") }, []entry.RecordID{second, third, game, later, looks[1], looks[2]}},
+		{"a game", func() { a.set(later, "date", "2026-09-12") }, []entry.RecordID{first, second, third, game, looks[0]}},
+		{"a look", func() { a.set(looks[1], "game", game.String()) }, []entry.RecordID{first, second, third, game, later, looks[0], looks[2]}},
+		{"a new prospect", func() { a.add("prospect", "name", "Lem Dorn") }, append([]entry.RecordID{first, game}, looks...)},
+		{"the scout", func() { a.set(me, "name", "Maren Ost") }, []entry.RecordID{first, second, third, game, later}},
+		{"two that are one", func() { a.same(second, third, false) }, nil},
+		{"one of two", func() { a.set(third, "name", "Orin Vail") }, []entry.RecordID{first, game, looks[0]}},
+		{"two that are one no more", func() { a.same(second, third, true) }, nil},
+	} {
+		list()
+		change.do()
+		for _, id := range change.kept {
+			_, kept := a.made.get(a.store.Groups().Leader(id))
+			require.Truef(t, kept, "after a change of %s: %s", change.of, kindName(id))
+		}
+		shown := list()
+		a.made.forgetAll()
+		require.Equal(t, list(), shown, "after a change of %s", change.of)
 	}
 }
 

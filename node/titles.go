@@ -80,8 +80,8 @@ func (r *reader) title(id entry.RecordID) string {
 			return t
 		}
 		defer func() {
-			if r.err == nil {
-				r.n.made.put(r.age, id, r.titles[id])
+			if of, ok := r.madeOf(id); ok && r.err == nil {
+				r.n.made.put(r.age, id, madeTitle{r.titles[id], of})
 			}
 		}()
 	}
@@ -157,6 +157,25 @@ func noteTitle(prospect, begins string) string {
 // opening is how a text begins, in one line.
 func opening(text string) string {
 	return record.Shorten(strings.Join(strings.Fields(text), " "))
+}
+
+// madeOf returns the records that a remembered title is made of; false where it
+// refers to what no title of its kind should.
+func (r *reader) madeOf(id entry.RecordID) (of []entry.RecordID, ok bool) {
+	of = slices.Clone(r.groups.Members(id))
+	if id.Kind() != record.Look {
+		return of, true
+	}
+	for field, kind := range map[string]entry.Kind{"prospect": record.Prospect, "game": record.Game} {
+		to := r.shownRef(id, field)
+		if to.Valid() && to.Kind() != kind {
+			return nil, false
+		}
+		if to.Valid() {
+			of = append(of, r.groups.Members(r.groups.Leader(to))...)
+		}
+	}
+	return append(of, personRecord(id.Person())), true
 }
 
 // titleLead is what a title begins with, where that tells most titles apart; it
