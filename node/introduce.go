@@ -2,6 +2,7 @@ package node
 
 import (
 	"encoding/binary"
+	"errors"
 	"fmt"
 	"slices"
 
@@ -17,10 +18,11 @@ import (
 // newcomer its staff. Whoever reads it verifies every run.
 
 // introduce writes the introduction, or nothing if it is too long to send to
-// somebody who isn't admitted yet.
+// somebody who isn't admitted yet: then the two link once either has met somebody
+// who knows both.
 func (n *Node) introduce() []byte {
-	data, err := n.controlLogs()
-	if err != nil || len(data) > mesh.MaxIntroduction {
+	data, err := encodeLogs(n.store, mesh.MaxIntroduction, isControl)
+	if err != nil {
 		return nil
 	}
 	return data
@@ -35,25 +37,31 @@ type Introducing interface {
 }
 
 // Introduction writes the control logs held.
-func Introduction(from Introducing) ([]byte, error) {
-	return encodeLogs(from, func(b storage.BranchInfo) bool { return b.Control })
-}
+func Introduction(from Introducing) ([]byte, error) { return encodeLogs(from, maxControl, isControl) }
+
+func isControl(b storage.BranchInfo) bool { return b.Control }
 
 // ownWriting is the logs of this laptop that aren't control logs.
 func (n *Node) ownWriting() ([]byte, error) {
 	own := entry.DeviceOf(n.public())
-	return encodeLogs(n.store, func(b storage.BranchInfo) bool { return !b.Control && b.Device == own })
+	return encodeLogs(n.store, maxWritten, func(b storage.BranchInfo) bool { return !b.Control && b.Device == own })
 }
 
-func encodeLogs(from Introducing, of func(storage.BranchInfo) bool) ([]byte, error) {
+// errLong is returned for logs that take more than may be sent at once.
+var errLong = errors.New("the logs are too long to be handed over at once")
+
+// encodeLogs writes whole logs: the newest grant stands at the end of one.
+func encodeLogs(from Introducing, most int, of func(storage.BranchInfo) bool) ([]byte, error) {
 	branches := slices.DeleteFunc(from.Branches(), func(b storage.BranchInfo) bool { return !of(b) })
 	out := binary.AppendUvarint(nil, uint64(len(branches)))
 	for _, b := range branches {
-		raws, points, err := from.Range(b.Log, entry.Point{}, b.Tip, maxIntroducedLog)
+		raws, points, err := from.Range(b.Log, entry.Point{}, b.Tip, most+unsigned)
 		if err != nil {
 			return nil, err
 		}
-		out = introducedLog{b.Log, raws, points}.append(out)
+		if out = (introducedLog{b.Log, raws, points}).append(out); len(out) > most {
+			return nil, fmt.Errorf("%w: more than %d bytes", errLong, most)
+		}
 	}
 	return out, nil
 }
@@ -67,8 +75,13 @@ func introduction(run entry.Run) []byte {
 	return l.append(binary.AppendUvarint(nil, 1))
 }
 
-// maxIntroducedLog is the most of one log that is introduced, in bytes.
-const maxIntroducedLog = 1 << 20
+// unsigned is more than lies between two signed points, in bytes: by less than that
+// it falls short what comes of a log that is longer than what was asked for.
+const unsigned = 256 << 10
+
+// maxControl is the most of control logs that is handed to a newcomer, in bytes: some
+// 70,000 grants, or 300 laptops cut that had as many logs as one may.
+const maxControl = 20 << 20
 
 // introducedLog is one control log of an introduction, not verified yet.
 type introducedLog struct {

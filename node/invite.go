@@ -197,7 +197,7 @@ func (n *Node) welcome(ctx context.Context, cert entry.Certificate) ([]byte, err
 		return nil, err
 	}
 	written, err := n.ownWriting()
-	if err != nil || len(written) > maxWritten {
+	if err != nil {
 		written = nil // it comes over with the first link
 	}
 	id := n.id()

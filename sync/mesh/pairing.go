@@ -8,8 +8,9 @@ import (
 	"time"
 )
 
-// MaxPayload is the most that an inviter may hand over, in bytes.
-const MaxPayload = 4 << 20
+// MaxPayload is the most that an inviter may hand over, in bytes. Both people have
+// said by then that the other is there.
+const MaxPayload = 32 << 20
 
 // MaxPetition is the most that a joiner may answer, in bytes.
 const MaxPetition = 8 << 10
