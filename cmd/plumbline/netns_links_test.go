@@ -54,6 +54,31 @@ func TestNetnsOneWayFirewall(t *testing.T) {
 	}
 }
 
+// A network without IPv4, on which nobody gives out addresses: laptops meet by those
+// that each interface has of its link, and find each other again at other ones.
+func TestNetnsOnlyIPv6(t *testing.T) {
+	mara, tobin, _ := newStaff(t)
+	l := newLAN(t)
+	both := []*notebook{mara, tobin}
+	for i, n := range both {
+		l.plug(n, byte(i+1))
+		n.address4(t, "del", byte(i+1))
+		n.runIt()
+	}
+	t.Logf("linked after %v", allLinked(t, 1, both...))
+	edits(both, "over the link's own addresses")
+	alike(t, both...)
+	l.cable(2, "down")
+	sh(t, "ip", "-n", tobin.space(), "link", "set", "eth0", "down")
+	allLinked(t, 0, both...)
+	sh(t, "ip", "-n", tobin.space(), "link", "set", "eth0", "address", "02:00:00:00:47:02")
+	sh(t, "ip", "-n", tobin.space(), "link", "set", "eth0", "up")
+	l.cable(2, "up")
+	t.Logf("linked %v after another address", allLinked(t, 1, both...))
+	edits(both, "at another address")
+	alike(t, both...)
+}
+
 // One packet in twenty is lost, in both directions.
 func TestNetnsLoss(t *testing.T) {
 	_, all := three(t)

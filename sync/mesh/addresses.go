@@ -18,6 +18,16 @@ type attached struct {
 // interface, or the one that has the host address. It is asked anew each
 // time, as laptops change networks.
 func networks(host netip.Addr) ([]attached, error) {
+	return attachments(func(_ net.Interface, p netip.Prefix) bool {
+		if p.Addr().IsLinkLocalUnicast() && p.Addr().Is6() {
+			return false // fe80:: addresses mean nothing without a zone of the reader's own
+		}
+		return !host.IsValid() || host.IsUnspecified() || p.Addr() == host
+	})
+}
+
+// attachments lists the addresses that fit, of interfaces that are up.
+func attachments(fits func(net.Interface, netip.Prefix) bool) ([]attached, error) {
 	interfaces, err := net.Interfaces()
 	if err != nil {
 		return nil, err
@@ -32,14 +42,9 @@ func networks(host netip.Addr) ([]attached, error) {
 			continue
 		}
 		for _, addr := range addrs {
-			p, err := netip.ParsePrefix(addr.String())
-			if err != nil || p.Addr().IsLinkLocalUnicast() && p.Addr().Is6() {
-				continue // fe80:: addresses mean nothing without a zone of the reader's own
+			if p, err := netip.ParsePrefix(addr.String()); err == nil && fits(iface, p) {
+				found = append(found, attached{iface, p})
 			}
-			if host.IsValid() && !host.IsUnspecified() && p.Addr() != host {
-				continue
-			}
-			found = append(found, attached{iface, p})
 		}
 	}
 	return found, nil

@@ -22,10 +22,15 @@ import (
 //	public key 32, port 2, number of addresses 1, addresses 4 each (3 places,
 //	the rest zero), zero 1, signature 64
 //
+// Since 2026-11-26 the number may be 255: then the places hold the last 8 bytes of
+// an IPv6 address of the link (fe80::/64), and zeros. Programs from before take that
+// for nothing.
+//
 // It only proposes addresses. Who is there is proven by the handshake, so an
 // old beacon sent again by somebody else leads nowhere.
 const (
 	beaconAddresses = 3
+	beaconLocal     = 255
 	beaconSigned    = ed25519.PublicKeySize + 2 + 1 + 4*beaconAddresses + 1
 	beaconPlain     = beaconSigned + ed25519.SignatureSize
 	beaconSize      = chacha20poly1305.NonceSizeX + beaconPlain + chacha20poly1305.Overhead
@@ -36,7 +41,7 @@ type sighting struct {
 	Device    entry.DeviceID
 	Key       [32]byte // that it was sealed under
 	Port      uint16
-	Addresses []netip.Addr // IPv4
+	Addresses []netip.Addr // IPv4, or one of the link's IPv6
 }
 
 // beaconSeal derives a key for beacons alone, so that no code of a handshake
@@ -67,17 +72,42 @@ func sealBeacon(cfg Config, key [32]byte, port uint16, addresses []netip.Addr) (
 	plain := make([]byte, 0, beaconPlain)
 	plain = append(plain, cfg.Device.Public().(ed25519.PublicKey)...)
 	plain = binary.BigEndian.AppendUint16(plain, port)
-	n := min(len(addresses), beaconAddresses)
-	plain = append(plain, byte(n))
-	for _, a := range addresses[:n] {
-		if !a.Is4() {
-			return nil, errors.New("a beacon carries IPv4 addresses only")
-		}
-		plain = append(plain, a.AsSlice()...)
+	if plain, err = appendPlaces(plain, addresses); err != nil {
+		return nil, err
 	}
 	plain = plain[:beaconSigned] // the rest is zero
 	plain = append(plain, ed25519.Sign(cfg.Device, beaconMessage(cfg.Staff, nonce, plain))...)
 	return aead.Seal(nonce, nonce, plain, nil), nil
+}
+
+func appendPlaces(plain []byte, addresses []netip.Addr) ([]byte, error) {
+	if len(addresses) == 1 && isLocal(addresses[0]) {
+		return append(append(plain, beaconLocal), addresses[0].AsSlice()[8:]...), nil
+	}
+	n := min(len(addresses), beaconAddresses)
+	plain = append(plain, byte(n))
+	for _, a := range addresses[:n] {
+		if !a.Is4() {
+			return nil, errors.New("a beacon carries IPv4 addresses, or one of the link's IPv6")
+		}
+		plain = append(plain, a.AsSlice()...)
+	}
+	return plain, nil
+}
+
+func readPlaces(plain []byte) ([]netip.Addr, bool) {
+	n, places := int(plain[0]), plain[1:]
+	if n == beaconLocal {
+		return []netip.Addr{netip.AddrFrom16([16]byte(append([]byte{0xfe, 0x80, 7: 0}, places[:8]...)))}, true
+	}
+	if n > beaconAddresses {
+		return nil, false
+	}
+	var addresses []netip.Addr
+	for i := range n {
+		addresses = append(addresses, netip.AddrFrom4([4]byte(places[4*i:])))
+	}
+	return addresses, true
 }
 
 // claim is what a beacon says, whoever says it.
@@ -122,14 +152,12 @@ func readBeacon(staff entry.StaffID, nonce, plain []byte) (claim, bool) {
 	signed, signature := plain[:beaconSigned], plain[beaconSigned:]
 	public := ed25519.PublicKey(signed[:ed25519.PublicKeySize])
 	rest := signed[ed25519.PublicKeySize:]
-	n := int(rest[2])
-	if n > beaconAddresses {
+	addresses, ok := readPlaces(rest[2:])
+	if !ok {
 		return claim{}, false
 	}
 	c := claim{public: public, message: beaconMessage(staff, nonce, signed), signature: signature}
 	c.Device, c.Port = entry.DeviceOf(public), binary.BigEndian.Uint16(rest)
-	for i := range n {
-		c.Addresses = append(c.Addresses, netip.AddrFrom4([4]byte(rest[3+4*i:])))
-	}
+	c.Addresses = addresses
 	return c, true
 }

@@ -33,16 +33,24 @@ type air struct {
 }
 
 func openAir(ctx context.Context, port int) (*air, error) {
+	conn, err := listenShared(ctx, "udp4", port)
+	if err != nil {
+		return nil, err
+	}
+	return &air{conn: conn, port: uint16(port), joined: make(map[string]bool)}, nil
+}
+
+func listenShared(ctx context.Context, network string, port int) (*net.UDPConn, error) {
 	lc := net.ListenConfig{Control: func(_, _ string, c syscall.RawConn) error {
 		var failed error
 		err := c.Control(func(fd uintptr) { failed = shareAddress(socket(fd)) })
 		return errors.Join(err, failed)
 	}}
-	conn, err := lc.ListenPacket(ctx, "udp4", net.JoinHostPort("", strconv.Itoa(port)))
+	conn, err := lc.ListenPacket(ctx, network, net.JoinHostPort("", strconv.Itoa(port)))
 	if err != nil {
 		return nil, err
 	}
-	return &air{conn: conn.(*net.UDPConn), port: uint16(port), joined: make(map[string]bool)}, nil
+	return conn.(*net.UDPConn), nil
 }
 
 // send brings a packet to everybody on one network. A network that carries
@@ -109,15 +117,43 @@ func broadcast(p netip.Prefix) (netip.Addr, bool) {
 	return netip.AddrFrom4(a), true
 }
 
+// airs are the sockets that there are: a laptop may have IPv4, IPv6 or both.
+type airs struct {
+	four  *air
+	local *localAir
+}
+
+func openAirs(ctx context.Context, port int) (airs, error) {
+	four, err4 := openAir(ctx, port)
+	local, err6 := openLocalAir(ctx, port)
+	if err4 != nil && err6 != nil {
+		return airs{}, errors.Join(err4, err6)
+	}
+	return airs{four, local}, nil
+}
+
+func (a airs) conns() []*net.UDPConn {
+	var conns []*net.UDPConn
+	if a.four != nil {
+		conns = append(conns, a.four.conn)
+	}
+	if a.local != nil {
+		conns = append(conns, a.local.conn)
+	}
+	return conns
+}
+
 // beacon speaks and listens until the mesh ends.
 func (m *Mesh) beacon() {
-	a, err := openAir(m.ctx, m.cfg.BeaconPort)
+	a, err := openAirs(m.ctx, m.cfg.BeaconPort)
 	if err != nil {
 		m.cfg.Log.Warn("no beacon: laptops won't find each other by themselves; link them by address", "error", err)
 		return
 	}
-	defer a.conn.Close()
-	m.running.Go(func() { m.hear(a) })
+	for _, conn := range a.conns() {
+		defer conn.Close()
+		m.running.Go(func() { m.hear(conn) })
+	}
 	wait := beaconApart // the first few come quickly: nobody may be listening yet
 	for {
 		if err := m.speakOn(a); err != nil {
@@ -144,7 +180,7 @@ func (m *Mesh) beacon() {
 
 // speakOn sends a beacon to each network, with the address there: a laptop
 // shows no network what its others are.
-func (m *Mesh) speakOn(a *air) error {
+func (m *Mesh) speakOn(a airs) error {
 	keys := m.cfg.LinkKeys()
 	if len(keys) == 0 {
 		return nil
@@ -153,14 +189,22 @@ func (m *Mesh) speakOn(a *air) error {
 	if err != nil {
 		return err
 	}
-	for _, n := range nets {
-		if !n.prefix.Addr().Is4() {
-			continue
-		}
-		a.join(n)
-		err := a.send(n, func() ([]byte, error) {
+	locals, err := localNetworks(m.host)
+	if err != nil {
+		return err
+	}
+	for _, n := range append(nets, locals...) {
+		packet := func() ([]byte, error) {
 			return sealBeacon(m.cfg, keys[0], m.port(), []netip.Addr{n.prefix.Addr()})
-		})
+		}
+		switch at := n.prefix.Addr(); {
+		case at.Is4() && a.four != nil:
+			a.four.join(n)
+			err = a.four.send(n, packet)
+		case isLocal(at) && a.local != nil:
+			a.local.join(n.iface)
+			err = a.local.send(n.iface, packet)
+		}
 		if err != nil {
 			return err
 		}
@@ -168,10 +212,10 @@ func (m *Mesh) speakOn(a *air) error {
 	return nil
 }
 
-func (m *Mesh) hear(a *air) {
+func (m *Mesh) hear(conn *net.UDPConn) {
 	buf := make([]byte, 2*beaconSize)
 	for {
-		n, from, err := a.conn.ReadFromUDPAddrPort(buf)
+		n, from, err := conn.ReadFromUDPAddrPort(buf)
 		if errors.Is(err, net.ErrClosed) {
 			return
 		}
@@ -213,7 +257,7 @@ func (m *Mesh) open(packet []byte, from netip.AddrPort) (sighting, bool) {
 // says and from a network that this laptop is on: nobody can make it dial
 // somebody else.
 func (m *Mesh) sighted(s sighting, from netip.Addr) {
-	if !slices.Contains(s.Addresses, from) || !m.isNear(from) {
+	if !slices.Contains(s.Addresses, from.WithZone("")) || !m.isNear(from) {
 		return
 	}
 	if m.plan.hear(netip.AddrPortFrom(from, s.Port).String(), s.Device, s.Key, time.Now()) {
@@ -222,6 +266,11 @@ func (m *Mesh) sighted(s sighting, from netip.Addr) {
 	poke(m.wake)
 }
 
+// isNear reports whether an address lies in an own network. One of the link does: no
+// router passes it on (RFC 4291, 2.5.6), and the zone is the interface that it came by.
 func (m *Mesh) isNear(from netip.Addr) bool {
+	if isLocal(from) {
+		return from.Zone() != ""
+	}
 	return slices.ContainsFunc(m.near.now(), func(n attached) bool { return n.prefix.Contains(from) })
 }

@@ -44,6 +44,27 @@ func TestBeaconRoundTrip(t *testing.T) {
 	}
 }
 
+// A beacon of the link is one as all others, and carries that one address; no
+// other IPv6 address goes into one.
+func TestBeaconOfTheLink(t *testing.T) {
+	w := newWorld(t)
+	a := w.laptop(t)
+	at := netip.MustParseAddr("fe80::1234:56ff:fe78:9abc")
+	packet, err := sealBeacon(a.config, w.key, 4711, []netip.Addr{at})
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, ok := openBeacon(w.staff, [][32]byte{w.key}, packet)
+	if !ok || len(packet) != beaconSize || s.Device != a.id || s.Port != 4711 || len(s.Addresses) != 1 || s.Addresses[0] != at {
+		t.Errorf("%d bytes say %+v, %t", len(packet), s, ok)
+	}
+	for _, other := range [][]netip.Addr{{netip.MustParseAddr("2001:db8::1")}, {netip.MustParseAddr("fe80:0:0:1::1")}, {at, at}, {at, beaconPlace[0]}} {
+		if _, err := sealBeacon(a.config, w.key, 4711, other); err == nil {
+			t.Errorf("a beacon carries %v", other)
+		}
+	}
+}
+
 // A member can't speak for another one's device.
 func TestABeaconIsSignedByItsDevice(t *testing.T) {
 	w := newWorld(t)
@@ -123,6 +144,7 @@ func TestBroadcastAddresses(t *testing.T) {
 func TestWhichSightingsCount(t *testing.T) {
 	a := newWorld(t).laptop(t).start(t)
 	here, away := netip.MustParseAddr("127.0.0.2"), netip.MustParseAddr("203.0.113.200")
+	local, other := netip.MustParseAddr("fe80::7"), netip.MustParseAddr("fe80::8")
 	for _, tt := range []struct {
 		name    string
 		from    netip.Addr
@@ -132,6 +154,10 @@ func TestWhichSightingsCount(t *testing.T) {
 		{"from where it says", here, []netip.Addr{away, here}, true},
 		{"from elsewhere", here, []netip.Addr{away}, false},
 		{"from a network that isn't here", away, []netip.Addr{away}, false},
+		{"on a link, from where it says", local.WithZone("eth0"), []netip.Addr{local}, true},
+		{"on a link, from elsewhere", local.WithZone("eth0"), []netip.Addr{other}, false},
+		{"from no link", local, []netip.Addr{local}, false},
+		{"from an IPv6 network that isn't here", netip.MustParseAddr("2001:db8::7"), []netip.Addr{netip.MustParseAddr("2001:db8::7")}, false},
 	} {
 		a.sighted(sighting{Device: highID, Port: 9, Addresses: tt.says}, tt.from)
 		address := netip.AddrPortFrom(tt.from, 9).String()
