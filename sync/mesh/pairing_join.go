@@ -27,7 +27,8 @@ func Join(ctx context.Context, cfg JoinConfig) error {
 		return fmt.Errorf("reach the inviting laptop: %w", err)
 	}
 	defer raw.Close()
-	defer context.AfterFunc(ctx, func() { raw.Close() })()
+	stop := context.AfterFunc(ctx, func() { raw.Close() })
+	defer stop()
 	s, err := cfg.meet(ctx, raw)
 	if err != nil {
 		return err
@@ -36,7 +37,7 @@ func Join(ctx context.Context, cfg JoinConfig) error {
 	if err := s.agree(ctx, cfg.Prompt); err != nil {
 		return err
 	}
-	return cfg.keep(ctx, s)
+	return cfg.keep(ctx, s, stop)
 }
 
 func (cfg JoinConfig) meet(ctx context.Context, raw net.Conn) (*session, error) {
@@ -103,8 +104,11 @@ func (cfg JoinConfig) petition(ctx context.Context, s *session) (ed25519.PublicK
 	return root, nil
 }
 
-// keep takes what the inviter hands over.
-func (cfg JoinConfig) keep(ctx context.Context, s *session) error {
+// keep takes what the inviter hands over. Once Check is asked, the end of ctx cuts
+// nothing off: what is kept then is kept for good, so the inviter has to hear of
+// it, even if whoever asked for it has gone. A page leaves the form by which it
+// joined as soon as it sees the staff.
+func (cfg JoinConfig) keep(ctx context.Context, s *session, stop func() bool) error {
 	root, err := cfg.petition(ctx, s)
 	if err != nil {
 		return err
@@ -116,6 +120,9 @@ func (cfg JoinConfig) keep(ctx context.Context, s *session) error {
 	if len(data) == 0 || data[0] != admits {
 		return ErrDeclined
 	}
+	if !stop() {
+		return ctx.Err()
+	}
 	if err := cfg.Check(root, data[1:]); err != nil {
 		s.conn.Write([]byte{refuses})
 		return fmt.Errorf("join: %w", err)
@@ -124,6 +131,7 @@ func (cfg JoinConfig) keep(ctx context.Context, s *session) error {
 		return nil // it is kept; only the inviter doesn't know yet
 	}
 	if cfg.Carry != nil {
+		defer context.AfterFunc(ctx, func() { s.raw.Close() })()
 		return cfg.Carry(ctx, newCarrier(s))
 	}
 	// Until the inviter has heard it, closing could take the answer back.

@@ -103,6 +103,33 @@ func join(t *testing.T, address, word string, check error) *joining {
 	return j
 }
 
+// A page leaves the form by which it joined as soon as it shows the staff, which
+// ends what it asked for: the inviter hears all the same that it was joined.
+func TestWhoHasJoinedConfirmsItEvenIfNobodyWaits(t *testing.T) {
+	i := invite(t, nil)
+	screen, joined := newScreen(), make(chan error, 1)
+	ctx, leave := context.WithCancel(t.Context())
+	go func() {
+		joined <- Join(ctx, JoinConfig{
+			Address: i.address(), Word: i.at.Word, Device: newKey(t), Prompt: screen, Random: rand.Reader,
+			Check: func(ed25519.PublicKey, []byte) error {
+				leave()
+				// Whatever hangs on the end of ctx has its time.
+				<-time.After(50 * time.Millisecond)
+				return nil
+			},
+		})
+	}()
+	i.typed <- next(t, screen.shown)
+	screen.typed <- next(t, i.shown)
+	if err := next(t, joined); err != nil {
+		t.Errorf("the joiner: %v", err)
+	}
+	if err := next(t, i.result); err != nil {
+		t.Errorf("the inviter: %v", err)
+	}
+}
+
 func (i *invitation) address() string { return i.at.Addresses[0].String() }
 
 func TestPairing(t *testing.T) {
@@ -286,7 +313,7 @@ func TestAnotherRootThanPromised(t *testing.T) {
 		s.seen.root = rootHash(make([]byte, 32), s.seen.inviter.nonce)
 		change(s)
 		kept := false
-		err := JoinConfig{Check: func(ed25519.PublicKey, []byte) error { kept = true; return nil }}.keep(context.Background(), s)
+		err := JoinConfig{Check: func(ed25519.PublicKey, []byte) error { kept = true; return nil }}.keep(context.Background(), s, func() bool { return true })
 		if !errors.Is(err, ErrRoot) || kept {
 			t.Errorf("%s: %v, kept %t", name, err, kept)
 		}
