@@ -44,6 +44,8 @@ type verifier struct {
 	q        querier
 	m        *memory
 	words    func(*merge.Record) string
+	thorough bool        // the words in the search index are compared too
+	index    *indexCheck // if so
 	progress func(done, total int)
 	done     int
 	total    int
@@ -64,7 +66,7 @@ func (s *Store) Verify(ctx context.Context, progress func(done, total int)) (Rep
 		return Report{}, failure("verify", err)
 	}
 	defer s.readers.give(c, false)
-	v := &verifier{ctx: ctx, q: c.query, words: s.words(), progress: progress}
+	v := &verifier{ctx: ctx, q: c.query, words: s.words(), progress: progress, thorough: true}
 	if err := c.plain("BEGIN"); err != nil {
 		return Report{}, failure("verify", err)
 	}
@@ -106,6 +108,12 @@ func (v *verifier) run(by versions) (err error) {
 	}
 	if !derived {
 		return nil
+	}
+	if v.thorough {
+		if v.index, err = newIndexCheck(v.ctx, v.q); err != nil {
+			return err
+		}
+		defer func() { err = errors.Join(err, v.index.close()) }()
 	}
 	return v.records()
 }

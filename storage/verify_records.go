@@ -97,8 +97,8 @@ func (v *verifier) record(r row) error {
 		if want.visibility, err = v.m.visibility(v.q, v.q.hashAt, is.rec, r.n); err != nil {
 			return err
 		}
-		if r.n <= v.m.worded[r.id.Kind()] && !r.reword && v.words(is.rec) != "" {
-			v.worded++
+		if err := v.wordsOf(r, is.rec); err != nil {
+			return err
 		}
 		if err := v.references(r, is.rec); err != nil {
 			return err
@@ -111,6 +111,22 @@ func (v *verifier) record(r row) error {
 		v.report.stale("record %s: its row says %s, its entries %s", r.id, r.figures, want.figures)
 	}
 	return nil
+}
+
+// wordsOf notes what the search index should have of a record.
+func (v *verifier) wordsOf(r row, rec *merge.Record) error {
+	if r.n > v.m.worded[r.id.Kind()] || r.reword {
+		return nil
+	}
+	text := v.words(rec)
+	if text == "" {
+		return nil
+	}
+	v.worded++
+	if v.index == nil {
+		return nil
+	}
+	return v.index.add(r.n, text)
 }
 
 func (v *verifier) references(r row, rec *merge.Record) error {
@@ -149,6 +165,13 @@ func (v *verifier) sums() error {
 	}
 	if worded != v.worded {
 		v.report.stale("%d records are in the search index, %d have words", worded, v.worded)
+	}
+	if err != nil || v.index == nil || worded != v.worded {
+		return err
+	}
+	holds, err := v.index.holds(v.q)
+	if err == nil && !holds {
+		v.report.stale("search index: it finds records by other words than theirs")
 	}
 	return err
 }

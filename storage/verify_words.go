@@ -1,0 +1,114 @@
+package storage
+
+import (
+	"context"
+	"errors"
+
+	"modernc.org/sqlite"
+	sqlite3 "modernc.org/sqlite/lib"
+)
+
+// indexCheck holds the search index against the texts of the records. The index
+// keeps no text, so SQLite can't do it there: its pages are copied beside the
+// texts into a database of the check's own, where SQLite can. It lies in the
+// system's folder for passing files, without a name, since it may be large.
+type indexCheck struct{ c *connection }
+
+// The index of the check: of the same words, cut in the same way.
+const (
+	checkedTexts = "CREATE TABLE text (n INTEGER PRIMARY KEY, text TEXT NOT NULL)"
+	checkedIndex = "CREATE VIRTUAL TABLE again USING fts5 (text, content = 'text', content_rowid = 'n', prefix = '2 3', tokenize = 'unicode61 remove_diacritics 2')"
+)
+
+func newIndexCheck(ctx context.Context, q querier) (_ *indexCheck, err error) {
+	connector, err := sqlite.NewConnector("file:?_pragma=cache_size(-8192)&_pragma=synchronous(OFF)&_pragma=journal_mode(OFF)")
+	if err != nil {
+		return nil, err
+	}
+	conn, err := connector.Connect(ctx)
+	if err != nil {
+		return nil, err
+	}
+	i := &indexCheck{&connection{conn: conn, prepared: map[string]*statement{}}}
+	var words string
+	if _, err = q.one("SELECT sql FROM sqlite_schema WHERE name = 'words'", nil, &words); err == nil {
+		err = i.each(checkedTexts, words, checkedIndex, "BEGIN")
+	}
+	if err != nil {
+		return nil, errors.Join(err, i.c.close())
+	}
+	return i, nil
+}
+
+func (i *indexCheck) each(statements ...string) error {
+	for _, s := range statements {
+		if err := i.c.plain(s); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// add notes the text of a record that is in the index.
+func (i *indexCheck) add(n recordKey, text string) error {
+	return i.c.exec("INSERT INTO text (n, text) VALUES (?, ?)", n, text)
+}
+
+// holds reports whether the index is what all texts give, once those of records
+// are taken out whose words have changed since.
+func (i *indexCheck) holds(q querier) (bool, error) {
+	if err := errors.Join(i.copy(q), i.each("COMMIT", "BEGIN")); err != nil {
+		return false, err
+	}
+	var changed []recordKey
+	err := q(func(scan func(...any) error) error {
+		var n recordKey
+		err := scan(&n)
+		changed = append(changed, n)
+		return err
+	}, "SELECT record FROM reword WHERE record IN (SELECT id FROM words_docsize)")
+	for _, n := range changed {
+		if err == nil {
+			err = i.c.exec("DELETE FROM words WHERE rowid = ?", n)
+		}
+	}
+	if err == nil {
+		err = i.each("COMMIT", "BEGIN",
+			"DELETE FROM again_data", "INSERT INTO again_data SELECT * FROM words_data",
+			"DELETE FROM again_idx", "INSERT INTO again_idx SELECT * FROM words_idx",
+			"DELETE FROM again_docsize", "INSERT INTO again_docsize SELECT id, sz FROM words_docsize", "COMMIT",
+			"INSERT INTO again (again, rank) VALUES ('integrity-check', 1)")
+	}
+	var driver *sqlite.Error
+	if errors.As(err, &driver) && driver.Code()&0xff == sqlite3.SQLITE_CORRUPT {
+		return false, nil
+	}
+	return err == nil, err
+}
+
+// copy copies the tables that the index is kept in, see
+// https://www.sqlite.org/fts5.html#fts5_data_structures.
+func (i *indexCheck) copy(q querier) error {
+	var first, last int64
+	var data []byte
+	for _, t := range []struct {
+		name, values string
+		columns      int
+	}{{"words_data", "(?, coalesce(?, x''))", 2}, {"words_idx", "(?, coalesce(?, x''), ?)", 3}, {"words_docsize", "(?, coalesce(?, x''), ?)", 3}} {
+		if err := i.c.plain("DELETE FROM " + t.name); err != nil {
+			return err
+		}
+		err := q(func(scan func(...any) error) error {
+			if err := scan([]any{&first, &data, &last}[:t.columns]...); err != nil {
+				return err
+			}
+			return i.c.exec("INSERT INTO "+t.name+" VALUES "+t.values, []any{first, data, last}[:t.columns]...)
+		}, "SELECT * FROM "+t.name)
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (i *indexCheck) close() error { return i.c.close() }
