@@ -92,6 +92,8 @@ func unreadable(backup string, err error) error {
 		return refuse(ErrInvalid, "%s is no backup, or a damaged one: restore an older one, or let this laptop join the staff again", backup)
 	case errors.Is(err, context.Canceled):
 		return err
+	case errors.Is(err, storage.ErrFull):
+		return refuse(ErrFull, "the disk is full: %s was not restored. Free some space and try again", backup)
 	}
 	return refuse(ErrInvalid, "%s can't be read as a backup (%v): restore an older one, or let this laptop join the staff again", backup, err)
 }
