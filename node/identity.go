@@ -3,6 +3,7 @@ package node
 import (
 	"bytes"
 	"crypto/ed25519"
+	"crypto/sha256"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -31,6 +32,35 @@ type identity struct {
 	FormerIDKey []byte `json:"former_id_key,omitempty"`
 	// LinkKeys open links, newest first.
 	LinkKeys [][]byte `json:"link_keys,omitempty"`
+}
+
+// keptIdentity is the file. A bit that turned in a key would open no link, or find
+// no record that a list made before, and nothing would say why. Files from before
+// there was a sum have none.
+type keptIdentity struct {
+	identity
+	Sum []byte `json:"sum,omitempty"`
+}
+
+// sum is made of what the file says, however it is set.
+func (i *identity) sum() ([]byte, error) {
+	data, err := json.Marshal(i)
+	sum := sha256.Sum256(data)
+	return sum[:], err
+}
+
+func decodeIdentity(data []byte) (*identity, error) {
+	var kept keptIdentity
+	decoder := json.NewDecoder(bytes.NewReader(data))
+	decoder.DisallowUnknownFields() // else the sum is lost with its name
+	if err := decoder.Decode(&kept); err != nil {
+		return nil, err
+	}
+	sum, err := kept.sum()
+	if err == nil && (len(kept.Device) != ed25519.SeedSize || kept.Sum != nil && !bytes.Equal(kept.Sum, sum)) {
+		err = errors.New("its sum isn't that of its keys")
+	}
+	return &kept.identity, err
 }
 
 const identityFile = "identity.json"
@@ -95,16 +125,19 @@ func loadIdentity(state string, random io.Reader) (*identity, error) {
 	path := filepath.Join(state, identityFile)
 	data, err := os.ReadFile(path)
 	if errors.Is(err, fs.ErrNotExist) {
-		return newIdentity(state, random)
+		// A link that leads nowhere is no sign of a new laptop: its disk may be away.
+		if _, err := os.Lstat(path); errors.Is(err, fs.ErrNotExist) {
+			return newIdentity(state, random)
+		}
 	}
 	if err != nil {
 		return nil, fmt.Errorf("read this laptop's keys: %w", err)
 	}
-	var id identity
-	if err := json.Unmarshal(data, &id); err != nil || len(id.Device) != ed25519.SeedSize {
-		return nil, fmt.Errorf("%s can't be read; move it away and join the staff as a new laptop", path)
+	id, err := decodeIdentity(data)
+	if err != nil {
+		return nil, fmt.Errorf("%s is damaged; put it back from a copy, or move it away and join the staff as a new laptop", path)
 	}
-	return &id, nil
+	return id, nil
 }
 
 func newIdentity(state string, random io.Reader) (*identity, error) {
@@ -117,7 +150,11 @@ func newIdentity(state string, random io.Reader) (*identity, error) {
 
 // prepare writes the identity under a passing name, to be committed.
 func (i *identity) prepare(state string) (*secretFile, error) {
-	data, err := json.MarshalIndent(i, "", "  ")
+	sum, err := i.sum()
+	if err != nil {
+		return nil, err
+	}
+	data, err := json.MarshalIndent(keptIdentity{*i, sum}, "", "  ")
 	if err != nil {
 		return nil, err
 	}

@@ -4,30 +4,11 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
-	"strconv"
 	"strings"
 	"testing"
 
 	"plumbline/storage/storagetest"
 )
-
-// disksName is the variable that says how many cases of each table of bad disks
-// and damaged files are tried. What runs at every change is a few of them, chosen
-// by a seed that is printed.
-const disksName = "PLUMBLINE_TEST_DISKS"
-
-func diskCases(t *testing.T) int {
-	t.Helper()
-	given := os.Getenv(disksName)
-	if given == "" {
-		return 12
-	}
-	cases, err := strconv.Atoi(given)
-	if err != nil {
-		t.Fatalf("%s: %v", disksName, err)
-	}
-	return cases
-}
 
 // deed is something that a director does on a laptop whose folders are on a bad
 // disk.
