@@ -220,12 +220,12 @@ func (n *Node) believe(ctx context.Context, staff entry.StaffID, w welcome) erro
 	if err := n.learn(w.Control); err != nil {
 		return failure(err)
 	}
-	return w.admits(n.store)
+	return admits(n.store, w.Certificate)
 }
 
-// admits reports whether the control logs held admit the newcomer.
-func (w welcome) admits(by *storage.Store) error {
-	if _, admission := by.Verdict().Admission(w.Certificate); admission != merge.Admitted {
+// admits refuses a newcomer whom the control logs held don't admit.
+func admits(by *storage.Store, certificate []byte) error {
+	if _, admission := by.Verdict().Admission(certificate); admission != merge.Admitted {
 		return errors.New("the staff's control logs don't admit this laptop")
 	}
 	return nil

@@ -58,7 +58,6 @@ type move struct {
 	cert   entry.Certificate
 	device string         // the laptop's name
 	was    entry.PersonID // who wrote alone
-	folder string
 }
 
 func (m *move) staff() entry.StaffID { return entry.StaffOf(m.root) }
@@ -69,7 +68,6 @@ func (n *Node) move(ctx context.Context, m move, done *PairingStep) error {
 	if n.movedAway() {
 		return errMoving
 	}
-	m.folder = moveFolder(n.cfg.Data, m.staff(), entry.DeviceOf(n.public()))
 	n.leave(true)
 	var err error
 	if m.was, err = n.writtenBy(); err == nil { // nobody is let in any more
@@ -80,7 +78,8 @@ func (n *Node) move(ctx context.Context, m move, done *PairingStep) error {
 	}
 	if err != nil {
 		n.leave(false)
-		_ = os.RemoveAll(m.folder) // or the next attempt removes it, or the next start
+		// Or the next attempt removes it, or the next start.
+		_ = os.RemoveAll(moveFolder(n.cfg.Data, m.staff(), entry.DeviceOf(n.public())))
 		return err
 	}
 	return nil
@@ -115,47 +114,8 @@ func (n *Node) keysAre(staff entry.StaffID) bool {
 	return err == nil && id.Staff == staff.String()
 }
 
-// stage makes the folder from which settleMove goes on.
+// stage makes the folder from which SettleMove goes on.
 func (n *Node) stage(ctx context.Context, m move, done *PairingStep) error {
-	if err := os.RemoveAll(m.folder); err != nil {
-		return fmt.Errorf("make room for the staff's ledger: %w", err)
-	}
-	if err := os.Mkdir(m.folder, 0o700); err != nil {
-		return fmt.Errorf("make room for the staff's ledger: %w", err)
-	}
-	if err := n.store.Backup(ctx, filepath.Join(m.folder, keptFile), nil); err != nil {
-		return failure(err)
-	}
-	to, err := storage.Open(ctx, filepath.Join(m.folder, databaseFile), storage.Options{Staff: m.staff(), Projector: projector{}})
-	if err != nil {
-		return failure(err)
-	}
-	if err := errors.Join(n.fill(ctx, to, m, done), to.Close()); err != nil {
-		return failure(err)
-	}
-	return errors.Join(syncFolder(m.folder), syncFolder(n.cfg.Data))
-}
-
-// fill writes the staff's ledger as far as this laptop knows it: what the welcome
-// brought, and what was written alone.
-func (n *Node) fill(ctx context.Context, to *storage.Store, m move, done *PairingStep) error {
-	keep := func(runs ...entry.Run) error {
-		_, err := to.Append(ctx, runs...)
-		return err
-	}
-	if err := Learn(m.Control, to.Staff(), to.Verdict, func(run entry.Run) error { return keep(run) }); err != nil {
-		return err
-	}
-	if err := m.admits(to); err != nil {
-		return err
-	}
-	runs, err := readWritten(m.Written, to.Staff())
-	if err == nil {
-		err = keep(runs...)
-	}
-	if err != nil {
-		n.cfg.Log.Warn("the inviter's entries come over with the first link", "cause", err)
-	}
 	r := n.reader(ctx)
 	if m.device == "" && n.Founded() {
 		m.device = r.deviceName(m.was, entry.DeviceOf(n.public()))
@@ -164,22 +124,30 @@ func (n *Node) fill(ctx context.Context, to *storage.Store, m move, done *Pairin
 	if err != nil {
 		return err
 	}
-	work := rewriting{
-		from: n.store, to: to, cert: m.cert, was: m.was, now: n.cfg.Now(),
-		own: &OwnLogs{Staff: to.Staff(), Key: n.pair, Random: n.cfg.Random, Certificate: func() ([]byte, error) { return m.cert.Encode(), nil }},
-	}
-	if err := work.all(ctx, named); err != nil {
-		return err
-	}
 	t := takenAlong{Staff: r.shownText(staffRecord(n.store.Staff()), "name"), Person: r.personName(m.was)}
-	if t.Taken, t.Left, err = amounts(ctx, n.store, work.goes); err != nil {
-		return err
-	}
-	done.Alone = &Alone{Staff: t.Staff, Person: t.Person, Taken: t.Taken, Left: t.Left, Kept: keptFolder(n.cfg.Data)}
-	if r.err != nil {
-		return r.err
-	}
-	return m.note(ctx, to, t)
+	return failure(Moving{
+		Data: n.cfg.Data, From: n.store, Was: m.was, Key: n.pair, Random: n.cfg.Random, Now: n.cfg.Now(),
+		Staff: m.staff(), Certificate: m.cert, Control: m.Control, First: named,
+		Brought: func(to *storage.Store) {
+			runs, err := readWritten(m.Written, to.Staff())
+			if err == nil {
+				_, err = to.Append(ctx, runs...)
+			}
+			if err != nil {
+				n.cfg.Log.Warn("the inviter's entries come over with the first link", "cause", err)
+			}
+		},
+		Note: func(to *storage.Store, goes func(entry.RecordID) bool) error {
+			if t.Taken, t.Left, err = amounts(ctx, n.store, goes); err != nil {
+				return err
+			}
+			done.Alone = &Alone{Staff: t.Staff, Person: t.Person, Taken: t.Taken, Left: t.Left, Kept: keptFolder(n.cfg.Data)}
+			if r.err != nil {
+				return r.err
+			}
+			return m.note(ctx, to, t)
+		},
+	}.Stage(ctx))
 }
 
 // note keeps with the staff's ledger what isn't an entry.
@@ -215,12 +183,12 @@ func (n *Node) settleIntoStaff() error {
 	if err != nil {
 		return err
 	}
-	return settleMove(n.cfg.Data, staff, entry.DeviceOf(n.public()))
+	return SettleMove(n.cfg.Data, staff, entry.DeviceOf(n.public()))
 }
 
-// settleMove ends what this laptop's move into the staff has begun: the ledger from
+// SettleMove ends what this laptop's move into the staff has begun: the ledger from
 // before goes where it is kept, the staff's takes its place. The folder is locked.
-func settleMove(data string, staff entry.StaffID, by entry.DeviceID) error {
+func SettleMove(data string, staff entry.StaffID, by entry.DeviceID) error {
 	folder := moveFolder(data, staff, by)
 	if _, err := os.Stat(folder); errors.Is(err, fs.ErrNotExist) {
 		return nil
@@ -235,11 +203,11 @@ func settleMove(data string, staff entry.StaffID, by entry.DeviceID) error {
 	return nil
 }
 
-// sweepMoves removes what a move has left that didn't come to be, once settleMove has
+// SweepMoves removes what a move has left that didn't come to be, once SettleMove has
 // ended one that did. Moves of other laptops are only removed where the ledger here
 // is known to be that of the keys: with other keys, that of a move that did come to
 // be may be all that there is of it.
-func sweepMoves(data string, ledgerIsOurs bool, by entry.DeviceID) error {
+func SweepMoves(data string, ledgerIsOurs bool, by entry.DeviceID) error {
 	entries, err := os.ReadDir(data)
 	if err != nil {
 		return fmt.Errorf("look for what was left half moved: %w", err)

@@ -167,7 +167,7 @@ func (n *Node) start(ctx context.Context) error {
 		}
 	}
 	device := entry.DeviceOf(n.public())
-	if err := settleMove(n.cfg.Data, staff, device); err != nil {
+	if err := SettleMove(n.cfg.Data, staff, device); err != nil {
 		return err
 	}
 	n.store, err = storage.Open(ctx, filepath.Join(n.cfg.Data, databaseFile), storage.Options{Staff: staff, Projector: projector{}, Device: device})
@@ -177,7 +177,7 @@ func (n *Node) start(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	if err := sweepMoves(n.cfg.Data, n.id().founded(), device); err != nil {
+	if err := SweepMoves(n.cfg.Data, n.id().founded(), device); err != nil {
 		n.cfg.Log.Warn("some space is not given back", "cause", err)
 	}
 	n.own = &OwnLogs{Staff: staff, Key: n.pair, Random: n.cfg.Random, Certificate: n.certificate}

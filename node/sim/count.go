@@ -47,6 +47,8 @@ var expected = []string{
 	"tidied", "backup", "restore", "clone", "rollback of everything", "fork",
 	"newer kind", "newer field", "newer body", "newer control entry", "blocked",
 	"join", "second laptop of a person", "promotion", "revocation", "demotion", "cut raised", "accepted in part", "readmission", "root speaks",
+	"joined with what was written alone", "conflict taken along", "retired record taken along",
+	"move cut off before it counted", "move cut off after it counted", "move refused by the disk",
 	"concurrent cut", "in-flight revocation", "link ended by a cut", "farewell", "link refused",
 	"replaced before held", "stale replacement", "concurrent values", "settled", "set-aside replacement",
 	"set aside", "no right", "unread", "erased",

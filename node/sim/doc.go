@@ -7,7 +7,11 @@
 // clocks jump. The things that can happen are listed in kinds.go; what must
 // hold after each of them is in check.go, what must hold in the end in
 // final.go. A [Laptop] keeps its entries in real SQLite ([database]) or in a
-// memory that loses what wasn't synced ([memory]); both pass one suite.
+// memory that loses what wasn't synced ([memory]); both pass one suite. Somebody who
+// joins with what they wrote alone (alone.go) has a world of one laptop first, always
+// on SQLite: their move is one of files. It is cut off wherever the database looks at
+// its context, and at the moment when the keys change; of the renames behind that,
+// package node's own tests cut off each.
 //
 // The form is that of the simulation in J. Zhou et al., "FoundationDB: A
 // Distributed Unbundled Transactional Key Value Store", SIGMOD 2021, section 4:

@@ -28,6 +28,7 @@ func init() {
 		// Directors
 		{"erase", 2, false, (*World).erase},
 		{"join", 2, false, (*World).join},
+		{"join from alone", 1, false, (*World).joinAlone},
 		{"revoke", 3, false, (*World).revoke},
 		{"demote", 3, false, (*World).demote},
 		{"accept", 8, true, (*World).accept},
