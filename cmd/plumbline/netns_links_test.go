@@ -26,7 +26,7 @@ func TestNetnsCable(t *testing.T) {
 // both ways are open again, all link.
 func TestNetnsOneWayLoss(t *testing.T) {
 	_, all := three(t)
-	all[1].filter(t, "ip saddr 10.47.0.1")
+	all[1].filter(t, "ether saddr "+card(1))
 	edits(all, "one way")
 	allLinked(t, 1, all[:2]...)
 	alike(t, all...) // by way of the third
@@ -71,7 +71,7 @@ func TestNetnsOnlyIPv6(t *testing.T) {
 	l.cable(2, "down")
 	sh(t, "ip", "-n", tobin.space(), "link", "set", "eth0", "down")
 	allLinked(t, 0, both...)
-	sh(t, "ip", "-n", tobin.space(), "link", "set", "eth0", "address", "02:00:00:00:47:02")
+	sh(t, "ip", "-n", tobin.space(), "link", "set", "eth0", "address", card(99))
 	sh(t, "ip", "-n", tobin.space(), "link", "set", "eth0", "up")
 	l.cable(2, "up")
 	t.Logf("linked %v after another address", allLinked(t, 1, both...))

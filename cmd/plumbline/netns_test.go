@@ -72,9 +72,12 @@ func (l *lan) plug(n *notebook, host byte) {
 	end := fmt.Sprintf("to-%d", host)
 	sh(l.t, "ip", "-n", l.space, "link", "add", end, "type", "veth", "peer", "name", "eth0", "netns", n.space())
 	sh(l.t, "ip", "-n", l.space, "link", "set", end, "master", "bridge", "up")
-	sh(l.t, "ip", "-n", n.space(), "link", "set", "eth0", "up")
+	sh(l.t, "ip", "-n", n.space(), "link", "set", "eth0", "address", card(host), "up")
 	n.address4(l.t, "add", host)
 }
+
+// card is the number of the network card of a laptop.
+func card(host byte) string { return fmt.Sprintf("02:00:00:00:47:%02x", host) }
 
 // address4 adds or takes an address of the bridge's network.
 func (n *notebook) address4(t *testing.T, change string, host byte) {
@@ -93,7 +96,7 @@ func (n *notebook) filter(t *testing.T, rule string) {
 	t.Helper()
 	rules := "flush ruleset\n"
 	if rule != "" {
-		rules += "table ip siege { chain in { type filter hook input priority 0; policy accept; iifname eth0 " + rule + " drop; }; }\n"
+		rules += "table inet siege { chain in { type filter hook input priority 0; policy accept; iifname eth0 " + rule + " drop; }; }\n"
 	}
 	cmd := exec.Command(n.inside[0], append(n.inside[1:], "nft", "-f", "-")...)
 	cmd.Stdin = strings.NewReader(rules)
