@@ -189,8 +189,7 @@ func (c *Core) isOwn(run entry.Run) bool {
 
 // ownFault reports whether it is this laptop that can't store.
 func ownFault(err error) bool {
-	return errors.Is(err, storage.ErrFull) || errors.Is(err, storage.ErrDisk) || errors.Is(err, storage.ErrReadOnly) ||
-		errors.Is(err, storage.ErrCorrupt) || errors.Is(err, context.Canceled)
+	return storage.RefusedByDisk(err) || errors.Is(err, storage.ErrCorrupt) || errors.Is(err, context.Canceled)
 }
 
 func (c *Core) grown(outcome storage.Outcome, err error) {

@@ -202,7 +202,7 @@ func TestWhatCouldNotBeStoredIsAskedForAgain(t *testing.T) {
 }
 
 func TestAFailingDiskIsNoPeersFault(t *testing.T) {
-	for _, err := range []error{storage.ErrFull, storage.ErrDisk, storage.ErrReadOnly, storage.ErrCorrupt, context.Canceled} {
+	for _, err := range []error{storage.ErrFull, storage.ErrDisk, storage.ErrUnsynced, storage.ErrReadOnly, storage.ErrCorrupt, context.Canceled} {
 		require.True(t, ownFault(fmt.Errorf("append: %w", err)), err)
 	}
 	for _, err := range []error{storage.ErrDetached, storage.ErrSetAsideFull, entry.ErrMalformed} {

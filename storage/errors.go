@@ -83,8 +83,9 @@ func failure(doing string, err error) error {
 	return fmt.Errorf("%s: %w", doing, err)
 }
 
-// refusedByDisk tells that the disk takes nothing; what it has is as it was.
-func refusedByDisk(err error) bool {
+// RefusedByDisk tells that the disk takes nothing, whatever it was given. But for
+// [ErrUnsynced] what it has is as it was.
+func RefusedByDisk(err error) bool {
 	return errors.Is(err, ErrFull) || errors.Is(err, ErrDisk) || errors.Is(err, ErrUnsynced) || errors.Is(err, ErrReadOnly)
 }
 

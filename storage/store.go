@@ -160,7 +160,7 @@ func (s *Store) Close() error {
 		// On a disk that is full or takes nothing any more, what was committed stays
 		// in the file beside until the next close: nothing of it has failed.
 		for _, do := range []func() error{s.indexRecords, func() error { return s.writer.plain("PRAGMA wal_checkpoint(TRUNCATE)") }} {
-			if err := failure("tidy up", do()); !refusedByDisk(err) {
+			if err := failure("tidy up", do()); !RefusedByDisk(err) {
 				failed = append(failed, err)
 			}
 		}
