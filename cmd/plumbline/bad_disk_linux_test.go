@@ -115,7 +115,6 @@ func (d *spoiled) mend() {
 	mount(d.t, "mount", "-o", "loop", d.image, d.folder)
 }
 
-// mount runs mount or one of its kind.
 // mount runs mount, or one of its kind.
 func mount(t *testing.T, name string, args ...string) {
 	t.Helper()
