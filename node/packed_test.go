@@ -2,10 +2,13 @@ package node
 
 import (
 	"cmp"
+	"database/sql"
 	"fmt"
+	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
@@ -184,4 +187,42 @@ func TestAnImportLeavesItsListsPacked(t *testing.T) {
 	left, _, err := a.store.Unpacked(t.Context(), record.Rep)
 	require.NoError(t, err)
 	require.Empty(t, left)
+}
+
+// TestAListDoesntWaitForPacksThatWait asks for a list while packs that were made
+// ahead wait for the writer, as they do while a large table is stored.
+func TestAListDoesntWaitForPacksThatWait(t *testing.T) {
+	l, reps := packedWorld(t)
+	l.set(reps[0], "distance", "17")
+	db, err := sql.Open("sqlite", filepath.Join(l.cfg.Data, databaseFile))
+	require.NoError(t, err)
+	defer db.Close()
+	other, err := db.Conn(t.Context())
+	require.NoError(t, err)
+	_, err = other.ExecContext(t.Context(), "BEGIN IMMEDIATE")
+	require.NoError(t, err)
+	written, packed := make(chan error, 1), make(chan error, 1)
+	go func() { written <- l.store.SetMeta(t.Context(), "held", []byte("up")) }()
+	for free := true; free; { // until the writer is held up
+		<-time.After(time.Millisecond)
+		free, err = l.store.OfferPacks(t.Context(), 0, nil)
+		require.NoError(t, err)
+	}
+	go func() { packed <- l.pack(t.Context(), record.Rep, true) }()
+	for i := 0; i < 200 && l.packing.TryLock(); i++ { // until the packs are being made, or have been
+		l.packing.Unlock()
+		<-time.After(time.Millisecond)
+	}
+	got, err := l.List(t.Context(), ListQuery{Kind: "rep", Where: "distance == 17", Limit: 1000})
+	require.NoError(t, err)
+	require.True(t, slices.ContainsFunc(got.Rows, func(row Row) bool { return row.ID == reps[0] }))
+	select {
+	case err := <-packed:
+		t.Fatalf("the list has waited for the packs: %v", err)
+	default:
+	}
+	_, err = other.ExecContext(t.Context(), "ROLLBACK")
+	require.NoError(t, err)
+	require.NoError(t, <-written)
+	require.NoError(t, <-packed)
 }

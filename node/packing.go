@@ -27,7 +27,8 @@ func (n *Node) pack(ctx context.Context, kind entry.Kind, wait bool) error {
 // packSome makes some of them, and says whether any are left to be made.
 func (n *Node) packSome(ctx context.Context, kind entry.Kind, workers int, wait bool) (left bool, err error) {
 	n.packing.Lock()
-	defer n.packing.Unlock()
+	unlock := sync.OnceFunc(n.packing.Unlock)
+	defer unlock()
 	firsts, mark, err := n.store.Unpacked(ctx, kind)
 	if err != nil || len(firsts) == 0 {
 		return false, err
@@ -37,11 +38,10 @@ func (n *Node) packSome(ctx context.Context, kind entry.Kind, workers int, wait 
 	if err != nil {
 		return false, err
 	}
-	stored := wait
-	if wait {
-		err = n.store.PutPacks(ctx, mark, made)
-	} else {
-		stored, err = n.store.OfferPacks(ctx, mark, made)
+	stored, err := n.store.OfferPacks(ctx, mark, made)
+	if err == nil && !stored && wait {
+		unlock() // else whoever asks would wait for the writer, too
+		stored, err = true, n.store.PutPacks(ctx, mark, made)
 	}
 	return stored && len(some) < len(firsts), err
 }
