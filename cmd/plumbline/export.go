@@ -62,7 +62,7 @@ func (a *app) export() *cobra.Command {
 // writeNew writes a file that doesn't exist yet, whole or not at all.
 func writeNew(name string, data []byte, mode os.FileMode) error {
 	if _, err := os.Lstat(name); !errors.Is(err, fs.ErrNotExist) {
-		return fmt.Errorf("writing a new file: %w", cmp.Or(err, error(&fs.PathError{Op: "open", Path: name, Err: fs.ErrExist})))
+		return fmt.Errorf("writing a new file: %w", cmp.Or(err, nameTaken(name)))
 	}
 	// Under a passing name, always the same: what an attempt left on a disk that
 	// could no longer be written goes with the next one.
@@ -78,11 +78,26 @@ func writeNew(name string, data []byte, mode os.FileMode) error {
 		err = file.Sync()
 	}
 	if err = errors.Join(err, file.Close()); err == nil {
-		err = os.Rename(part, name)
+		err = putInPlace(part, name)
 	}
+	_ = os.Remove(part) // it has its name, or failed: nothing of it stays
 	if err != nil {
-		_ = os.Remove(part) // of what failed, nothing stays
 		return fmt.Errorf("writing a new file: %w", err)
 	}
 	return nil
 }
+
+// putInPlace gives a file its name, which may have been taken meanwhile: Link, unlike
+// Rename, never overwrites. Where a file system has no links, it is renamed.
+func putInPlace(part, name string) error {
+	err := os.Link(part, name)
+	switch {
+	case err == nil:
+		return nil
+	case errors.Is(err, fs.ErrExist):
+		return nameTaken(name)
+	}
+	return os.Rename(part, name)
+}
+
+func nameTaken(name string) error { return &fs.PathError{Op: "open", Path: name, Err: fs.ErrExist} }
