@@ -127,3 +127,22 @@ func (l *laptop) admits(other *laptop) bool {
 	_, member := l.store.Verdict().Admitted()[entry.DeviceOf(other.public())]
 	return member
 }
+
+// Control entries often come one behind the other, a cut and the new link key: who
+// judges anew for the second waits for the farewell as for the first.
+func TestASecondVerdictDoesntCutAFarewellShort(t *testing.T) {
+	l := &peerLink{wake: make(chan struct{}, 1)}
+	l.queue([]byte("you were cut"))
+	for _, said := range []<-chan struct{}{l.leave(), l.leave()} {
+		select {
+		case <-said:
+			t.Error("the farewell is over, and nothing was sent")
+		default:
+		}
+	}
+	_, more := l.next()
+	require.True(t, more)
+	_, more = l.next()
+	require.False(t, more)
+	<-l.leave()
+}

@@ -29,10 +29,10 @@ type peerLink struct {
 	waiting [][]byte
 	bytes   int
 	wake    chan struct{}
-	// leaving is set when the peer may no longer be linked: what waits is still
-	// sent, nothing more is taken. drained is closed once it has gone out.
-	leaving bool
-	drained chan struct{}
+	// drained is set when the peer may no longer be linked: what waits is still
+	// sent, nothing more is taken. It is closed once that has gone out.
+	drained   chan struct{}
+	isDrained bool
 }
 
 // maxWaiting bounds what waits for one link, in bytes. A peer that takes
@@ -42,7 +42,7 @@ const maxWaiting = 64 << 20
 func (l *peerLink) queue(message []byte) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	if l.leaving {
+	if l.drained != nil {
 		return
 	}
 	if l.bytes += len(message); l.bytes > maxWaiting {
@@ -60,9 +60,9 @@ func (l *peerLink) next() ([]byte, bool) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	if len(l.waiting) == 0 {
-		if l.leaving && l.drained != nil {
+		if l.drained != nil && !l.isDrained {
 			close(l.drained)
-			l.drained = nil
+			l.isDrained = true
 		}
 		return nil, false
 	}
@@ -93,17 +93,14 @@ func (l *peerLink) pump(ctx context.Context) {
 func (l *peerLink) leave() <-chan struct{} {
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	drained := make(chan struct{})
-	if l.leaving {
-		close(drained)
-		return drained
+	if l.drained == nil {
+		l.drained = make(chan struct{})
+		select {
+		case l.wake <- struct{}{}:
+		default:
+		}
 	}
-	l.leaving, l.drained = true, drained
-	select {
-	case l.wake <- struct{}{}:
-	default:
-	}
-	return drained
+	return l.drained
 }
 
 // handler receives from the mesh what happens on links.
