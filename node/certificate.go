@@ -37,7 +37,7 @@ func (n *Node) onLinks() []byte {
 // joined a staff here.
 func (n *Node) staffed() error {
 	if n.store.Staff() == (entry.StaffID{}) {
-		return refuse(ErrNoStaff, "%s", noStaff)
+		return n.noStaff()
 	}
 	return n.notLost()
 }
@@ -53,7 +53,10 @@ func (n *Node) notLost() error {
 	return nil
 }
 
-const noStaff = "this laptop has no staff yet: found one with plumbline init, or join one with plumbline join"
+// noStaff names the folder too: it may be a slip in its name.
+func (n *Node) noStaff() error {
+	return refuse(ErrNoStaff, "this laptop has no staff yet, in the data folder %s: found one with plumbline init, join one with plumbline join, or name another folder with --data", n.cfg.Data)
+}
 
 // standing returns the certificate that this laptop writes under: its bytes, and
 // what it still allows. A demoted director's allows what a scout's does.
@@ -62,7 +65,7 @@ func (n *Node) standing() ([]byte, entry.Certificate, error) {
 		if n.store.Staff() != (entry.StaffID{}) {
 			return nil, entry.Certificate{}, refuse(ErrNoKey, "this copy was restored without its laptop's keys and can only be read: to write, let it join the staff as a new laptop with plumbline join")
 		}
-		return nil, entry.Certificate{}, refuse(ErrNoStaff, "%s", noStaff)
+		return nil, entry.Certificate{}, n.noStaff()
 	}
 	if err := n.notLost(); err != nil {
 		return nil, entry.Certificate{}, err

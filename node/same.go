@@ -3,6 +3,7 @@ package node
 import (
 	"context"
 	"fmt"
+	"strings"
 
 	"plumbline/node/record"
 	"plumbline/sync/entry"
@@ -61,13 +62,26 @@ func (w *writer) pair(first, second string) (a, b entry.RecordID, err error) {
 	}
 	switch {
 	case a == b:
-		err = refuse(ErrInvalid, "%q and %q are the same record", first, second)
+		err = w.oneRecord(a, first, second)
 	case a.Kind() != b.Kind():
 		err = refuse(ErrInvalid, "%s and %s can't be one", aKind(a), aKind(b))
 	case a.Class() == entry.Owned || a.Kind() == record.SameAs:
 		err = refuse(ErrInvalid, "%ss can't be joined: only what several people may add can, such as prospects and games", kindName(a))
 	}
 	return a, b, err
+}
+
+// oneRecord refuses two names of one record. Names find who speaks for those that
+// are joined, so whoever wants to split them needs their own ids.
+func (w *writer) oneRecord(id entry.RecordID, first, second string) error {
+	if !w.groups.Joined(id) {
+		return refuse(ErrInvalid, "%q and %q are the same record", first, second)
+	}
+	var ids []string
+	for _, member := range w.groups.Members(w.groups.Leader(id)) {
+		ids = append(ids, member.String())
+	}
+	return refuse(ErrInvalid, "%q and %q are one record, joined from %s: to split it, name two of these ids", first, second, strings.Join(ids, " and "))
 }
 
 // member finds a record itself, not who speaks for its group.

@@ -109,6 +109,11 @@ func TestDoublesAreSuggestedJoinedSettledAndSplit(t *testing.T) {
 	for _, v := range a.field(first, "jersey").Values {
 		require.Equal(t, "71", v.Text)
 	}
+	// Both names find the one record now; its ids are what it is split by.
+	_, err = a.Same(t.Context(), "Orrin Vale", "Orin Vale", true)
+	require.ErrorIs(t, err, ErrInvalid)
+	require.ErrorContains(t, err, first.String())
+	require.ErrorContains(t, err, second.String())
 	a.same(first, second, true)
 	l, err = a.List(t.Context(), ListQuery{})
 	require.NoError(t, err)

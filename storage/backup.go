@@ -80,7 +80,11 @@ func (s *Store) makePassing(beside string) (string, error) {
 	if err := os.RemoveAll(dir); err != nil {
 		return "", err
 	}
-	return dir, os.Mkdir(dir, 0o700)
+	err = os.Mkdir(dir, 0o700)
+	if errors.Is(err, fs.ErrNotExist) { // the passing name would only puzzle
+		err = fmt.Errorf("there is no folder %s", beside)
+	}
+	return dir, err
 }
 
 // copyInto writes one moment of the database to a new file. It uses a

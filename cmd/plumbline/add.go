@@ -14,6 +14,8 @@ import (
 func (a *app) addRecord() *cobra.Command {
 	return &cobra.Command{
 		Use: "add KIND field=value…", Short: "Add a record and print its id",
+		Long: `Add a record and print its id. "plumbline fields KIND" lists what its fields are
+called, and what each takes.`,
 		Example: `  plumbline add prospect name="Orrin Vale" position=tackle school="North Fork" class_year=2027
   plumbline add evaluation prospect="Orrin Vale" grades.hand_use=6 summary=@summary.txt`,
 		Args:              cobra.MinimumNArgs(2),

@@ -22,6 +22,8 @@ func (a *app) export() *cobra.Command {
 	var output string
 	cmd := &cobra.Command{
 		Use: "export [KIND]", Short: "Write the records that match as a table (CSV, XLSX)",
+		Long: `Write the records that match as a table, to standard output or to a new file that
+--output names.`,
 		Example: `  plumbline export prospect --where 'position == "tackle"' --output tackles.xlsx`,
 		Args:    cobra.MaximumNArgs(1), ValidArgsFunction: completeKinds,
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -71,6 +73,9 @@ func writeNew(name string, data []byte, mode os.FileMode) error {
 		return fmt.Errorf("writing a new file: %w", err)
 	}
 	file, err := os.OpenFile(part, os.O_WRONLY|os.O_CREATE|os.O_EXCL, mode)
+	if errors.Is(err, fs.ErrNotExist) { // the passing name would only puzzle
+		err = fmt.Errorf("there is no folder %s", filepath.Dir(name))
+	}
 	if err != nil {
 		return fmt.Errorf("writing a new file: %w", err)
 	}

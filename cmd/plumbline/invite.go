@@ -65,7 +65,11 @@ func (a *app) showInvite(s *v1.InviteResponse, recovery bool) error {
 		if recovery {
 			there = "recover"
 		}
-		return errors.Join(err, a.advise("on the other laptop: plumbline %s ADDRESS %s", there, s.GetWord()))
+		address := "ADDRESS" // on a network without any, the person has to know it
+		if known := s.GetAddresses(); len(known) > 0 {
+			address = known[0]
+		}
+		return errors.Join(err, a.advise("on the other laptop: plumbline %s %s %s", there, address, s.GetWord()))
 	case "code":
 		return a.line("code", s.GetCode())
 	case "done":

@@ -305,8 +305,12 @@ func pairUp(t *testing.T, inviter, joiner *notebook) {
 	in.enter(theirs)
 	join.enter(ours)
 	for _, s := range []*desk{in, join} {
-		if r := s.end(); r.code != exitDone {
+		r := s.end()
+		if r.code != exitDone {
 			t.Fatalf("%v: exit code %d: %s", s.cmd.Args, r.code, r.errs)
+		}
+		if whole := "plumbline join " + address + " " + word; s == in && !strings.Contains(r.errs, whole) {
+			t.Fatalf("%v says %q, which isn't the whole command %q to type on the other laptop", s.cmd.Args, r.errs, whole)
 		}
 	}
 }

@@ -70,7 +70,8 @@ var refusals = []refused{
 	{"a slip in an expression", []string{"list", "--where", `position == "tackle" && hight > 6000`}, "", exitRefused, []string{"hight", "^"}},
 	{"an expression cut short", []string{"list", "--where", `arm >`}, "", exitRefused, []string{"line 1", "^"}},
 	{"nobody of that name", []string{"revoke", "Nell Varr"}, "", exitNotFound, []string{`"Nell Varr"`, "plumbline roster"}},
-	{"a backup into no folder", []string{"backup", filepath.Join("nowhere", "copy")}, "", exitRefused, []string{"nowhere"}},
+	{"a backup into no folder", []string{"backup", filepath.Join("nowhere", "copy")}, "", exitRefused, []string{"there is no folder", "nowhere"}},
+	{"a list into no folder", []string{"export", "--output", filepath.Join("nowhere", "list.csv")}, "", exitRefused, []string{"there is no folder nowhere"}},
 	{"a backup over a file", []string{"backup", "FILE"}, "kept", exitRefused, []string{"FILE", "exists"}},
 	{"a second founding", []string{"init", "--staff", "Low Ridge", "--person", "Ira Quist", "--root-file", "second-root"}, "", exitRefused, []string{"staff"}},
 	{"a wrong command line", []string{"list", "--wherever", "x"}, "", exitUsage, []string{"--wherever", "--help"}},
@@ -339,7 +340,8 @@ func TestRestoreIsRefused(t *testing.T) {
 	ira := newNotebook(t, "ira", "Ira Quist")
 	ira.isRefused(t, exitNotFound, []string{"restore", filepath.Join(dir, "nowhere")}, "nowhere")
 	// A new laptop on which somebody has looked around first.
-	ira.isRefused(t, exitRefused, []string{"list"}, "no staff")
+	ira.isRefused(t, exitRefused, []string{"list"}, "no staff", ira.data, "--data")
+	ira.isRefused(t, exitRefused, []string{"roster"}, "no staff", ira.data, "--data")
 	if _, err := os.Stat(filepath.Join(ira.data, "plumbline.db")); err != nil {
 		t.Fatal("looking around left no database here, so nothing is shown by what follows:", err)
 	}

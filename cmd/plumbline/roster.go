@@ -2,8 +2,8 @@ package main
 
 import (
 	"context"
+	"fmt"
 	"io"
-	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -22,7 +22,7 @@ func (a *app) roster() *cobra.Command {
 					return err
 				}
 				if len(answer.GetMembers()) == 0 {
-					return &advice{node.ErrNoStaff, strings.ToLower(noStaff[:1]) + noStaff[1:]}
+					return &advice{node.ErrNoStaff, fmt.Sprintf("t"+noStaff, a.data)}
 				}
 				return a.print(answer, func(w io.Writer) {
 					rows := [][]string{{"person", "laptop", "role", "", "device"}}

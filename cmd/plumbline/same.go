@@ -15,9 +15,13 @@ func (a *app) same() *cobra.Command {
 	cmd := &cobra.Command{
 		Use: "same RECORD RECORD", Short: "Say that two records are, or are not, the same",
 		Long: `Say that two records are, or are not, the same. Where somebody said otherwise
-before, that is shown with its ids and nothing is changed until --seen names them.`,
+before, that is shown with its ids and nothing is changed until --seen names them.
+
+Once joined, both names find one record. To split it again, name the two ids after
+"joined from" in "plumbline show".`,
 		Example: `  plumbline same "Orrin Vale" "Orin Vale"
-  plumbline same "Orrin Vale" "Orin Vale" --apart`,
+  plumbline same "Orrin Vale" "Orin Vale" --apart
+  plumbline same 3f…a1 3f…c7 --apart`,
 		Args: cobra.ExactArgs(2),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			req.First, req.Second = args[0], args[1]

@@ -22,7 +22,7 @@ func (a *app) status() *cobra.Command {
 				if err != nil {
 					return err
 				}
-				if err := a.print(answer, func(w io.Writer) { writeStatus(w, answer) }); err != nil || a.json {
+				if err := a.print(answer, func(w io.Writer) { writeStatus(w, answer, a.data) }); err != nil || a.json {
 					return err
 				}
 				return a.told(ctx, c, answer)
@@ -31,12 +31,13 @@ func (a *app) status() *cobra.Command {
 	}
 }
 
-// noStaff is where a new laptop stands.
-const noStaff = "This laptop has no staff yet: found one with \"plumbline init\", or join one with \"plumbline join\""
+// noStaff is where a new laptop stands, and with which folder: it may be a slip
+// in its name.
+const noStaff = "his laptop has no staff yet, in the data folder %s: found one with plumbline init, join one with plumbline join, or name another folder with --data"
 
-func writeStatus(w io.Writer, s *v1.StatusResponse) {
+func writeStatus(w io.Writer, s *v1.StatusResponse, data string) {
 	if s.GetStaff() == "" {
-		fmt.Fprintln(w, noStaff+".")
+		fmt.Fprintf(w, "T"+noStaff+".\n", data)
 		return
 	}
 	rows := [][]string{
