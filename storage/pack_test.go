@@ -5,6 +5,7 @@ import (
 	"maps"
 	"slices"
 	"testing"
+	"time"
 
 	"plumbline/sync/merge/mergetest"
 )
@@ -77,6 +78,7 @@ func TestPacksWhileAnotherWrites(t *testing.T) {
 	}
 	done := make(chan error)
 	go func() { done <- s.PutPacks(ctx, mark, packs) }()
+	<-time.After(50 * time.Millisecond) // whoever would give up instead of waiting has its time to do so
 	s.writing.Unlock()
 	check(t, <-done)
 	firsts, _, err = s.Unpacked(ctx, mergetest.KindProspect)
