@@ -110,7 +110,7 @@ func (v *verifier) run(by versions) (err error) {
 		return nil
 	}
 	if v.thorough {
-		if v.index, err = newIndexCheck(v.ctx, v.q); err != nil {
+		if v.index, err = newIndexCheck(v.ctx); err != nil {
 			return err
 		}
 		defer func() { err = errors.Join(err, v.index.close()) }()

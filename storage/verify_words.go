@@ -20,22 +20,20 @@ const (
 	checkedIndex = "CREATE VIRTUAL TABLE again USING fts5 (text, content = 'text', content_rowid = 'n', prefix = '2 3', tokenize = 'unicode61 remove_diacritics 2')"
 )
 
-func newIndexCheck(ctx context.Context, q querier) (_ *indexCheck, err error) {
-	connector, err := sqlite.NewConnector("file:?_pragma=cache_size(-8192)&_pragma=synchronous(OFF)&_pragma=journal_mode(OFF)")
+func newIndexCheck(ctx context.Context) (*indexCheck, error) {
+	c, err := openNamed(ctx, "file:?_pragma=cache_size(-8192)&_pragma=synchronous(OFF)&_pragma=journal_mode(OFF)")
 	if err != nil {
 		return nil, err
 	}
-	conn, err := connector.Connect(ctx)
-	if err != nil {
-		return nil, err
-	}
-	i := &indexCheck{&connection{conn: conn, prepared: map[string]*statement{}}}
-	var words string
-	if _, err = q.one("SELECT sql FROM sqlite_schema WHERE name = 'words'", nil, &words); err == nil {
-		err = i.each(checkedTexts, words, checkedIndex, "BEGIN")
+	i := &indexCheck{c}
+	fresh, err := freshSchema(ctx) // what the file says of itself may be damaged
+	for d := range fresh {
+		if d.name == "words" && err == nil {
+			err = i.each(checkedTexts, d.text, checkedIndex, "BEGIN")
+		}
 	}
 	if err != nil {
-		return nil, errors.Join(err, i.c.close())
+		return nil, errors.Join(err, c.close())
 	}
 	return i, nil
 }
@@ -57,8 +55,20 @@ func (i *indexCheck) add(n recordKey, text string) error {
 // holds reports whether the index is what all texts give, once those of records
 // are taken out whose words have changed since.
 func (i *indexCheck) holds(q querier) (bool, error) {
+	err := i.compare(q)
+	var driver *sqlite.Error
+	if errors.As(err, &driver) {
+		switch driver.Code() & 0xff {
+		case sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_CONSTRAINT: // also rows that can't stand beside each other
+			return false, nil
+		}
+	}
+	return err == nil, err
+}
+
+func (i *indexCheck) compare(q querier) error {
 	if err := errors.Join(i.copy(q), i.each("COMMIT", "BEGIN")); err != nil {
-		return false, err
+		return err
 	}
 	var changed []recordKey
 	err := q(func(scan func(...any) error) error {
@@ -72,18 +82,14 @@ func (i *indexCheck) holds(q querier) (bool, error) {
 			err = i.c.exec("DELETE FROM words WHERE rowid = ?", n)
 		}
 	}
-	if err == nil {
-		err = i.each("COMMIT", "BEGIN",
-			"DELETE FROM again_data", "INSERT INTO again_data SELECT * FROM words_data",
-			"DELETE FROM again_idx", "INSERT INTO again_idx SELECT * FROM words_idx",
-			"DELETE FROM again_docsize", "INSERT INTO again_docsize SELECT id, sz FROM words_docsize", "COMMIT",
-			"INSERT INTO again (again, rank) VALUES ('integrity-check', 1)")
+	if err != nil {
+		return err
 	}
-	var driver *sqlite.Error
-	if errors.As(err, &driver) && driver.Code()&0xff == sqlite3.SQLITE_CORRUPT {
-		return false, nil
-	}
-	return err == nil, err
+	return i.each("COMMIT", "BEGIN",
+		"DELETE FROM again_data", "INSERT INTO again_data SELECT * FROM words_data",
+		"DELETE FROM again_idx", "INSERT INTO again_idx SELECT * FROM words_idx",
+		"DELETE FROM again_docsize", "INSERT INTO again_docsize SELECT id, sz FROM words_docsize", "COMMIT",
+		"INSERT INTO again (again, rank) VALUES ('integrity-check', 1)")
 }
 
 // copy copies the tables that the index is kept in, see
