@@ -1,6 +1,8 @@
 package node
 
 import (
+	"fmt"
+
 	"bytes"
 	"cmp"
 	"crypto/ed25519"
@@ -53,9 +55,12 @@ func (n *Node) notLost() error {
 	return nil
 }
 
-// noStaff names the folder too: it may be a slip in its name.
-func (n *Node) noStaff() error {
-	return refuse(ErrNoStaff, "this laptop has no staff yet, in the data folder %s: found one with plumbline init, join one with plumbline join, or name another folder with --data", n.cfg.Data)
+func (n *Node) noStaff() error { return refuse(ErrNoStaff, "%s", NoStaff(n.cfg.Data)) }
+
+// NoStaff says where a new laptop stands, and with which data folder: it may be a
+// slip in its name.
+func NoStaff(data string) string {
+	return fmt.Sprintf("this laptop has no staff yet, in the data folder %s: found one with plumbline init, join one with plumbline join, or name another folder with --data", data)
 }
 
 // standing returns the certificate that this laptop writes under: its bytes, and

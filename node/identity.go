@@ -135,7 +135,7 @@ func loadIdentity(state string, random io.Reader) (*identity, error) {
 	}
 	id, err := decodeIdentity(data)
 	if err != nil {
-		return nil, fmt.Errorf("%s is damaged; put it back from a copy, or move it away and join the staff as a new laptop", path)
+		return nil, fmt.Errorf("%s is damaged, or of a newer version of this program; update it, put the file back from a copy, or move it away and join the staff as a new laptop", path)
 	}
 	return id, nil
 }

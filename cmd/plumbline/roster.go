@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"fmt"
 	"io"
 
 	"github.com/spf13/cobra"
@@ -22,7 +21,7 @@ func (a *app) roster() *cobra.Command {
 					return err
 				}
 				if len(answer.GetMembers()) == 0 {
-					return &advice{node.ErrNoStaff, fmt.Sprintf("t"+noStaff, a.data)}
+					return &advice{node.ErrNoStaff, node.NoStaff(a.data)}
 				}
 				return a.print(answer, func(w io.Writer) {
 					rows := [][]string{{"person", "laptop", "role", "", "device"}}

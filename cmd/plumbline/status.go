@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"plumbline/node"
 	"plumbline/node/rpc"
 	v1 "plumbline/proto/plumbline/v1"
 )
@@ -31,13 +32,9 @@ func (a *app) status() *cobra.Command {
 	}
 }
 
-// noStaff is where a new laptop stands, and with which folder: it may be a slip
-// in its name.
-const noStaff = "his laptop has no staff yet, in the data folder %s: found one with plumbline init, join one with plumbline join, or name another folder with --data"
-
 func writeStatus(w io.Writer, s *v1.StatusResponse, data string) {
 	if s.GetStaff() == "" {
-		fmt.Fprintf(w, "T"+noStaff+".\n", data)
+		fmt.Fprintf(w, "T%s.\n", strings.TrimPrefix(node.NoStaff(data), "t"))
 		return
 	}
 	rows := [][]string{
