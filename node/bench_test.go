@@ -93,14 +93,14 @@ func catchUp(text string) error {
 	return json.NewEncoder(os.Stdout).Encode(got)
 }
 
-// untilCalm waits until this process has done next to nothing for two seconds, and
-// says how long that took, and of the processors.
+// untilCalm waits until this process has done little for two seconds, and says how
+// long that took, and of the processors. To watch its own memory takes some.
 func untilCalm() (wall, cpu time.Duration) {
 	began, used := time.Now(), cpuTime()
 	for calm := 0; calm < 2; {
 		before := cpuTime()
 		time.Sleep(time.Second)
-		if cpuTime()-before < 10*time.Millisecond {
+		if cpuTime()-before < 50*time.Millisecond {
 			calm++
 		} else {
 			calm = 0
