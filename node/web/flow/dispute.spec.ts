@@ -17,6 +17,7 @@ test.beforeAll(async ({ browser }) => {
   [director, scout] = [staff.laptop('maro-desk'), staff.laptop('tobrin-road')];
   page = await browser.newPage();
   await page.goto(await director.start());
+  await expect(page.getByText(/^live/)).toBeVisible();
   await scout.start();
 });
 test.afterAll(async () => {

@@ -125,6 +125,7 @@ test('who wrote alone joins another staff and takes the records along', async ({
   const mine = await browser.newPage();
   await mine.goto(await director.run('open', '--print'));
   await mine.getByRole('link', { name: 'Laptops' }).click();
+  await expect(mine.getByRole('heading', { name: 'Laptops' })).toBeVisible();
   await mine.keyboard.press('i');
   await mine.getByLabel('Whose laptop').fill('Hesk Tarrow');
   await mine.keyboard.press('Enter');

@@ -102,6 +102,7 @@ test('a value that comes from another laptop while one types is shown, with its 
 test('a value that another tab saved is shown too, and may stay', async () => {
   const tab = await page.context().newPage();
   await tab.goto(page.url());
+  await expect(tab.getByText(/^live/)).toBeVisible();
   await page.getByRole('button', { name: 'Change Jersey' }).press('Enter');
   await page.keyboard.type('7');
   await byKeyboard.open(tab, 'Fenno Daskovick');
