@@ -22,9 +22,8 @@ import (
 //	public key 32, port 2, number of addresses 1, addresses 4 each (3 places,
 //	the rest zero), zero 1, signature 64
 //
-// Since 2026-11-26 the number may be 255: then the places hold the last 8 bytes of
-// an IPv6 address of the link (fe80::/64), and zeros. Programs from before take that
-// for nothing.
+// or the number 255, and in the places the last 8 bytes of an IPv6 address of the
+// link (fe80::/64), and zeros.
 //
 // It only proposes addresses. Who is there is proven by the handshake, so an
 // old beacon sent again by somebody else leads nowhere.
