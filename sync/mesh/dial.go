@@ -14,11 +14,43 @@ import (
 
 var errNoKey = errors.New("this laptop holds no link key: pair it first")
 
+// crossedTime is how long the link that another dial made may take to be live
+// here, once the other end has closed this dial's.
+const crossedTime = time.Second
+
 // Dial links to the laptop at host:port. The error is [ErrLinked] if there is
-// a link to that laptop already, [ErrSelf] if it is this one.
+// a link to that laptop by another dial, its own or this one's: already, or made
+// in the same moment. It is [ErrSelf] if the laptop is this one.
 func (m *Mesh) Dial(ctx context.Context, address string) error {
-	_, err := m.dial(ctx, withPort(address), true)
-	return err
+	for {
+		device, err := m.dial(ctx, withPort(address), true)
+		if err == nil || device == (entry.DeviceID{}) || device == m.self {
+			return err
+		}
+		if m.soonLinked(ctx, device) {
+			return fmt.Errorf("link to %s: %w", address, ErrLinked)
+		}
+		if !errors.Is(err, ErrLinked) {
+			return err
+		}
+		// The other dial, which this one made way for, came to nothing.
+	}
+}
+
+// soonLinked waits a little for a link to the device. Where two dials cross, each
+// end keeps the same one and closes the other, which looks there like any broken
+// connection.
+func (m *Mesh) soonLinked(ctx context.Context, device entry.DeviceID) bool {
+	ctx, cancel := context.WithTimeout(ctx, crossedTime)
+	defer cancel()
+	for !m.linked(device) {
+		select {
+		case <-time.After(crossedTime / 100):
+		case <-ctx.Done():
+			return false
+		}
+	}
+	return true
 }
 
 // dial also tells whom it has reached, if it came that far. It goes from key to
