@@ -159,3 +159,38 @@ func TestWhatDoesntCountIsCalledByTheNameThatItGives(t *testing.T) {
 	require.Equal(t, "Wes Tarn", aside[0].Title)
 	require.Contains(t, aside[1].Fields, RevisedField{Name: "prospect", Text: "Wes Tarn"})
 }
+
+// A prospect of whom nothing counts is called by the name that was given to it,
+// where something refers to it; a text that only looks like its id stays as it is.
+func TestNoTextIsTakenForAnID(t *testing.T) {
+	a := found(t)
+	b := join(t, a, "Tove Lund", false)
+	c := join(t, a, "Ilse Brandt", false)
+	connect(t, a, b)
+	connect(t, a, c)
+	agree(t, a, b, c)
+	for _, l := range []*laptop{a, b, c} {
+		l.alone()
+	}
+	_, err := a.Revoke(t.Context(), "Tove Lund", false)
+	require.NoError(t, err)
+	id := b.add("prospect", "name", "Orrin Vale")
+	b.add("note", "prospect", id.String(), "text", shortID(id))
+	b.restart()
+	c.restart()
+	connect(t, b, c) // neither has heard of it
+	agree(t, b, c)
+	b.alone()
+	a.restart()
+	connect(t, a, c)
+	agree(t, a, c)
+	aside := a.aside(10)
+	texts := map[string]string{}
+	for _, rev := range aside.Revisions {
+		for _, f := range rev.Fields {
+			texts[kindName(rev.Record)+" "+f.Name] = f.Text
+		}
+	}
+	require.Equal(t, shortID(id), texts["note text"])
+	require.Equal(t, "Orrin Vale", texts["note prospect"])
+}

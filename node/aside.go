@@ -1,7 +1,6 @@
 package node
 
 import (
-	"cmp"
 	"context"
 	"strings"
 
@@ -31,26 +30,34 @@ func (n *Node) SetAside(ctx context.Context, limit int) (Aside, error) {
 		all[i].DeviceName = r.deviceName(all[i].Author.Person, all[i].Author.Device)
 		all[i].Reason = r.reason(e, all[i].Author.Device)
 	}
-	nameUncounted(all)
+	nameUncounted(all, entries)
 	return Aside{Revisions: all, Total: counts.Unapplied, AsOf: ReadListed(entries).String()}, r.err
 }
 
 // nameUncounted calls records of which nothing counts, and which therefore have
 // no name, by the names that these entries gave them: ids would tell nobody whom
-// they are about.
-func nameUncounted(all []Revision) {
-	names := map[string]string{}
-	for _, rev := range all {
+// they are about. The entries are those of the revisions: what stands in a text is
+// never taken for an id, whatever it looks like.
+func nameUncounted(all []Revision, entries []storage.HistoryEntry) {
+	names := map[entry.RecordID]string{}
+	for i, rev := range all {
 		for _, f := range rev.Fields {
 			if f.Name == "name" && f.Text != "" {
-				names[shortID(rev.Record)] = f.Text
+				names[entries[i].Header.Record] = f.Text
 			}
 		}
 	}
-	for i := range all {
-		all[i].Title = cmp.Or(names[all[i].Title], all[i].Title)
-		for j, f := range all[i].Fields {
-			all[i].Fields[j].Text = cmp.Or(names[f.Text], f.Text)
+	named := func(title *string, id entry.RecordID) {
+		if name := names[id]; name != "" && *title == shortID(id) {
+			*title = name
+		}
+	}
+	for i, e := range entries {
+		named(&all[i].Title, e.Header.Record)
+		for j, c := range e.Body.Changes {
+			if c.Op == entry.OpReference {
+				named(&all[i].Fields[j].Text, entry.RecordID(c.Value))
+			}
 		}
 	}
 }

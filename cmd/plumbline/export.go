@@ -3,6 +3,7 @@ package main
 import (
 	"cmp"
 	"context"
+	"crypto/rand"
 	"errors"
 	"fmt"
 	"io"
@@ -30,8 +31,9 @@ func (a *app) export() *cobra.Command {
 			if len(args) == 1 {
 				req.Kind = args[0]
 			}
-			if req.Format == "" && strings.EqualFold(filepath.Ext(output), ".xlsx") {
-				req.Format = "xlsx"
+			var err error
+			if req.Format, err = tableFormat(req.GetFormat(), output); err != nil {
+				return err
 			}
 			return a.call(cmd.Context(), func(ctx context.Context, c *rpc.Client) error {
 				p := a.progress("exporting")
@@ -61,17 +63,31 @@ func (a *app) export() *cobra.Command {
 	return cmd
 }
 
+// tableFormat is what a table is written as: what was asked for, else what the
+// file's ending says, else CSV. An ending that stands for something else is
+// refused: a file that isn't what it is called opens nowhere.
+func tableFormat(asked, output string) (string, error) {
+	if asked != "" {
+		return asked, nil // the node refuses what it doesn't know
+	}
+	switch ending := filepath.Ext(output); strings.ToLower(ending) {
+	case "", ".":
+		return "csv", nil
+	case ".csv", ".xlsx":
+		return strings.ToLower(ending[1:]), nil
+	default:
+		return "", usagef("no table can be written as %s: name the file .csv or .xlsx, or say what it is to hold with --format csv or --format xlsx", ending)
+	}
+}
+
 // writeNew writes a file that doesn't exist yet, whole or not at all.
 func writeNew(name string, data []byte, mode os.FileMode) error {
 	if _, err := os.Lstat(name); !errors.Is(err, fs.ErrNotExist) {
 		return fmt.Errorf("writing a new file: %w", cmp.Or(err, nameTaken(name)))
 	}
-	// Under a passing name, always the same: what an attempt left on a disk that
-	// could no longer be written goes with the next one.
-	part := filepath.Join(filepath.Dir(name), "."+filepath.Base(name)+".part")
-	if err := os.Remove(part); err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return fmt.Errorf("writing a new file: %w", err)
-	}
+	// Under a passing name of its own: somebody else may be writing a file of the
+	// same name into the same folder.
+	part := filepath.Join(filepath.Dir(name), fmt.Sprintf(".%s.%s.part", filepath.Base(name), rand.Text()[:8]))
 	file, err := os.OpenFile(part, os.O_WRONLY|os.O_CREATE|os.O_EXCL, mode)
 	if errors.Is(err, fs.ErrNotExist) { // the passing name would only puzzle
 		err = fmt.Errorf("there is no folder %s", filepath.Dir(name))
@@ -93,7 +109,8 @@ func writeNew(name string, data []byte, mode os.FileMode) error {
 }
 
 // putInPlace gives a file its name, which may have been taken meanwhile: Link, unlike
-// Rename, never overwrites. Where a file system has no links, it is renamed.
+// Rename, never overwrites. Where a file system has no links, the name is taken first
+// with an empty file, and only that is overwritten.
 func putInPlace(part, name string) error {
 	err := os.Link(part, name)
 	switch {
@@ -102,7 +119,21 @@ func putInPlace(part, name string) error {
 	case errors.Is(err, fs.ErrExist):
 		return nameTaken(name)
 	}
-	return os.Rename(part, name)
+	return renameIntoFree(part, name)
+}
+
+func renameIntoFree(part, name string) error {
+	taken, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
+	if err != nil {
+		return err
+	}
+	if err = taken.Close(); err == nil {
+		err = os.Rename(part, name)
+	}
+	if err != nil {
+		_ = os.Remove(name) // the empty file
+	}
+	return err
 }
 
 func nameTaken(name string) error { return &fs.PathError{Op: "open", Path: name, Err: fs.ErrExist} }

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"errors"
 	"io/fs"
 	"os"
@@ -33,5 +34,54 @@ func TestANewFileReplacesNoneThatCameMeanwhile(t *testing.T) {
 	left, err := os.ReadDir(dir)
 	if err != nil || len(left) != 1 {
 		t.Errorf("left beside it: %v, %v", left, err)
+	}
+}
+
+// Several who write one name at once: one of them has it, whole, and nothing of the
+// others stays.
+func TestOneOfSeveralNewFilesHasTheName(t *testing.T) {
+	dir := t.TempDir()
+	name := filepath.Join(dir, "list.csv")
+	const writers, size = 8, 1 << 20
+	errs := make(chan error, writers)
+	for i := range writers {
+		go func() { errs <- writeNew(name, bytes.Repeat([]byte{byte('a' + i)}, size), 0o600) }()
+	}
+	done := 0
+	for range writers {
+		err := <-errs
+		if err == nil {
+			done++
+		} else if !errors.Is(err, fs.ErrExist) {
+			t.Error(err)
+		}
+	}
+	data, err := os.ReadFile(name)
+	if done != 1 || err != nil || len(data) != size || !bytes.Equal(data, bytes.Repeat(data[:1], size)) {
+		t.Errorf("%d of them wrote it, it has %d bytes: %v", done, len(data), err)
+	}
+	if left, err := os.ReadDir(dir); err != nil || len(left) != 1 {
+		t.Errorf("left beside it: %v, %v", left, err)
+	}
+}
+
+// Where a file system has no links: a name that is taken is left alone, and one that
+// couldn't be filled is free again.
+func TestRenamingReplacesNothing(t *testing.T) {
+	dir := t.TempDir()
+	part, name := filepath.Join(dir, "part"), filepath.Join(dir, "list.csv")
+	if err := renameIntoFree(part, name); !errors.Is(err, fs.ErrNotExist) {
+		t.Errorf("renaming nothing: %v", err)
+	}
+	for _, content := range []string{"first", "second"} {
+		if err := os.WriteFile(part, []byte(content), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		if err := renameIntoFree(part, name); (err == nil) != (content == "first") {
+			t.Errorf("%s: %v", content, err)
+		}
+		if data, err := os.ReadFile(name); err != nil || string(data) != "first" {
+			t.Errorf("it holds %q: %v", data, err)
+		}
 	}
 }
