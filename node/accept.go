@@ -14,20 +14,34 @@ import (
 // counts, as far as the caller was shown it by SetAside, whose AsOf it is. What
 // came in since, and what they write later, still doesn't.
 func (n *Node) Accept(ctx context.Context, who, asOf string) ([]entry.DeviceID, error) {
-	own, err := n.director()
+	devices, drafts, err := n.acceptance(ctx, who, asOf)
 	if err != nil {
 		return nil, err
+	}
+	return devices, n.save(drafts...)
+}
+
+// Acceptable returns the laptops that Accept would let count more of, or its
+// refusal, and changes nothing.
+func (n *Node) Acceptable(ctx context.Context, who, asOf string) ([]entry.DeviceID, error) {
+	devices, _, err := n.acceptance(ctx, who, asOf)
+	return devices, err
+}
+
+// acceptance drafts what raises the cuts.
+func (n *Node) acceptance(ctx context.Context, who, asOf string) (devices []entry.DeviceID, drafts []Draft, err error) {
+	own, err := n.director()
+	if err != nil {
+		return nil, nil, err
 	}
 	members, err := n.members(ctx, who)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	listed, err := n.listed(ctx, asOf)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	var drafts []Draft
-	var devices []entry.DeviceID
 	for _, m := range members {
 		shown := listed[m.Device]
 		if len(shown) == 0 {
@@ -35,16 +49,16 @@ func (n *Node) Accept(ctx context.Context, who, asOf string) ([]entry.DeviceID, 
 		}
 		raised, ok := Raise(n.store.Verdict(), m.Device, own.Rank(), shown)
 		if !ok {
-			return nil, refuse(ErrRights, "somebody of higher rank ended the standing of %s's laptop %s: only they, or the staff's root, can let more of it count", m.Author.Name, m.DeviceName)
+			return nil, nil, refuse(ErrRights, "somebody of higher rank ended the standing of %s's laptop %s: only they, or the staff's root, can let more of it count", m.Author.Name, m.DeviceName)
 		}
 		if len(raised) > 0 {
 			drafts, devices = append(drafts, raised...), append(devices, m.Device)
 		}
 	}
 	if len(drafts) == 0 {
-		return nil, refuse(ErrInvalid, "nothing of %q that was listed is set aside by a cut", who)
+		return nil, nil, refuse(ErrInvalid, "nothing of %q that was listed is set aside by a cut", who)
 	}
-	return devices, n.save(drafts...)
+	return devices, drafts, nil
 }
 
 // listed reads what SetAside answered with its list.

@@ -19,15 +19,20 @@ func (a *app) accept() *cobra.Command {
 		Use: "accept PERSON|DEVICE", Short: "Let count what a laptop wrote after its standing ended",
 		Long: `Let what a laptop wrote after its standing ended count, and list it: as much as this
 laptop holds as it reads it, or with --as-of what plumbline aside --json has listed.
-What comes in later still counts nowhere.`,
-		Example: `  plumbline accept "Tobin Ash"`,
-		Args:    cobra.ExactArgs(1),
+What comes in later still counts nowhere.
+
+--dry-run shows what would count and does nothing; --as-of with the text that it ends
+in lets just that count.`,
+		Example: `  plumbline accept "Tobin Ash" --dry-run
+  plumbline accept "Tobin Ash"`,
+		Args: cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			req.Who = args[0]
 			return a.call(cmd.Context(), func(ctx context.Context, c *rpc.Client) error { return a.acceptListed(ctx, c, req) })
 		},
 	}
-	cmd.Flags().StringVar(&req.AsOf, "as-of", "", "what of it you read, as aside --json says")
+	cmd.Flags().BoolVar(&req.DryRun, "dry-run", false, "show what would count, and do nothing")
+	cmd.Flags().StringVar(&req.AsOf, asOfFlag, "", "what of it you read, as --dry-run and aside --json say")
 	return cmd
 }
 
@@ -46,15 +51,22 @@ func (a *app) acceptListed(ctx context.Context, c *rpc.Client, req *v1.AcceptReq
 	}
 	answer, err := c.Staff.Accept(ctx, req)
 	if err != nil {
-		return err
+		return asTyped(err)
+	}
+	now := "accepted"
+	if req.GetDryRun() {
+		now = "would be accepted"
 	}
 	return a.print(answer, func(w io.Writer) {
-		writeDevices(w, roster, answer.GetDevices(), "accepted")
+		writeDevices(w, roster, answer.GetDevices(), now)
 		for _, revision := range listed {
 			if slices.Contains(answer.GetDevices(), revision.GetDevice()) {
 				fmt.Fprintln(w, cmp.Or(revision.GetTitle(), "control"))
 				writeRevision(w, revision)
 			}
+		}
+		if req.GetDryRun() {
+			fmt.Fprintf(w, "\nto let just this count:\n%s\n", a.command("accept", req.GetWho(), "--"+asOfFlag, req.GetAsOf()))
 		}
 	})
 }

@@ -28,12 +28,12 @@ these are all that this laptop holds as it reads the record.`,
 				}
 				answer, err := c.Ledger.Keep(ctx, req)
 				if err != nil {
-					return err
+					return asTyped(err)
 				}
 				return a.print(answer, func(w io.Writer) { writeNamed(w, answer.GetRecord()) })
 			})
 		},
 	}
-	cmd.Flags().StringVar(&req.AsOf, "as-of", "", "up to where you read it, as retire --dry-run and show --json say")
+	cmd.Flags().StringVar(&req.AsOf, asOfFlag, "", "up to where you read it, as retire --dry-run and show --json say")
 	return cmd
 }

@@ -72,6 +72,10 @@ var refusals = []refused{
 	{"nobody of that name", []string{"revoke", "Nell Varr"}, "", exitNotFound, []string{`"Nell Varr"`, "plumbline roster"}},
 	{"a backup into no folder", []string{"backup", filepath.Join("nowhere", "copy")}, "", exitRefused, []string{"there is no folder", "nowhere"}},
 	{"a list into no folder", []string{"export", "--output", filepath.Join("nowhere", "list.csv")}, "", exitRefused, []string{"there is no folder nowhere"}},
+	{"a list of no known ending", []string{"export", "--output", "list.pdf"}, "", exitUsage, []string{".pdf", ".csv or .xlsx", "--format"}},
+	{"a list in no known format", []string{"export", "--output", "list.pdf", "--format", "pdf"}, "", exitRefused, []string{`"pdf"`, "csv and xlsx"}},
+	{"retiring by a text cut short", []string{"retire", "Orrin Vale", "--as-of", "AQAA"}, "", exitRefused, []string{"--as-of", "unchanged"}},
+	{"keeping by a text cut short", []string{"keep", "Orrin Vale", "--as-of", "AQAA"}, "", exitRefused, []string{"--as-of", "unchanged"}},
 	{"a backup over a file", []string{"backup", "FILE"}, "kept", exitRefused, []string{"FILE", "exists"}},
 	{"a second founding", []string{"init", "--staff", "Low Ridge", "--person", "Ira Quist", "--root-file", "second-root"}, "", exitRefused, []string{"staff"}},
 	{"a wrong command line", []string{"list", "--wherever", "x"}, "", exitUsage, []string{"--wherever", "--help"}},
@@ -266,7 +270,18 @@ func TestStrangersAndRevokedLaptopsAreRefused(t *testing.T) {
 			t.Errorf("%s: what is set aside says\n%s", n.name, out)
 		}
 	}
-	mara.do("accept", "Tobin Ash")
+	mara.isRefused(t, exitRefused, []string{"accept", "Tobin Ash", "--as-of", "AQAA"}, "--as-of")
+	ira.isRefused(t, exitRefused, []string{"accept", "Tobin Ash", "--dry-run"}, "director")
+	before := mara.status()
+	shown := mara.do("accept", "Tobin Ash", "--dry-run")
+	proposed := regexp.MustCompile(`accept 'Tobin Ash' --as-of (\S+)\n$`).FindStringSubmatch(shown)
+	if !strings.Contains(shown, "would be accepted") || !strings.Contains(shown, "Wes Tarn") || proposed == nil {
+		t.Fatalf("what would be accepted says\n%s", shown)
+	}
+	if after := mara.status(); after.Entries != before.Entries || after.StateHash != before.StateHash {
+		t.Errorf("it was only asked, and something was stored: %+v, before %+v", after, before)
+	}
+	mara.do("accept", "Tobin Ash", "--as-of", proposed[1])
 	alike(t, mara, ira)
 	for _, n := range []*notebook{mara, ira} {
 		if got := n.texts("list", "--columns", "name"); got != "Orrin Vale\nWes Tarn" {

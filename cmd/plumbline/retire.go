@@ -40,14 +40,14 @@ It covers what it reads and shows as it acts. --dry-run shows that and does noth
 				}
 				answer, err := c.Ledger.Retire(ctx, req)
 				if err != nil {
-					return err
+					return asTyped(err)
 				}
 				return a.print(answer, func(w io.Writer) { writeRetired(w, have, answer) })
 			})
 		},
 	}
 	cmd.Flags().BoolVar(&dry, "dry-run", false, "show what would go out of sight, and do nothing")
-	cmd.Flags().StringVar(&req.AsOf, "as-of", "", "up to where you read it, as --dry-run and show --json say")
+	cmd.Flags().StringVar(&req.AsOf, asOfFlag, "", "up to where you read it, as --dry-run and show --json say")
 	return cmd
 }
 
@@ -55,7 +55,7 @@ It covers what it reads and shows as it acts. --dry-run shows that and does noth
 func (a *app) writeRetiring(w io.Writer, have *v1.GetResponse) {
 	writeRecord(w, have.GetRecord(), false)
 	fmt.Fprintf(w, "\nretiring it hides %s; to hide just this:\n%s\n",
-		goesWith(have), a.command("retire", have.GetRecord().GetId(), "--as-of", have.GetAsOf()))
+		goesWith(have), a.command("retire", have.GetRecord().GetId(), "--"+asOfFlag, have.GetAsOf()))
 }
 
 // writeRetired says what became of it: what was hidden with it, or what keeps it

@@ -49,6 +49,7 @@ type Node interface {
 	Promote(ctx context.Context, who string) ([]entry.DeviceID, error)
 	Revoke(ctx context.Context, who string, demote bool) ([]entry.DeviceID, error)
 	Accept(ctx context.Context, who, asOf string) ([]entry.DeviceID, error)
+	Acceptable(ctx context.Context, who, asOf string) ([]entry.DeviceID, error)
 	Roster(ctx context.Context) ([]node.Member, error)
 
 	Status(ctx context.Context) (node.Status, error)

@@ -86,7 +86,11 @@ func (s *staff) Revoke(ctx context.Context, req *v1.RevokeRequest) (*v1.RevokeRe
 }
 
 func (s *staff) Accept(ctx context.Context, req *v1.AcceptRequest) (*v1.AcceptResponse, error) {
-	devices, err := s.node.Accept(ctx, req.GetWho(), req.GetAsOf())
+	accept := s.node.Accept
+	if req.GetDryRun() {
+		accept = s.node.Acceptable
+	}
+	devices, err := accept(ctx, req.GetWho(), req.GetAsOf())
 	if err != nil {
 		return nil, toWire(err)
 	}

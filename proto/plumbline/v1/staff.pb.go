@@ -1125,7 +1125,9 @@ type AcceptRequest struct {
 	Who string `protobuf:"bytes,1,opt,name=who,proto3" json:"who,omitempty"`
 	// What the caller was shown: as_of of the answer to SetAside. Without it, it is
 	// refused.
-	AsOf          string `protobuf:"bytes,2,opt,name=as_of,json=asOf,proto3" json:"as_of,omitempty"`
+	AsOf string `protobuf:"bytes,2,opt,name=as_of,json=asOf,proto3" json:"as_of,omitempty"`
+	// Say of which laptops entries would count, and change nothing.
+	DryRun        bool `protobuf:"varint,3,opt,name=dry_run,json=dryRun,proto3" json:"dry_run,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1174,9 +1176,17 @@ func (x *AcceptRequest) GetAsOf() string {
 	return ""
 }
 
+func (x *AcceptRequest) GetDryRun() bool {
+	if x != nil {
+		return x.DryRun
+	}
+	return false
+}
+
 type AcceptResponse struct {
-	state         protoimpl.MessageState `protogen:"open.v1"`
-	Devices       []string               `protobuf:"bytes,1,rep,name=devices,proto3" json:"devices,omitempty"`
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The laptops of which entries count now that didn't before.
+	Devices       []string `protobuf:"bytes,1,rep,name=devices,proto3" json:"devices,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1464,10 +1474,11 @@ const file_plumbline_v1_staff_proto_rawDesc = "" +
 	"\x03who\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x03who\x12\x16\n" +
 	"\x06demote\x18\x02 \x01(\bR\x06demote\"*\n" +
 	"\x0eRevokeResponse\x12\x18\n" +
-	"\adevices\x18\x01 \x03(\tR\adevices\"?\n" +
+	"\adevices\x18\x01 \x03(\tR\adevices\"X\n" +
 	"\rAcceptRequest\x12\x19\n" +
 	"\x03who\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x03who\x12\x13\n" +
-	"\x05as_of\x18\x02 \x01(\tR\x04asOf\"*\n" +
+	"\x05as_of\x18\x02 \x01(\tR\x04asOf\x12\x17\n" +
+	"\adry_run\x18\x03 \x01(\bR\x06dryRun\"*\n" +
 	"\x0eAcceptResponse\x12\x18\n" +
 	"\adevices\x18\x01 \x03(\tR\adevices\"\x0f\n" +
 	"\rRosterRequest\"@\n" +
