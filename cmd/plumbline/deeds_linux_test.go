@@ -6,6 +6,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"plumbline/storage/storagetest"
 )
@@ -120,19 +121,21 @@ func tryPairing(inviter *notebook, invite []string, joiner *notebook, join strin
 		_, _ = fmt.Fprintln(in.in, theirs) // either may have ended
 		_, _ = fmt.Fprintln(to.in, ours)
 	}
-	ended := make(chan result)
-	go func() {
-		r := to.end()
-		if r.code != exitDone {
-			_ = in.cmd.Process.Signal(os.Interrupt) // nobody else will come
-		}
-		ended <- r
-	}()
-	asked = in.end()
-	if asked.code != exitDone {
-		_ = to.cmd.Process.Signal(os.Interrupt)
+	// Where one ends, the other one does too, with its own reasons, or waits for
+	// somebody else, who won't come.
+	ending := func(one, other *desk) <-chan result {
+		ended := make(chan result, 1)
+		go func() {
+			r := one.end()
+			if r.code != exitDone {
+				time.AfterFunc(5*time.Second, func() { _ = other.cmd.Process.Signal(os.Interrupt) })
+			}
+			ended <- r
+		}()
+		return ended
 	}
-	return asked, <-ended
+	asks, joins := ending(in, to), ending(to, in)
+	return <-asks, <-joins
 }
 
 // deedCase is one line of the table.
