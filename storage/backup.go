@@ -27,7 +27,7 @@ func (s *Store) backup(ctx context.Context, path string, progress func(done, tot
 		return errors.Join(ErrExists, err)
 	}
 	// Whoever opens the backup may only read it.
-	if err := s.indexAll(ctx); err != nil {
+	if err := s.indexKind(ctx, 0); err != nil {
 		return err
 	}
 	s.copying.Lock()

@@ -133,7 +133,7 @@ func (d *draft) storeWords(f *folding, words string) error {
 	if words == f.was.words {
 		return nil
 	}
-	d.rewords = true
+	d.rewords = rewordsWith(d.rewords, f.n.kind(), true)
 	return d.w.exec("INSERT OR IGNORE INTO reword (record) VALUES (?)", f.n)
 }
 

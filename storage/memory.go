@@ -41,8 +41,9 @@ type memory struct {
 	next map[entry.Kind]recordKey
 	// worded is the last record of a kind that is in the search index.
 	worded map[entry.Kind]recordKey
-	// rewords is set while records in the search index have other words by now.
-	rewords bool
+	// rewords are the kinds of which records in the search index have other words by
+	// now. It is never changed in place.
+	rewords map[entry.Kind]bool
 	// unkeyed are the records that record_key doesn't have yet.
 	unkeyed unkeyed
 	// known are the keys of all records, while an empty laptop catches up.

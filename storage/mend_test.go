@@ -40,7 +40,7 @@ func crashAfter(t testing.TB, early, late int) crashed {
 		a.Write(prospect(byte(i)), value(uint32(i), fmt.Sprint("ash ", i, strings.Repeat(" fir", i%50))))
 	}
 	s.append(t, all(w)...)
-	check(t, s.indexAll(context.Background()))
+	check(t, s.indexKind(context.Background(), 0))
 	check(t, s.writer.plain("PRAGMA wal_checkpoint(TRUNCATE)"))
 	c := crashed{world: w, early: len(w.Facts), device: a.Device.ID()}
 	for i := range late {

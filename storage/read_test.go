@@ -157,6 +157,53 @@ func TestSearchTakesAnything(t *testing.T) {
 	}
 }
 
+// TestASearchIndexesItsKindAlone looks among records of one kind while new and
+// changed ones of two wait for the search index.
+func TestASearchIndexesItsKindAlone(t *testing.T) {
+	ctx := context.Background()
+	w := newWorld(23)
+	a := w.Scout(w.Root, 2)
+	name, text := a.Write(prospect(1), value(1, "elm")), a.Write(a.Look(1), value(1, "elm on first down"))
+	s := storeOf(t, w)
+	s.append(t, all(w)...)
+	finds := func(word string, kind entry.Kind, want int) {
+		t.Helper()
+		got, err := s.Search(ctx, word, kind, 0)
+		if err != nil || len(got) != want {
+			t.Errorf("search %q: %d found, %v, want %d", word, len(got), err, want)
+		}
+		if report, err := s.Verify(ctx, nil); err != nil || len(report.Faults) > 0 {
+			t.Errorf("while words wait: %q, %v", report.Faults, err)
+		}
+	}
+	waits := func(want ...entry.Kind) {
+		t.Helper()
+		got := s.held.Load().unworded(0)
+		if got = slices.DeleteFunc(got, func(k entry.Kind) bool { return k != mergetest.KindProspect && k != mergetest.KindLook }); !slices.Equal(got, want) {
+			t.Errorf("kinds %v wait, want %v", got, want)
+		}
+	}
+	finds("elm", mergetest.KindProspect, 1)
+	waits(mergetest.KindLook)
+	finds("elm", mergetest.KindLook, 1)
+	waits()
+
+	before := len(w.Facts)
+	a.Write(prospect(1), value(1, "oak", name))
+	a.Write(a.Look(1), value(1, "oak on first down", text))
+	s.append(t, since(w, before)...)
+	waits(mergetest.KindProspect, mergetest.KindLook)
+	finds("oak", mergetest.KindLook, 1)
+	finds("elm", mergetest.KindLook, 0)
+	waits(mergetest.KindProspect)
+	check(t, s.Close())
+	s = openAt(t, s.path, Options{Projector: projector{}})
+	waits(mergetest.KindProspect)
+	finds("oak", mergetest.KindProspect, 1)
+	finds("elm", 0, 0)
+	waits()
+}
+
 // TestAnotherProjectorBuildsAnew opens a store with a projector of another
 // version.
 func TestAnotherProjectorBuildsAnew(t *testing.T) {

@@ -72,7 +72,7 @@ func (d *draft) refoldEverything() error {
 	clear(d.strangers)
 	clear(d.warm)
 	clear(d.worded)
-	d.rewords = false
+	d.rewords = nil
 	clear(d.pairs)
 	clear(d.retired)
 	d.order = nil

@@ -11,7 +11,9 @@ import (
 
 // Search finds visible records of a kind (0: of any) that hold words beginning
 // with each of the given ones, the best match first; all for limit 0. It first
-// adds to the index what isn't in there yet.
+// adds to the index what isn't in there yet of that kind. How much a word says is
+// counted over all that is in there, so that of many matches others may come first
+// while other kinds wait.
 func (s *Store) Search(ctx context.Context, text string, kind entry.Kind, limit int) ([]entry.RecordID, error) {
 	return s.search(ctx, text, kind, limit, merge.Hidden)
 }
@@ -29,7 +31,7 @@ func (s *Store) search(ctx context.Context, text string, kind entry.Kind, limit 
 	if match == "" {
 		return nil, nil
 	}
-	if err := s.indexAll(ctx); err != nil {
+	if err := s.indexKind(ctx, kind); err != nil {
 		return nil, err
 	}
 	if limit <= 0 {

@@ -61,7 +61,7 @@ func TestVerifyFindsEveryFlippedBit(t *testing.T) {
 			w := soundWorld()
 			s := storeOf(t, w)
 			s.append(t, all(w)...)
-			check(t, s.indexAll(ctx))
+			check(t, s.indexKind(ctx, 0))
 			report, err := s.Verify(ctx, nil)
 			if err != nil || len(report.Faults) > 0 || report.Entries != len(w.Facts) || report.Points == 0 || report.Records == 0 {
 				t.Fatalf("before: %+v, %v", report, err)

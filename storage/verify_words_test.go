@@ -16,7 +16,7 @@ func TestVerifyReadsTheWordsOfTheSearchIndex(t *testing.T) {
 	w := soundWorld()
 	s := storeOf(t, w)
 	s.append(t, all(w)...)
-	check(t, s.indexAll(ctx))
+	check(t, s.indexKind(ctx, 0))
 	answers := func() (all [][]entry.RecordID, err error) {
 		for _, text := range []string{"a", "as", "ash", "e", "el", "elm", "eln"} {
 			found, err := s.Search(ctx, text, 0, 0)
@@ -59,7 +59,7 @@ func TestVerifyReadsTheWordsOfTheSearchIndex(t *testing.T) {
 		t.Error("none was found, so this test shows nothing")
 	}
 	check(t, s.Rebuild(ctx))
-	check(t, s.indexAll(ctx))
+	check(t, s.indexKind(ctx, 0))
 	if report, err := s.Verify(ctx, nil); err != nil || len(report.Faults) > 0 {
 		t.Errorf("rebuilt: %q, %v", report.Faults, err)
 	}
@@ -76,7 +76,7 @@ func TestVerifyComparesWordsWhileSomeWait(t *testing.T) {
 	before := len(w.Facts)
 	s := storeOf(t, w)
 	s.append(t, all(w)...)
-	check(t, s.indexAll(ctx))
+	check(t, s.indexKind(ctx, 0))
 	scout.Write(prospect(1), value(1, "fir", first))
 	scout.Write(prospect(3), value(1, "yew"))
 	s.append(t, runs(w, w.Facts[before:], always)...)

@@ -17,7 +17,21 @@ const wordsAtOnce = 4096
 // did so itself (measured), so [Store.Search] does, and whoever has nothing else
 // to do.
 func (s *Store) IndexWords(ctx context.Context, limit int) (left bool, err error) {
-	if s.readOnly || s.projector == nil || s.held.Load().allWorded() {
+	return s.indexSome(ctx, 0, limit)
+}
+
+// indexKind brings the index up to date for the records of a kind, or for all (0):
+// whoever looks for one of few prospects doesn't wait for many reps.
+func (s *Store) indexKind(ctx context.Context, kind entry.Kind) error {
+	for {
+		if left, err := s.indexSome(ctx, kind, wordsAtOnce); err != nil || !left {
+			return err
+		}
+	}
+}
+
+func (s *Store) indexSome(ctx context.Context, kind entry.Kind, limit int) (left bool, err error) {
+	if s.readOnly || s.projector == nil || len(s.held.Load().unworded(kind)) == 0 {
 		return false, nil
 	}
 	s.writing.Lock()
@@ -25,16 +39,16 @@ func (s *Store) IndexWords(ctx context.Context, limit int) (left bool, err error
 	m := *s.held.Load()
 	m.worded = maps.Clone(m.worded)
 	err = s.writer.transact(func() error {
-		for _, kind := range m.unworded() {
-			for ; limit > 0 && m.worded[kind]+1 < m.next[kind]; limit -= pageSize {
-				if err := s.indexPage(ctx, &m, kind); err != nil {
+		for _, k := range m.unworded(kind) {
+			for ; limit > 0 && m.worded[k]+1 < m.next[k]; limit -= pageSize {
+				if err := s.indexPage(ctx, &m, k); err != nil {
 					return err
 				}
 			}
-		}
-		for ; limit > 0 && m.rewords; limit -= pageSize {
-			if err := s.reindex(ctx, &m); err != nil {
-				return err
+			for ; limit > 0 && m.rewords[k]; limit -= pageSize {
+				if err := s.reindex(ctx, &m, k); err != nil {
+					return err
+				}
 			}
 		}
 		return nil
@@ -43,24 +57,15 @@ func (s *Store) IndexWords(ctx context.Context, limit int) (left bool, err error
 		return false, failure("index words", err)
 	}
 	s.held.Store(&m)
-	return !m.allWorded(), nil
+	return len(m.unworded(kind)) > 0, nil
 }
 
-func (s *Store) indexAll(ctx context.Context) error {
-	for {
-		if left, err := s.IndexWords(ctx, wordsAtOnce); err != nil || !left {
-			return err
-		}
-	}
-}
-
-func (m *memory) allWorded() bool { return !m.rewords && len(m.unworded()) == 0 }
-
-// unworded returns the kinds of which records aren't in the search index yet.
-func (m *memory) unworded() []entry.Kind {
+// unworded returns the kinds, of those asked for, of which records aren't in the
+// search index as they are now.
+func (m *memory) unworded(of entry.Kind) []entry.Kind {
 	var kinds []entry.Kind
 	for kind, next := range m.next {
-		if m.worded[kind]+1 < next {
+		if (of == 0 || of == kind) && (m.worded[kind]+1 < next || m.rewords[kind]) {
 			kinds = append(kinds, kind)
 		}
 	}
@@ -88,16 +93,17 @@ func (s *Store) indexPage(ctx context.Context, m *memory, kind entry.Kind) error
 	return s.writer.exec("INSERT OR REPLACE INTO worded (kind, n) VALUES (?, ?)", kind, upto)
 }
 
-// reindex takes up the first records whose words have changed.
-func (s *Store) reindex(ctx context.Context, m *memory) error {
-	const some = "(SELECT record FROM reword ORDER BY record LIMIT ?)"
-	if err := s.writer.exec("DELETE FROM words WHERE rowid IN "+some, pageSize); err != nil {
+// reindex takes up the first records of a kind whose words have changed.
+func (s *Store) reindex(ctx context.Context, m *memory, kind entry.Kind) error {
+	const some = "(SELECT record FROM reword WHERE record BETWEEN ? AND ? ORDER BY record LIMIT ?)"
+	from, to := keysOf(kind)
+	if err := s.writer.exec("DELETE FROM words WHERE rowid IN "+some, from, to, pageSize); err != nil {
 		return err
 	}
-	if err := s.index(ctx, "WHERE r.state IS NOT NULL AND r.n IN "+some, pageSize); err != nil {
+	if err := s.index(ctx, "WHERE r.state IS NOT NULL AND r.n IN "+some, from, to, pageSize); err != nil {
 		return err
 	}
-	if err := s.writer.exec("DELETE FROM reword WHERE record IN "+some, pageSize); err != nil {
+	if err := s.writer.exec("DELETE FROM reword WHERE record IN "+some, from, to, pageSize); err != nil {
 		return err
 	}
 	var gone int
@@ -107,7 +113,7 @@ func (s *Store) reindex(ctx context.Context, m *memory) error {
 	if gone == 0 { // they are read, and aren't found
 		return ErrCorrupt
 	}
-	return m.loadRewords(s.writer.query)
+	return m.loadRewords(s.writer.query, kind)
 }
 
 // index adds records that aren't in the index.
@@ -141,11 +147,29 @@ func (m *memory) loadWorded(q querier) error {
 	if err != nil {
 		return err
 	}
-	return m.loadRewords(q)
+	for kind := range m.next {
+		if err := m.loadRewords(q, kind); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
-func (m *memory) loadRewords(q querier) (err error) {
+func (m *memory) loadRewords(q querier, kind entry.Kind) error {
 	var one recordKey
-	m.rewords, err = q.one("SELECT record FROM reword LIMIT 1", nil, &one)
+	from, to := keysOf(kind)
+	some, err := q.one("SELECT record FROM reword WHERE record BETWEEN ? AND ? LIMIT 1", []any{from, to}, &one)
+	m.rewords = rewordsWith(m.rewords, kind, some)
 	return err
+}
+
+// rewordsWith returns the kinds with this one among them, or without it.
+func rewordsWith(kinds map[entry.Kind]bool, kind entry.Kind, some bool) map[entry.Kind]bool {
+	if kinds[kind] == some {
+		return kinds
+	}
+	changed := map[entry.Kind]bool{}
+	maps.Copy(changed, kinds)
+	changed[kind] = some
+	return changed
 }
