@@ -49,7 +49,7 @@ func (n *Node) acceptance(ctx context.Context, who, asOf string) (devices []entr
 		}
 		raised, ok := Raise(n.store.Verdict(), m.Device, own.Rank(), shown)
 		if !ok {
-			return nil, nil, refuse(ErrRights, "somebody of higher rank ended the standing of %s's laptop %s: only they, or the staff's root, can let more of it count", m.Author.Name, m.DeviceName)
+			return nil, nil, refuse(ErrRights, "somebody of higher rank ended the standing of %s: only they, or the staff's root, can let more of it count", LaptopOf(m.Author.Name, m.DeviceName))
 		}
 		if len(raised) > 0 {
 			drafts, devices = append(drafts, raised...), append(devices, m.Device)

@@ -85,7 +85,7 @@ func TestAMemberWithLogsWithoutEnd(t *testing.T) {
 	require.Eventually(t, h.told, 3*time.Minute, 50*time.Millisecond)
 	s, err := a.Status(t.Context())
 	require.NoError(t, err)
-	require.Contains(t, s.Trouble, "Tove Lund (")
+	require.Contains(t, s.Trouble, "Tove Lund's laptop")
 	require.Contains(t, s.Trouble, "more than any laptop needs")
 	require.NotContains(t, s.Trouble, "doesn't hold", "nothing of it is false")
 	require.LessOrEqual(t, s.Logs, storage.LogsLimit+10)

@@ -192,7 +192,7 @@ func (n *Node) ranksBelow(own entry.Certificate, m Member) error {
 	}
 	for _, c := range n.store.Verdict().Grants {
 		if entry.DeviceOf(c.Device) == m.Device && !own.Rank().Above(c.Rank()) {
-			return refuse(ErrRights, "%s's laptop %s ranks as high as this one, and equals can't cut each other: whoever granted it can, or the staff's root", m.Author.Name, m.DeviceName)
+			return refuse(ErrRights, "%s ranks as high as this one, and equals can't cut each other: whoever granted it can, or the staff's root", LaptopOf(m.Author.Name, m.DeviceName))
 		}
 	}
 	return nil

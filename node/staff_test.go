@@ -160,3 +160,44 @@ func TestARevokedDirectorIsListedAsSuch(t *testing.T) {
 	}
 	require.Equal(t, map[string]entry.Role{"Tove Lund": entry.RoleDirector, "Ilse Brandt": entry.RoleScout}, roles)
 }
+
+// Until a laptop that joined is met, nobody has heard how it calls itself: its
+// person's name says which it is. Two of one person are told apart.
+func TestALaptopThatHasNotBeenMetIsKnownByItsPerson(t *testing.T) {
+	a := found(t)
+	b := join(t, a, "Tove Lund", false)
+	b.alone()
+	require.Equal(t, "Tove Lund's laptop", a.laptopName(b))
+	c := join(t, a, "Tove Lund", false)
+	c.alone()
+	require.Equal(t, "Tove Lund's laptop "+entry.DeviceOf(c.public()).String()[:8], a.laptopName(c))
+	require.NotEqual(t, a.laptopName(b), a.laptopName(c))
+	b.restart()
+	connect(t, a, b)
+	agree(t, a, b)
+	require.Equal(t, b.laptopName(b), a.laptopName(b))
+	require.Equal(t, "Tove Lund's laptop", a.laptopName(c))
+}
+
+func TestALaptopIsNamedOnceInASentence(t *testing.T) {
+	for name, want := range map[string]string{
+		"attic": "Tove Lund's laptop attic", "Tove Lund's laptop": "Tove Lund's laptop", "tove lund": "tove lund", "Tove": "Tove Lund's laptop Tove",
+	} {
+		require.Equal(t, want, LaptopOf("Tove Lund", name))
+	}
+	require.Equal(t, "attic", LaptopOf("", "attic"))
+}
+
+// laptopName is how the other one is called on this laptop's roster.
+func (l *laptop) laptopName(other *laptop) string {
+	l.t.Helper()
+	roster, err := l.Roster(l.t.Context())
+	require.NoError(l.t, err)
+	for _, m := range roster {
+		if m.Device == entry.DeviceOf(other.public()) {
+			return m.DeviceName
+		}
+	}
+	l.t.Fatal("it isn't on the roster")
+	return ""
+}

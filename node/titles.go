@@ -37,11 +37,41 @@ func (r *reader) personName(id entry.PersonID) string {
 	return "person " + id.String()[:8]
 }
 
+// deviceName is what a laptop calls itself. One that joined and hasn't been met
+// since is known by its person alone, whom the pairing named.
 func (r *reader) deviceName(person entry.PersonID, id entry.DeviceID) string {
 	if name := r.shownText(deviceRecord(person, id), "name"); name != "" {
 		return name
 	}
-	return "laptop " + id.String()[:8]
+	short := "laptop " + id.String()[:8]
+	name := r.shownText(personRecord(person), "name")
+	switch {
+	case name == "":
+		return short
+	case r.anotherUnnamed(person, id):
+		return name + "'s " + short
+	}
+	return name + "'s laptop"
+}
+
+// anotherUnnamed reports whether the person has a second laptop without a name.
+func (r *reader) anotherUnnamed(person entry.PersonID, id entry.DeviceID) bool {
+	for _, c := range r.n.store.Verdict().Grants {
+		other := entry.DeviceOf(c.Device)
+		if c.Person == person && other != id && r.shownText(deviceRecord(person, other), "name") == "" {
+			return true
+		}
+	}
+	return false
+}
+
+// LaptopOf names a person's laptop in a sentence. Many are called after their
+// person already.
+func LaptopOf(person, laptop string) string {
+	if person == "" || len(laptop) >= len(person) && strings.EqualFold(laptop[:len(person)], person) {
+		return laptop
+	}
+	return person + "'s laptop " + laptop
 }
 
 // shownText returns the shown value of one field as text; "" for none.

@@ -35,8 +35,8 @@ func (n *Node) suspicions(roster []Member) []string {
 	var sentences []string
 	for _, m := range roster {
 		if err := unsound[m.Device]; err != nil && !m.Revoked {
-			sentences = append(sentences, fmt.Sprintf("%s (%s) sent what doesn't hold, and nothing of it was kept (%v): "+
-				"update plumbline there; if it goes on, revoke that laptop.", m.Author.Name, m.DeviceName, err))
+			sentences = append(sentences, fmt.Sprintf("%s sent what doesn't hold, and nothing of it was kept (%v): "+
+				"update plumbline there; if it goes on, revoke that laptop.", LaptopOf(m.Author.Name, m.DeviceName), err))
 		}
 	}
 	return sentences
@@ -53,8 +53,8 @@ func (n *Node) crowded(roster []Member, own entry.DeviceID) []string {
 			sentences = append(sentences, fmt.Sprintf("This laptop has opened %d logs, one after each crash, and the others take no more of them: "+
 				"before it crashes again, let it join anew with plumbline --state NEWFOLDER join ADDRESS WORD.", storage.LogsLimit))
 		default:
-			sentences = append(sentences, fmt.Sprintf("%s (%s) has opened %d logs, more than any laptop needs. Those are kept, no more are taken: "+
-				"find out what goes on there, and let that laptop join anew or revoke it.", m.Author.Name, m.DeviceName, storage.LogsLimit))
+			sentences = append(sentences, fmt.Sprintf("%s has opened %d logs, more than any laptop needs. Those are kept, no more are taken: "+
+				"find out what goes on there, and let that laptop join anew or revoke it.", LaptopOf(m.Author.Name, m.DeviceName), storage.LogsLimit))
 		}
 	}
 	return sentences

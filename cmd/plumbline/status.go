@@ -122,13 +122,10 @@ func aloneRows(alone *v1.WrittenAlone) [][]string {
 }
 
 func whose(laptop, person, device string) string {
-	switch {
-	case laptop == "":
+	if laptop == "" {
 		return "laptop " + device
-	case person == "":
-		return laptop
 	}
-	return fmt.Sprintf("%s (%s)", laptop, person)
+	return node.LaptopOf(person, laptop)
 }
 
 func standingRow(s *v1.StatusResponse) []string {

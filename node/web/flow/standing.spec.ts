@@ -91,7 +91,7 @@ test('what a revoked laptop wrote is listed with why, and a director lets it cou
   await expect.poll(() => other.run('list', '--search', 'Tarnowick', '--columns', 'name')).not.toContain('Wes Tarnowick');
 
   await openLaptops(page, director);
-  const list = page.getByRole('region', { name: 'What doesn’t count of Tobrin Askerly’s tobrin-road' });
+  const list = page.getByRole('region', { name: 'What doesn’t count of Tobrin Askerly’s laptop tobrin-road' });
   await expect(list.getByRole('row').filter({ hasText: 'Wes Tarnowick' })).toContainText('Wes Tarnowick, prospect');
   await expect(page.getByText('hadn’t come in when Maro Quellish ended the laptop’s standing')).toBeVisible();
   await page.getByRole('button', { name: 'Let it count' }).click();

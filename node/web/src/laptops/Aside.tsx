@@ -8,7 +8,7 @@ import { minute } from '../parts/dates';
 import { nameOf, Revisions, saidIn } from '../parts/Revisions';
 import { useSay } from '../parts/Said';
 import { Sure } from '../parts/Sure';
-import { count, plainName } from '../parts/words';
+import { count, laptopOf, plainName } from '../parts/words';
 import { Wide } from '../parts/Wide';
 import { onPage, sentence } from '../transport';
 
@@ -164,7 +164,7 @@ function Accept({ laptop, was, now, onClose }: AcceptProps) {
 function byLaptop(revisions: readonly Revision[]): Shut[] {
   const found = new Map<string, Shut & { revisions: Revision[] }>();
   for (const one of revisions) {
-    const name = `${one.personName || 'Somebody unknown'}’s ${one.deviceName || 'laptop'}`;
+    const name = laptopOf({ personName: one.personName || 'Somebody unknown', deviceName: one.deviceName });
     const laptop = found.get(one.device) ?? { device: one.device, name, revisions: [] };
     laptop.revisions.push(one);
     found.set(one.device, laptop);

@@ -38,7 +38,7 @@ test('the roster says who is in reach, what is still to come, and who was revoke
 test('a director is asked before a laptop is revoked, and may leave it', async () => {
   const revoked: RevokeRequest[] = [];
   const user = openPage('/laptops', answers('director', revoked));
-  const button = await screen.findByRole('button', { name: 'Revoke Tobin Ash’s road' });
+  const button = await screen.findByRole('button', { name: 'Revoke Tobin Ash’s laptop road' });
   await user.click(button);
   await screen.findByRole('alertdialog', { name: /Revoke Tobin Ash’s laptop road/ });
   await user.keyboard('{Enter}');
@@ -96,11 +96,11 @@ test('entries that don’t count are listed with what they say and why; a direct
     }));
   });
   await screen.findByRole('heading', { name: '2 entries kept that don’t count' });
-  expect(await screen.findByRole('heading', { name: 'Tobin Ash’s attic' })).toBeTruthy();
+  expect(await screen.findByRole('heading', { name: 'Tobin Ash’s laptop attic' })).toBeTruthy();
   const row = await screen.findByRole('row', { name: /Orrin Vale, prospect jersey: 42/ });
   expect(row.textContent).toContain('only a director may write a factor');
   await user.click(screen.getByRole('button', { name: 'Let it count' }));
-  await screen.findByRole('alertdialog', { name: 'Let count what Tobin Ash’s attic wrote?' });
+  await screen.findByRole('alertdialog', { name: 'Let count what Tobin Ash’s laptop attic wrote?' });
   await user.keyboard('{Enter}');
   expect(accepted).toEqual([]);
   await user.click(screen.getByRole('button', { name: 'Let it count' }));
@@ -179,11 +179,11 @@ test('what came back and who was cloned is told until somebody has read it', asy
       return {};
     });
   });
-  await screen.findByText(/^7 entries of this laptop’s own came back from road \(Tobin Ash\)/);
+  await screen.findByText(/^7 entries of this laptop’s own came back from Tobin Ash’s laptop road/);
   const damaged = await screen.findByText(/what was saved on this laptop after 2031-10-04 21:05 may be missing/);
   expect(damaged.textContent).toContain('kept at /data/log.damaged-1.');
   expect(screen.getByRole('link', { name: '▲ read this' })).toBeTruthy();
-  await screen.findByText(/^The disk of road \(Tobin Ash\) was copied.*3 entries and 1 entry since/);
+  await screen.findByText(/^The disk of Tobin Ash’s laptop road was copied.*3 entries and 1 entry since/);
   await user.click(screen.getByRole('button', { name: 'I have read it' }));
   await waitFor(() => expect(screen.queryByText(/came back/)).toBeNull());
   expect(screen.queryByRole('link', { name: '▲ read this' })).toBeNull();

@@ -4,6 +4,7 @@ import { useState } from 'react';
 import type { PeerStatus, StatusResponse } from '../gen/plumbline/v1/node_pb';
 import { type Member, StaffService } from '../gen/plumbline/v1/staff_pb';
 import { Wide } from '../parts/Wide';
+import { laptopOf } from '../parts/words';
 import { sentence } from '../transport';
 import { type Question, Sure } from '../parts/Sure';
 
@@ -77,7 +78,7 @@ function Reach({ peer, isOwn, isRevoked }: { peer: PeerStatus | undefined; isOwn
 }
 
 function Acts({ member, onAct }: { member: Member; onAct: (act: Act) => void }) {
-  const name = `${member.personName}’s ${member.deviceName}`;
+  const name = laptopOf(member);
   return (
     <span className="acts">
       {member.role === 'director' ? (
@@ -107,7 +108,7 @@ function Asked({ act, member, onClose }: { act: Act; member: Member; onClose: ()
   const error = promote.error ?? revoke.error;
   return (
     <Sure
-      question={question(act, `${member.personName}’s laptop ${member.deviceName}`)}
+      question={question(act, laptopOf(member))}
       trouble={error ? sentence(error) : ''}
       isBusy={promote.isPending || revoke.isPending}
       onNo={onClose}

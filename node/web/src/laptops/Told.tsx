@@ -2,7 +2,7 @@ import { useMutation } from '@connectrpc/connect-query';
 import { useQueryClient } from '@tanstack/react-query';
 import { type Clone, type Damage, NodeService, type Returned, type StatusResponse } from '../gen/plumbline/v1/node_pb';
 import { minute } from '../parts/dates';
-import { count } from '../parts/words';
+import { count, laptopOf } from '../parts/words';
 import { sentence } from '../transport';
 
 /** What a person is told once: what came back to this laptop, and which laptops were cloned, what a crash damaged. */
@@ -47,14 +47,14 @@ function byLaptop(all: readonly Returned[]): Returned[] {
 }
 
 function cameBack(r: Returned) {
-  return `${count(r.entries, 'entry', 'entries')} of this laptop’s own came back from ${whose(r)}: it had lost them, as after a restored backup. Nothing is left to do.`;
+  return `${count(r.entries, 'entry', 'entries')} of this laptop’s own came back from ${laptopOf(r)}: it had lost them, as after a restored backup. Nothing is left to do.`;
 }
 
 function Cloned({ clone }: { clone: Clone }) {
   const since = clone.entries.map((n) => count(n, 'entry', 'entries')).join(' and ');
   return (
     <p>
-      The disk of {clone.own ? 'this laptop' : whose(clone)} was copied, and both copies wrote on: {since} since. All of it is kept and counts.
+      The disk of {clone.own ? 'this laptop' : laptopOf(clone)} was copied, and both copies wrote on: {since} since. All of it is kept and counts.
       Give one of the two keys of its own: invite its person again, and start <code>plumbline --state NEWFOLDER join ADDRESS WORD</code> there.
     </p>
   );
@@ -72,9 +72,4 @@ function Damaged({ damage: { whole, after, kept } }: { damage: Damage }) {
       <code>{kept}</code>.
     </p>
   );
-}
-
-function whose({ deviceName, personName, device }: { deviceName: string; personName: string; device: string }) {
-  if (deviceName === '') return `laptop ${device}`;
-  return personName === '' ? deviceName : `${deviceName} (${personName})`;
 }

@@ -3,6 +3,13 @@ export function count(n: number, one: string, many = `${one}s`): string {
   return `${n} ${n === 1 ? one : many}`;
 }
 
+/** A person’s laptop in a sentence; many are called after their person already. */
+export function laptopOf({ personName, deviceName, device = '' }: { personName: string; deviceName: string; device?: string }): string {
+  if (deviceName === '') return personName === '' ? `laptop ${device}` : `${personName}’s laptop`;
+  if (personName === '' || deviceName.toLowerCase().startsWith(personName.toLowerCase())) return deviceName;
+  return `${personName}’s laptop ${deviceName}`;
+}
+
 /** A name of the schema as people read it: won_share, grades.hand_use. */
 export function plainName(name: string): string {
   return name.replace(/^[a-z]+\./, '').replaceAll('_', ' ');
