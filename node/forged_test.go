@@ -229,7 +229,7 @@ func ownRuns(t *testing.T, l *laptop) []entry.Run {
 	require.NoError(t, err)
 	var runs []entry.Run
 	for _, log := range logs {
-		run, err := log.verify(l.store.Staff())
+		run, err := entry.Verify(log.whole(l.store.Staff()), log.raws, log.points)
 		require.NoError(t, err)
 		runs = append(runs, run)
 	}

@@ -2,6 +2,7 @@ package node
 
 import (
 	"bytes"
+	"crypto/ed25519"
 	"encoding/json"
 	"os"
 	"path/filepath"
@@ -15,17 +16,23 @@ import (
 // FuzzIntroduction reads what a stranger with a link key sends to be introduced,
 // and a welcome's control logs. Nothing of it verifies that nobody signed.
 func FuzzIntroduction(f *testing.F) {
-	staff := entry.StaffID{1}
+	staff, device := entry.StaffID{1}, ed25519.NewKeyFromSeed(make([]byte, ed25519.SeedSize)).Public().(ed25519.PublicKey)
 	f.Add([]byte{0})
 	f.Add(append(append([]byte{1}, make([]byte, 16)...), 1, 2, 'h', 'i', 2, 'b', 'o', 0))
 	f.Add(append(append([]byte{1}, make([]byte, 16)...), 0, 1, 1))
+	f.Add(append(append([]byte{0, 1}, make([]byte, 16)...), append(append([]byte{7}, make([]byte, 32)...), 1, 2, 'h', 'i', 2, 'b', 'o', 0)...))
 	f.Fuzz(func(t *testing.T, data []byte) {
 		logs, err := readIntroduction(data)
 		if err != nil && len(logs) > 0 {
 			t.Errorf("%d logs beside %v", len(logs), err)
 		}
 		for _, l := range logs {
-			if run, err := l.verify(staff); err == nil && len(run.Entries) > 0 {
+			// A part attaches to whatever it names, and its device's key isn't known.
+			from := l.whole(staff)
+			if l.after.Seq > 0 {
+				from.After, from.Device = l.after, device
+			}
+			if run, err := entry.Verify(from, l.raws, l.points); err == nil && len(run.Entries) > 0 {
 				t.Errorf("%d entries that nobody signed verify", len(run.Entries))
 			}
 		}

@@ -8,21 +8,24 @@ import (
 
 	"plumbline/storage"
 	"plumbline/sync/entry"
-	"plumbline/sync/merge"
 	"plumbline/sync/mesh"
 	"plumbline/sync/wire"
 )
 
 // An introduction is the control logs that this laptop holds, as bytes. With
 // it a laptop that hasn't heard of another one's grant can judge it, and a
-// newcomer its staff. Whoever reads it verifies every run.
+// newcomer its staff. Whoever reads it verifies every run: see [Learn].
 
-// introduce writes the introduction, or nothing if it is too long to send to
-// somebody who isn't admitted yet: then the two link once either has met somebody
-// who knows both.
+// introduce writes the introduction, or of long control logs what is newest: who
+// isn't admitted yet may not make a laptop read without end. Who holds the rest can
+// judge by that; others link once either has met somebody who knows both.
 func (n *Node) introduce() []byte {
 	data, err := encodeLogs(n.store, mesh.MaxIntroduction, isControl)
+	if errors.Is(err, errLong) {
+		data, err = newest(n.store, n.onLinks(), mesh.MaxIntroduction)
+	}
 	if err != nil {
+		n.cfg.Log.Warn("another laptop asked for the grants and got none", "cause", err)
 		return nil
 	}
 	return data
@@ -33,6 +36,7 @@ func (n *Node) controlLogs() ([]byte, error) { return Introduction(n.store) }
 // Introducing is what an introduction is written from.
 type Introducing interface {
 	Branches() []storage.BranchInfo
+	Samples(log entry.LogID, tip entry.Point) []entry.Point
 	Range(log entry.LogID, after, upto entry.Point, max int) ([]entry.Raw, []entry.SignedPoint, error)
 }
 
@@ -59,7 +63,7 @@ func encodeLogs(from Introducing, most int, of func(storage.BranchInfo) bool) ([
 		if err != nil {
 			return nil, err
 		}
-		if out = (introducedLog{b.Log, raws, points}).append(out); len(out) > most {
+		if out = (introducedLog{log: b.Log, raws: raws, points: points}).append(out); len(out) > most {
 			return nil, fmt.Errorf("%w: more than %d bytes", errLong, most)
 		}
 	}
@@ -80,18 +84,25 @@ func introduction(run entry.Run) []byte {
 const unsigned = 256 << 10
 
 // maxControl is the most of control logs that is handed to a newcomer, in bytes: some
-// 70,000 grants, or 300 laptops cut that had as many logs as one may.
+// 140,000 grants, or 300 laptops cut that had as many logs as one may.
 const maxControl = 20 << 20
 
 // introducedLog is one control log of an introduction, not verified yet.
 type introducedLog struct {
 	log    entry.LogID
+	after  entry.Point // of the newest part of a log, what it attaches to
 	raws   []entry.Raw
 	points []entry.SignedPoint
 }
 
-func (l introducedLog) append(out []byte) []byte {
-	out = append(out, l.log[:]...)
+func (l introducedLog) append(out []byte) []byte { return l.appendEntries(append(out, l.log[:]...)) }
+
+func (l introducedLog) appendPart(out []byte) []byte {
+	out = binary.AppendUvarint(append(out, l.log[:]...), l.after.Seq)
+	return l.appendEntries(append(out, l.after.Hash[:]...))
+}
+
+func (l introducedLog) appendEntries(out []byte) []byte {
 	out = binary.AppendUvarint(out, uint64(len(l.raws)))
 	for _, r := range l.raws {
 		out = wire.AppendBytes(wire.AppendBytes(out, r.Header), r.Body)
@@ -105,22 +116,22 @@ func (l introducedLog) append(out []byte) []byte {
 	return out
 }
 
-func (l introducedLog) verify(staff entry.StaffID) (entry.Run, error) {
-	return entry.Verify(entry.Source{Staff: staff, Log: l.log, After: entry.Point{Hash: entry.Origin(staff)}}, l.raws, l.points)
+// whole is where a run begins that is a log from its first entry on.
+func (l introducedLog) whole(staff entry.StaffID) entry.Source {
+	return entry.Source{Staff: staff, Log: l.log, After: entry.Point{Hash: entry.Origin(staff)}}
 }
 
+// readIntroduction reads whole logs, and behind them, if there are any, parts.
 func readIntroduction(data []byte) ([]introducedLog, error) {
 	d := wire.Decoder{Rest: data}
 	var logs []introducedLog
 	for range d.Count() {
-		l := introducedLog{log: d.Array16()}
+		logs = append(logs, readLog(&d, introducedLog{log: d.Array16()}))
+	}
+	if len(d.Rest) > 0 {
 		for range d.Count() {
-			l.raws = append(l.raws, entry.Raw{Header: d.Bytes(), Body: d.Bytes()})
+			logs = append(logs, readLog(&d, introducedLog{log: d.Array16(), after: entry.Point{Seq: d.Uvarint(), Hash: d.Array32()}}))
 		}
-		for range d.Count() {
-			l.points = append(l.points, entry.SignedPoint{Point: entry.Point{Seq: d.Uvarint(), Hash: d.Array32()}, Signature: d.Bytes()})
-		}
-		logs = append(logs, l)
 	}
 	if err := d.Done(); err != nil {
 		return nil, fmt.Errorf("introduction: %w", err)
@@ -128,54 +139,12 @@ func readIntroduction(data []byte) ([]introducedLog, error) {
 	return logs, nil
 }
 
-// learn stores what counts of an introduction.
-func (n *Node) learn(introduction []byte) error {
-	return Learn(introduction, n.store.Staff(), n.store.Verdict, func(run entry.Run) error {
-		return n.step(Introduced{Runs: []entry.Run{run}}).Err
-	})
-}
-
-// Learn hands over what counts of an introduction, verified: logs of the root,
-// then those of devices that what was kept so far grants. Who isn't granted
-// leaves nothing behind.
-func Learn(introduction []byte, staff entry.StaffID, verdict func() *merge.Verdict, keep func(entry.Run) error) error {
-	logs, err := readIntroduction(introduction)
-	if err != nil {
-		return err
+func readLog(d *wire.Decoder, l introducedLog) introducedLog {
+	for range d.Count() {
+		l.raws = append(l.raws, entry.Raw{Header: d.Bytes(), Body: d.Bytes()})
 	}
-	for progress := true; progress; {
-		progress = false
-		for i, l := range logs {
-			if l.raws == nil || !l.counts(staff, verdict()) {
-				continue
-			}
-			run, err := l.verify(staff)
-			if err != nil {
-				return err
-			}
-			if err := keep(run); err != nil {
-				return err
-			}
-			logs[i].raws, progress = nil, true
-		}
+	for range d.Count() {
+		l.points = append(l.points, entry.SignedPoint{Point: entry.Point{Seq: d.Uvarint(), Hash: d.Array32()}, Signature: d.Bytes()})
 	}
-	return nil
-}
-
-// counts reports whether a control log is the root's, or a director's by the
-// grants held.
-func (l introducedLog) counts(staff entry.StaffID, v *merge.Verdict) bool {
-	if len(l.raws) == 0 {
-		return false
-	}
-	body, err := entry.DecodeBody(l.raws[0].Body)
-	if err != nil || body.Genesis == nil || !body.Genesis.Control {
-		return false
-	}
-	if len(body.Genesis.Certificate) == 0 {
-		return entry.StaffOf(body.Genesis.Device) == staff
-	}
-	// Also of one who was cut since: what they granted before still counts.
-	cert, granted := v.Grants[entry.CertificateOf(body.Genesis.Certificate)]
-	return granted && cert.Role == entry.RoleDirector
+	return l
 }

@@ -248,7 +248,7 @@ func readWritten(data []byte, staff entry.StaffID) ([]entry.Run, error) {
 	}
 	var runs []entry.Run
 	for _, l := range logs {
-		run, err := l.verify(staff)
+		run, err := entry.Verify(l.whole(staff), l.raws, l.points)
 		if err != nil {
 			return nil, err
 		}

@@ -64,7 +64,7 @@ func (m Moving) Stage(ctx context.Context) error {
 // brought, and what was written alone.
 func (m Moving) fill(ctx context.Context, to *storage.Store) error {
 	certificate := m.Certificate.Encode()
-	err := Learn(m.Control, to.Staff(), to.Verdict, func(run entry.Run) error {
+	err := Learn(m.Control, to.Staff(), to, func(run entry.Run) error {
 		_, err := to.Append(ctx, run)
 		return err
 	})

@@ -72,12 +72,24 @@ func (w *World) introduce(from, to *Laptop) {
 		return
 	}
 	w.note("introduction", introduction)
-	err = node.Learn(introduction, w.staff, func() *merge.Verdict { return to.verdict() }, func(run entry.Run) error {
+	err = node.Learn(introduction, w.staff, learner{to}, func(run entry.Run) error {
 		return to.step(node.Introduced{Runs: []entry.Run{run}}).Err
 	})
 	if err != nil && !injected(err) && to.up != nil {
 		w.fail("%s learns from %s: %v", to, from, err)
 	}
+}
+
+// learner is a laptop that is introduced to others, and may lose its power over it.
+type learner struct{ *Laptop }
+
+func (l learner) Verdict() *merge.Verdict { return l.verdict() }
+
+func (l learner) Source(log entry.LogID, after entry.Point) (entry.Source, bool) {
+	if l.up == nil {
+		return entry.Source{}, false
+	}
+	return l.up.store.Source(log, after)
 }
 
 func (l *Laptop) verdict() *merge.Verdict {

@@ -5,8 +5,9 @@ import "errors"
 // Reasons why a link doesn't come about or ends.
 var (
 	// ErrUnknownDevice is what [Config.Admit] wraps for a device whose grant
-	// isn't held. The peer is then asked for its introduction, once.
-	ErrUnknownDevice = errors.New("no grant held for this device")
+	// isn't held. The peer is then asked for its introduction, once; it is
+	// returned when that didn't bring the grant.
+	ErrUnknownDevice = errors.New("this laptop hasn't heard of that one's invitation, and what that one could show of it doesn't reach back to what is known here: they link once either meets a laptop that knows both")
 	// ErrNoAnswer is returned when the other side closes without a word, as
 	// it does with whoever can't show one of its link keys.
 	ErrNoAnswer = errors.New("no answer: not a laptop of this staff, or this one was revoked and can't know it yet; ask the director")
