@@ -99,6 +99,7 @@ func (r request) do(t *testing.T) (int, http.Header, []byte) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	req.Close = true // another server may have the port next: curl keeps no connection either
 	req.Header.Set("Content-Type", "application/json")
 	req.Header.Set("Authorization", "Bearer "+r.server.Address.Token)
 	for name, value := range r.header {
