@@ -3,8 +3,6 @@ package node
 import (
 	"cmp"
 	"maps"
-	"math"
-	"runtime"
 	"slices"
 	"strings"
 	"sync"
@@ -18,9 +16,12 @@ import (
 // to read three thousand of them takes longer than a person waits. They are
 // shared between questions, so nothing of them is changed in place.
 type overview struct {
-	mu     sync.Mutex // one question brings them up to date, the others wait
-	loaded bool
-	rows   map[entry.RecordID]summary
+	// One question brings them up to date, the others wait: while summaries are
+	// read and made, never for whoever writes.
+	mu      sync.Mutex
+	unsaved unsaved
+	loaded  bool
+	rows    map[entry.RecordID]summary
 	// listed are the rows in the form that questions take; nil after a change.
 	listed []listed
 	// names says how those who looked are called, as written into the rows.
@@ -70,100 +71,6 @@ func (o *overview) all(r *reader) ([]listed, error) {
 	return slices.Clone(o.listed), nil
 }
 
-// tidy makes some of what is out of date anew before anybody asks, and says
-// whether any is left: whoever asks meanwhile goes on with all processors.
-func (o *overview) tidy(r *reader) (left bool, err error) {
-	o.mu.Lock()
-	defer o.mu.Unlock()
-	stale, err := o.renew(r, tidySummaries, 1)
-	return stale > tidySummaries, err
-}
-
-// tidySummaries is how many are made ahead before others get their turn.
-const tidySummaries = 256
-
-// refresh makes anew what is out of date.
-func (o *overview) refresh(r *reader) error {
-	_, err := o.renew(r, math.MaxInt, runtime.GOMAXPROCS(0))
-	return err
-}
-
-// renew makes anew the summaries of what changed since they were made, the limit
-// at most, and says how many these were. What is read for that is read after the
-// moment up to which they will count as made.
-func (o *overview) renew(r *reader, limit, workers int) (stale int, err error) {
-	ids, mark, err := r.n.store.StaleSummaries(r.ctx)
-	if err != nil || len(ids) == 0 {
-		return 0, err
-	}
-	made, err := o.make(r, ids[:min(len(ids), limit)], workers)
-	if err != nil {
-		return 0, err
-	}
-	if err := r.n.store.PutSummaries(r.ctx, mark, made); err != nil {
-		return 0, err
-	}
-	return len(ids), o.take(made)
-}
-
-// make makes summaries of what is read now; nil for what has none. Of several
-// records that are one, the first speaks for all. Each is made by a reader of its
-// own: a season's reps don't fit into memory at once.
-func (o *overview) make(r *reader, ids []entry.RecordID, workers int) (map[entry.RecordID][]byte, error) {
-	var mu sync.Mutex
-	made := map[entry.RecordID][]byte{}
-	return made, share(workers, ids, func(id entry.RecordID) error {
-		r := r.n.reader(r.ctx)
-		leader := r.groups.Leader(id)
-		data, err := r.summaryDue(leader)
-		mu.Lock()
-		defer mu.Unlock()
-		if leader != id {
-			made[id] = nil
-		}
-		made[leader] = data
-		return err
-	})
-}
-
-// take replaces what was made anew. After a great change all is read again.
-func (o *overview) take(made map[entry.RecordID][]byte) error {
-	o.listed = nil
-	if len(made) > len(o.rows)/2 {
-		o.loaded = false
-		return nil
-	}
-	for id, data := range made {
-		if data == nil {
-			delete(o.rows, id)
-			continue
-		}
-		s, err := decodeSummary(data)
-		if err != nil {
-			return err
-		}
-		o.rows[id] = s.called(o.names)
-	}
-	return nil
-}
-
-// remake makes summaries anew that aren't what was stored, and reads all again.
-func (o *overview) remake(r *reader, wrong []entry.RecordID) error {
-	_, mark, err := r.n.store.StaleSummaries(r.ctx)
-	if err != nil {
-		return err
-	}
-	made, err := o.make(r, wrong, runtime.GOMAXPROCS(0))
-	if err != nil {
-		return err
-	}
-	if err := r.n.store.PutSummaries(r.ctx, mark, made); err != nil {
-		return err
-	}
-	o.loaded = false
-	return o.load(r)
-}
-
 func (o *overview) load(r *reader) error {
 	if o.loaded {
 		return nil
@@ -181,11 +88,12 @@ func (o *overview) load(r *reader) error {
 		}
 		rows[kept.Record] = s.called(names)
 	}
-	if len(damaged) > 0 {
-		return o.remake(r, damaged)
+	made, _, err := o.remake(r, damaged)
+	if err != nil {
+		return err
 	}
 	o.rows, o.names, o.listed, o.loaded = rows, names, nil, true
-	return nil
+	return cmp.Or(o.show(made), o.show(o.unsaved.made))
 }
 
 // rename writes how people are called now into the rows of what they looked at.

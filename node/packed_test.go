@@ -194,20 +194,8 @@ func TestAnImportLeavesItsListsPacked(t *testing.T) {
 func TestAListDoesntWaitForPacksThatWait(t *testing.T) {
 	l, reps := packedWorld(t)
 	l.set(reps[0], "distance", "17")
-	db, err := sql.Open("sqlite", filepath.Join(l.cfg.Data, databaseFile))
-	require.NoError(t, err)
-	defer db.Close()
-	other, err := db.Conn(t.Context())
-	require.NoError(t, err)
-	_, err = other.ExecContext(t.Context(), "BEGIN IMMEDIATE")
-	require.NoError(t, err)
-	written, packed := make(chan error, 1), make(chan error, 1)
-	go func() { written <- l.store.SetMeta(t.Context(), "held", []byte("up")) }()
-	for free := true; free; { // until the writer is held up
-		<-time.After(time.Millisecond)
-		free, err = l.store.OfferPacks(t.Context(), 0, nil)
-		require.NoError(t, err)
-	}
+	release := l.holdUpWriter()
+	packed := make(chan error, 1)
 	go func() { packed <- l.pack(t.Context(), record.Rep, true) }()
 	for i := 0; i < 200 && l.packing.TryLock(); i++ { // until the packs are being made, or have been
 		l.packing.Unlock()
@@ -221,8 +209,31 @@ func TestAListDoesntWaitForPacksThatWait(t *testing.T) {
 		t.Fatalf("the list has waited for the packs: %v", err)
 	default:
 	}
-	_, err = other.ExecContext(t.Context(), "ROLLBACK")
-	require.NoError(t, err)
-	require.NoError(t, <-written)
+	release()
 	require.NoError(t, <-packed)
+}
+
+// holdUpWriter lets the node's writer wait for another process that stores something,
+// until what it returns is called.
+func (l *laptop) holdUpWriter() (release func()) {
+	t := l.t
+	db, err := sql.Open("sqlite", filepath.Join(l.cfg.Data, databaseFile))
+	require.NoError(t, err)
+	t.Cleanup(func() { db.Close() })
+	other, err := db.Conn(t.Context())
+	require.NoError(t, err)
+	_, err = other.ExecContext(t.Context(), "BEGIN IMMEDIATE")
+	require.NoError(t, err)
+	written := make(chan error, 1)
+	go func() { written <- l.store.SetMeta(t.Context(), "held", []byte("up")) }()
+	for free := true; free; { // until the writer is held up
+		<-time.After(time.Millisecond)
+		free, err = l.store.OfferPacks(t.Context(), 0, nil)
+		require.NoError(t, err)
+	}
+	return func() {
+		_, err := other.ExecContext(t.Context(), "ROLLBACK")
+		require.NoError(t, err)
+		require.NoError(t, <-written)
+	}
 }

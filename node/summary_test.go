@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -149,4 +150,46 @@ func (l *laptop) anew() map[string]map[string]any {
 		all[g.leader.String()] = s.called(names).Vars
 	}
 	return all
+}
+
+// TestAListDoesntWaitForTheWriter asks for prospects whose summaries are out of date
+// while a large table is stored, and while what was made ahead waits for that.
+func TestAListDoesntWaitForTheWriter(t *testing.T) {
+	a := found(t)
+	id := a.add("prospect", "name", "Orrin Vale")
+	for i := range 4 {
+		a.add("prospect", "name", fmt.Sprint("Prospect ", i))
+	}
+	require.Equal(t, a.anew(), a.kept())
+	a.importing.Add(1) // nothing is tidied by itself while a table is read
+	a.set(id, "jersey", "71")
+	look := a.add("look", "prospect", id.String(), "date", "2031-10-04")
+	release := a.holdUpWriter()
+	ahead := make(chan error, 1)
+	go func() {
+		_, err := a.overview.tidy(a.reader(t.Context()))
+		ahead <- err
+	}()
+	<-time.After(50 * time.Millisecond) // tidying has its time to get hold of what lists need
+	for range 2 {
+		require.Equal(t, a.anew(), a.kept())
+		require.Equal(t, "71", a.cell(id.String(), "jersey"))
+	}
+	left, _, err := a.store.StaleSummaries(t.Context())
+	require.NoError(t, err)
+	require.NotEmpty(t, left, "nothing could be stored")
+	select {
+	case err := <-ahead:
+		t.Fatalf("nobody held up the writer: %v", err)
+	default:
+	}
+	release()
+	require.NoError(t, <-ahead)
+	a.add("rep", "look", look.String(), "number", "1", "result", "won")
+	require.Equal(t, a.anew(), a.kept())
+	left, _, err = a.store.StaleSummaries(t.Context())
+	require.NoError(t, err)
+	require.Empty(t, left)
+	a.restart()
+	require.Equal(t, a.anew(), a.kept(), "what was stored is what was shown")
 }

@@ -6,6 +6,8 @@ import (
 	"encoding/json"
 	"fmt"
 	"maps"
+	"math"
+	"runtime"
 	"slices"
 
 	"plumbline/node/record"
@@ -124,22 +126,37 @@ func unpackable(r *reader, k *record.Kind, made map[storage.Number]storage.Pack)
 }
 
 // verify makes every prospect's summary anew and holds it against the one that
-// is kept.
-func (o *overview) verify(r *reader) ([]string, error) {
+// is kept. Whoever asks for a list meanwhile doesn't wait for that: only what seems
+// wrong is looked at again with nothing else going on.
+func (o *overview) verify(r *reader) (said []string, err error) {
 	o.mu.Lock()
-	defer o.mu.Unlock()
-	if err := o.refresh(r); err != nil {
+	err = o.refresh(r)
+	o.mu.Unlock()
+	if err != nil {
 		return nil, err
 	}
-	kept := map[entry.RecordID][]byte{}
-	for s, err := range r.n.store.Summaries(r.ctx, record.Prospect) {
-		if err != nil {
-			return nil, err
+	wrong, err := unlikeStored(r)
+	for stored := len(wrong) == 0; err == nil && !stored; {
+		var found []string
+		if found, stored, err = o.mend(r, wrong); len(found) > 0 {
+			said = found // a list that was asked for meanwhile may have made it anew
 		}
-		kept[s.Record] = s.Data
+		if err == nil && !stored {
+			r.n.store.AwaitWriter()
+		}
+	}
+	return said, err
+}
+
+// unlikeStored returns the records whose summaries aren't what they should be. Those
+// that were written to meanwhile are among them.
+func unlikeStored(r *reader) ([]entry.RecordID, error) {
+	kept, err := storedSummaries(r)
+	if err != nil {
+		return nil, err
 	}
 	r = r.n.reader(r.ctx)
-	wrong := map[entry.RecordID]bool{}
+	var wrong []entry.RecordID
 	for row, err := range r.n.store.Records(r.ctx, storage.Query{Kind: record.Prospect, Hidden: true}) {
 		if err != nil {
 			return nil, err
@@ -149,18 +166,53 @@ func (o *overview) verify(r *reader) ([]string, error) {
 			return nil, err
 		}
 		if !bytes.Equal(due, kept[row.ID]) {
-			wrong[row.ID] = true
+			wrong = append(wrong, row.ID)
 		}
 		delete(kept, row.ID)
 	}
-	for id := range kept {
-		wrong[id] = true
+	return slices.AppendSeq(wrong, maps.Keys(kept)), nil
+}
+
+func storedSummaries(r *reader) (map[entry.RecordID][]byte, error) {
+	kept := map[entry.RecordID][]byte{}
+	for s, err := range r.n.store.Summaries(r.ctx, record.Prospect) {
+		if err != nil {
+			return nil, err
+		}
+		kept[s.Record] = s.Data
 	}
-	said, err := o.unsummarized(r, wrong)
-	if err != nil || len(wrong) == 0 {
-		return said, err
+	return kept, nil
+}
+
+// mend looks again at what seems wrong, and makes anew what is. It says what that
+// was, and whether it could be stored now.
+func (o *overview) mend(r *reader, seems []entry.RecordID) (said []string, stored bool, err error) {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	_, stored, err = o.renew(r, math.MaxInt, runtime.GOMAXPROCS(0))
+	if err != nil || !stored {
+		return nil, false, err
 	}
-	return said, o.remake(r, slices.Collect(maps.Keys(wrong)))
+	kept, err := storedSummaries(r)
+	if err != nil {
+		return nil, false, err
+	}
+	wrong := map[entry.RecordID]bool{}
+	for _, id := range seems {
+		due, err := r.n.reader(r.ctx).summaryDue(id)
+		if err != nil {
+			return nil, false, err
+		}
+		if !bytes.Equal(due, kept[id]) {
+			wrong[id] = true
+		}
+	}
+	if said, err = unsummarized(r, wrong); err != nil || len(wrong) == 0 {
+		return said, true, err
+	}
+	o.loaded = false
+	_, stored, err = o.remake(r, slices.Collect(maps.Keys(wrong)))
+	return said, stored, err
 }
 
 // summaryDue is what a record's summary should be; nil if another one of its
@@ -183,7 +235,7 @@ func (r *reader) summaryDue(id entry.RecordID) ([]byte, error) {
 }
 
 // unsummarized words what is wrong, but for what was written to meanwhile.
-func (o *overview) unsummarized(r *reader, wrong map[entry.RecordID]bool) ([]string, error) {
+func unsummarized(r *reader, wrong map[entry.RecordID]bool) ([]string, error) {
 	stale, _, err := r.n.store.StaleSummaries(r.ctx)
 	if err != nil {
 		return nil, err

@@ -34,12 +34,28 @@ func (s *Store) StaleSummaries(ctx context.Context) ([]entry.RecordID, Mark, err
 	return stale, mark, failure("read stale summaries", err)
 }
 
-// PutSummaries stores summaries that were computed from what was read at or
+// OfferSummaries stores summaries that were computed from what was read at or
 // after the mark. A record that changed since the mark stays stale. A nil
-// summary is removed.
-func (s *Store) PutSummaries(ctx context.Context, mark Mark, summaries map[entry.RecordID][]byte) error {
+// summary is removed. While something else is being stored, or in a file that is
+// only read, nothing is, and false returned.
+func (s *Store) OfferSummaries(ctx context.Context, mark Mark, summaries map[entry.RecordID][]byte) (bool, error) {
+	if s.readOnly || !s.writing.TryLock() {
+		return false, nil
+	}
+	defer s.writing.Unlock()
+	return true, s.putSummaries(ctx, mark, summaries)
+}
+
+// AwaitWriter returns once what is being stored now is.
+func (s *Store) AwaitWriter() {
 	s.writing.Lock()
 	defer s.writing.Unlock()
+}
+
+func (s *Store) putSummaries(ctx context.Context, mark Mark, summaries map[entry.RecordID][]byte) error {
+	if len(summaries) == 0 {
+		return nil
+	}
 	var made []recordKey
 	err := s.updateLocked(ctx, "store summaries", func() error {
 		for id, data := range summaries {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"slices"
 	"testing"
+	"time"
 
 	"plumbline/sync/entry"
 	"plumbline/sync/merge"
@@ -25,10 +26,46 @@ func settleAll(t *testing.T, s *Store) {
 	for _, id := range ids {
 		summaries[id] = []byte("summed up " + id.String())
 	}
-	check(t, s.PutSummaries(context.Background(), mark, summaries))
+	s.summarize(t, mark, summaries)
 	if rest, _ := stale(t, s); len(rest) > 0 {
 		t.Fatalf("%d records stay stale", len(rest))
 	}
+}
+
+// summarize stores summaries where nothing else is being stored.
+func (s *Store) summarize(t *testing.T, mark Mark, summaries map[entry.RecordID][]byte) {
+	t.Helper()
+	if stored, err := s.OfferSummaries(context.Background(), mark, summaries); !stored || err != nil {
+		t.Fatalf("summaries stored: %t, %v", stored, err)
+	}
+}
+
+// TestSummariesWhileAnotherWrites offers some while something else is being stored.
+func TestSummariesWhileAnotherWrites(t *testing.T) {
+	w := newWorld(13)
+	a := w.Scout(w.Root, 2)
+	a.Write(prospect(1), value(1, "elm"))
+	s := storeOf(t, w)
+	s.append(t, all(w)...)
+	due, mark := stale(t, s)
+	s.writing.Lock()
+	if stored, err := s.OfferSummaries(t.Context(), mark, map[entry.RecordID][]byte{prospect(1): []byte("of elm")}); stored || err != nil {
+		t.Error(stored, err)
+	}
+	waited := make(chan struct{})
+	go func() { s.AwaitWriter(); close(waited) }()
+	<-time.After(50 * time.Millisecond) // whoever would not wait has its time to return
+	select {
+	case <-waited:
+		t.Error("nobody was waited for")
+	default:
+	}
+	s.writing.Unlock()
+	<-waited
+	if left, _ := stale(t, s); !slices.Equal(left, due) {
+		t.Errorf("%v are stale, %v were", left, due)
+	}
+	settleAll(t, s)
 }
 
 // TestSummariesGoStale touches things far below prospects and wants exactly
@@ -88,7 +125,7 @@ func TestSummaryOfAnEarlierMoment(t *testing.T) {
 	done := len(w.Facts)
 	a.Write(prospect(1), value(1, "oak", a.At))
 	s.append(t, since(w, done)...)
-	check(t, s.PutSummaries(ctx, mark, map[entry.RecordID][]byte{prospect(1): []byte("of elm")}))
+	s.summarize(t, mark, map[entry.RecordID][]byte{prospect(1): []byte("of elm")})
 	if ids, _ := stale(t, s); len(ids) != 1 {
 		t.Error("what changed meanwhile is taken for summed up")
 	}
