@@ -30,14 +30,11 @@ func (n *Node) Import(ctx context.Context, q ImportRequest) (ImportReport, error
 	if err != nil {
 		return ImportReport{}, err
 	}
-	k, err := record.Stored().KindByName(q.Kind)
+	options, err := TableOptions(q)
 	if err != nil {
-		return ImportReport{}, refuse(ErrInvalid, "%v", err)
+		return ImportReport{}, err
 	}
-	result, err := importer.Import(bytes.NewReader(q.Data), importer.Options{
-		File: cmp.Or(q.File, "the table"), Kind: k.Number, Map: q.Headers, Defaults: q.Defaults, Sheet: q.Sheet,
-		Derived: derivedOf(k),
-	})
+	result, err := importer.Import(bytes.NewReader(q.Data), options)
 	if err != nil {
 		return ImportReport{}, refuse(ErrInvalid, "%v", err)
 	}
@@ -51,7 +48,7 @@ func (n *Node) Import(ctx context.Context, q ImportRequest) (ImportReport, error
 	if len(report.Errors) > 0 && !q.Partial {
 		return refusedTable(report, result), nil
 	}
-	b := importing{writer: w, file: cmp.Or(q.File, "the table"), sheet: result.Sheet, source: cmp.Or(q.Source, defaultSource), report: &report, ids: map[naturalKey]entry.RecordID{}, without: map[naturalKey]bool{}, told: map[bool]int{}}
+	b := importing{writer: w, file: options.File, sheet: result.Sheet, source: cmp.Or(q.Source, defaultSource), report: &report, ids: map[naturalKey]entry.RecordID{}, without: map[naturalKey]bool{}, told: map[bool]int{}}
 	for _, p := range result.Proposals {
 		if err := b.take(p); err != nil {
 			return ImportReport{}, err
@@ -92,6 +89,18 @@ func (b *importing) pack() {
 			b.n.cfg.Log.Warn("lists wait for the next question", "cause", err)
 		}
 	}
+}
+
+// TableOptions says how a table is read for a request.
+func TableOptions(q ImportRequest) (importer.Options, error) {
+	k, err := record.Stored().KindByName(q.Kind)
+	if err != nil {
+		return importer.Options{}, invalid(err)
+	}
+	return importer.Options{
+		File: cmp.Or(q.File, "the table"), Kind: k.Number, Map: q.Headers, Defaults: q.Defaults, Sheet: q.Sheet,
+		Derived: derivedOf(k),
+	}, nil
 }
 
 // derivedOf names what a listing of a kind shows beside its fields.

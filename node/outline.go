@@ -2,19 +2,17 @@ package node
 
 import (
 	"bytes"
-	"cmp"
 
 	"plumbline/node/importer"
-	"plumbline/node/record"
 )
 
 // Outline reads a table's sheets and heads, and writes nothing.
 func (n *Node) Outline(q ImportRequest) (TableOutline, error) {
-	k, err := record.Stored().KindByName(q.Kind)
+	options, err := TableOptions(q)
 	if err != nil {
-		return TableOutline{}, invalid(err)
+		return TableOutline{}, err
 	}
-	o, err := importer.Outlined(bytes.NewReader(q.Data), importer.Options{File: cmp.Or(q.File, "the table"), Kind: k.Number, Sheet: q.Sheet, Derived: derivedOf(k)})
+	o, err := importer.Outlined(bytes.NewReader(q.Data), options)
 	if err != nil {
 		return TableOutline{}, invalid(err)
 	}

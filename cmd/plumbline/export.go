@@ -67,15 +67,17 @@ func (a *app) export() *cobra.Command {
 // file's ending says, else CSV. An ending that stands for something else is
 // refused: a file that isn't what it is called opens nowhere.
 func tableFormat(asked, output string) (string, error) {
-	if asked != "" {
-		return asked, nil // the node refuses what it doesn't know
-	}
-	switch ending := filepath.Ext(output); strings.ToLower(ending) {
+	switch ending := filepath.Ext(output); cmp.Or(asked, strings.ToLower(ending)) {
+	case "csv", "xlsx":
+		return asked, nil
 	case "", ".":
 		return "csv", nil
 	case ".csv", ".xlsx":
 		return strings.ToLower(ending[1:]), nil
 	default:
+		if asked != "" {
+			return "", usagef("no table can be written as %q: there are --format csv and --format xlsx", asked)
+		}
 		return "", usagef("no table can be written as %s: name the file .csv or .xlsx, or say what it is to hold with --format csv or --format xlsx", ending)
 	}
 }

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"maps"
@@ -12,6 +13,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"plumbline/node"
 	"plumbline/node/importer"
 	"plumbline/node/rpc"
 	v1 "plumbline/proto/plumbline/v1"
@@ -94,6 +96,9 @@ func (a *app) importInto(ctx context.Context, c *rpc.Client, req *v1.ImportReque
 	p := a.progress("importing " + req.GetFile())
 	answer, err := c.Ledger.Import(ctx, req)
 	p.stop()
+	if err = rpc.Err(err); errors.Is(err, node.ErrInvalid) {
+		return adviseImport(req, err)
+	}
 	if err != nil {
 		return err
 	}

@@ -79,7 +79,7 @@ func place(o Options, l layout, t *table) (columns []column, derived []string, e
 		c.index, c.header = i, header
 		key := fmt.Sprint(c.kind, " ", c.name())
 		if other, twice := taken[key]; twice {
-			return nil, nil, o.refuse("columns %q and %q both mean %s; map one of them to - to leave it out", other, header, c.name())
+			return nil, nil, o.misplaced(Misplaced{Twice: []string{other, header}}, "columns %q and %q both mean %s; map one of them to - to leave it out", other, header, c.name())
 		}
 		taken[key] = header
 		columns = append(columns, c)
@@ -93,14 +93,16 @@ func place(o Options, l layout, t *table) (columns []column, derived []string, e
 // refuseUnknown names all columns that go nowhere, so that one look at the table
 // is enough.
 func (o Options) refuseUnknown(heads, unknown, known []string) error {
-	if len(heads) == 1 {
-		return o.refuse("column %q is not known here; map it to a field, or to - to leave it out%s", heads[0], near.Hint(unknown[0], known))
-	}
+	m := Misplaced{Fields: known}
 	lines := ""
 	for i, head := range heads {
+		m.Unknown = append(m.Unknown, Misfit{head, near.Names(unknown[i], known)})
 		lines += fmt.Sprintf("\n  %q%s", head, near.Hint(unknown[i], known))
 	}
-	return o.refuse("%d columns have no place; map each to a field, or to - to leave it out:%s", len(heads), lines)
+	if len(heads) == 1 {
+		return o.misplaced(m, "column %q is not known here; map it to a field, or to - to leave it out%s", heads[0], near.Hint(unknown[0], known))
+	}
+	return o.misplaced(m, "%d columns have no place; map each to a field, or to - to leave it out:%s", len(heads), lines)
 }
 
 // RecordColumn heads the ids of records in a table that was exported.
@@ -165,16 +167,17 @@ func (l layout) check(o Options, columns []column) error {
 	}
 	for _, name := range l.needs {
 		if !has(name) {
-			return o.refuse("a column %q is missing; add it, or map the one that holds it", name)
+			return o.misplaced(Misplaced{Missing: []string{name}}, "a column %q is missing; add it, or map the one that holds it", name)
 		}
 	}
 	measured := l.long || slices.ContainsFunc(columns, func(c column) bool { return c.measure != 0 })
 	if measured && !has(string(aboutSource)) && o.Source == "" {
-		return o.refuse("numbers need their source: add a column source (listed, estimated, verified), or give one for the whole table")
+		return o.misplaced(Misplaced{Missing: []string{string(aboutSource)}}, "numbers need their source: add a column source (listed, estimated, verified), or give one for the whole table")
 	}
 	for _, p := range l.parts {
 		if p.kind == record.Prospect && !has("list_id") && !(has("name") && has("school") && has("class_year")) {
-			return o.refuse("a prospect is known by list_id, or by name, school and class_year; add those columns")
+			missing := slices.DeleteFunc([]string{"name", "school", "class_year"}, has)
+			return o.misplaced(Misplaced{Missing: missing}, "a prospect is known by list_id, or by name, school and class_year; add those columns")
 		}
 	}
 	return nil
@@ -188,7 +191,7 @@ func (o Options) checkMap(header []string) error {
 	}
 	for name := range o.Map {
 		if !slices.ContainsFunc(known, func(h string) bool { return fold(h) == fold(name) }) {
-			return o.refuse("%q is mapped, but no column is called so%s", name, near.Hint(name, known))
+			return o.misplaced(Misplaced{Unheard: []Misfit{{name, near.Names(name, known)}}}, "%q is mapped, but no column is called so%s", name, near.Hint(name, known))
 		}
 	}
 	return nil

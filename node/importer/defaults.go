@@ -4,7 +4,27 @@ import (
 	"maps"
 	"slices"
 	"strings"
+
+	"plumbline/node/near"
 )
+
+// checkDefaults refuses what rows are to get that is neither a field nor a column of
+// the table: nobody wrote such a column.
+func (o Options) checkDefaults(l layout, t *table) error {
+	m := Misplaced{Fields: l.names()}
+	for _, name := range slices.Sorted(maps.Keys(o.Defaults)) {
+		_, isField := l.find(name)
+		if isField || slices.ContainsFunc(t.header, func(h string) bool { return strings.EqualFold(strings.TrimSpace(h), name) }) {
+			continue
+		}
+		m.Unset = append(m.Unset, Misfit{name, near.Names(name, m.Fields)})
+	}
+	if len(m.Unset) == 0 {
+		return nil
+	}
+	first := m.Unset[0].Name
+	return o.misplaced(m, "every row is to be given %q, which is no field of this table%s", first, near.Hint(first, m.Fields))
+}
 
 // fill puts the defaults where a row leaves their column empty, and adds the
 // columns that the file doesn't have.

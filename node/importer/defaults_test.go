@@ -46,3 +46,25 @@ func TestAStrayCellIsNoDefault(t *testing.T) {
 	require.Len(t, got.Problems, 1)
 	require.Contains(t, got.Problems[0].Rule, "is a comma not quoted?")
 }
+
+// What rows are to get that is no field is no column of the table: nobody wrote one.
+// A header that is mapped may be named as the table has it.
+func TestADefaultIsAFieldOrAColumn(t *testing.T) {
+	defaults := map[string]string{"positin": "guard", "Who": "Orrin Vale", "grades.hand_use": "5"}
+	o := Options{File: "list.csv", Kind: record.Prospect, Map: map[string]string{"Who": "name"}, Defaults: defaults}
+	table := "Who,school,class_year\n,Salt Lick,2027\n"
+	_, err := Import(strings.NewReader(table), o)
+	var m *Misplaced
+	require.ErrorAs(t, err, &m)
+	require.ErrorIs(t, err, ErrTable)
+	require.Equal(t, []Misfit{{Name: "grades.hand_use"}, {"positin", []string{"position"}}}, m.Unset)
+	require.Contains(t, m.Fields, "position")
+	require.Contains(t, err.Error(), `"grades.hand_use", which is no field of this table`)
+	delete(defaults, "positin")
+	delete(defaults, "grades.hand_use")
+	got, err := Import(strings.NewReader(table), o)
+	require.NoError(t, err)
+	name, ok := text(got.Proposals[0].Fields, "name")
+	require.True(t, ok)
+	require.Equal(t, "Orrin Vale", name)
+}

@@ -107,6 +107,9 @@ func Import(r io.Reader, o Options) (*Result, error) {
 		l = savedLayout(o.Kind)
 	}
 	t.own = len(t.header)
+	if err := o.checkDefaults(l, t); err != nil {
+		return nil, err
+	}
 	t.fill(o.Defaults)
 	columns, derived, err := place(o, l, t)
 	if err != nil {
