@@ -122,10 +122,12 @@ func neighbours(a, b string) bool {
 
 func folded(l listed, field string) string {
 	if v := l.vars[field]; v != nil {
-		return strings.ToLower(strings.TrimSpace(fmt.Sprint(v)))
+		return fold(fmt.Sprint(v))
 	}
 	return ""
 }
+
+func fold(text string) string { return strings.ToLower(strings.TrimSpace(text)) }
 
 // nameWords drops marks and suffixes, and sorts, so that "Vale, Orrin Jr." and
 // "Orrin Vale" are the same words.

@@ -6,7 +6,6 @@ import (
 	"context"
 	"encoding/csv"
 	"fmt"
-	"strings"
 
 	"plumbline/node/importer"
 )
@@ -43,7 +42,7 @@ func asCSV(l Listing) ([]byte, error) {
 		cells := []string{row.ID.String()}
 		for i, text := range row.Texts {
 			if _, isText := row.Cells[i].(string); isText {
-				text = harmless(text)
+				text = importer.Guarded(text)
 			}
 			cells = append(cells, text)
 		}
@@ -53,11 +52,4 @@ func asCSV(l Listing) ([]byte, error) {
 		return nil, fmt.Errorf("write CSV: %w", err)
 	}
 	return out.Bytes(), nil
-}
-
-func harmless(text string) string {
-	if text != "" && strings.ContainsRune("=+-@\t\r", rune(text[0])) {
-		return "'" + text
-	}
-	return text
 }

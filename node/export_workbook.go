@@ -1,6 +1,8 @@
 package node
 
 import (
+	"strings"
+
 	"plumbline/node/exporter"
 	"plumbline/node/importer"
 )
@@ -14,6 +16,9 @@ func asWorkbook(name string, l Listing) ([]byte, error) {
 		rows[i] = append(rows[i], exporter.Value{Text: row.ID.String()})
 		for at, text := range row.Texts {
 			_, isText := row.Cells[at].(string)
+			if isText && strings.HasPrefix(text, "'") {
+				text = importer.Guarded(text)
+			}
 			rows[i] = append(rows[i], exporter.Value{Text: text, Number: !isText})
 		}
 	}

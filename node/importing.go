@@ -13,7 +13,6 @@ import (
 	"plumbline/node/record"
 	"plumbline/storage"
 	"plumbline/sync/entry"
-	"plumbline/sync/merge"
 )
 
 // defaultSource names the list of an import that names none. It is the same
@@ -34,6 +33,7 @@ func (n *Node) Import(ctx context.Context, q ImportRequest) (ImportReport, error
 	if err != nil {
 		return ImportReport{}, err
 	}
+	options.Standing = w.standingTexts()
 	result, err := importer.Import(bytes.NewReader(q.Data), options)
 	if err != nil {
 		return ImportReport{}, refuse(ErrInvalid, "%v", err)
@@ -48,19 +48,15 @@ func (n *Node) Import(ctx context.Context, q ImportRequest) (ImportReport, error
 	if len(report.Errors) > 0 && !q.Partial {
 		return refusedTable(report, result), nil
 	}
-	b := importing{writer: w, file: options.File, sheet: result.Sheet, source: cmp.Or(q.Source, defaultSource), report: &report, ids: map[naturalKey]entry.RecordID{}, without: map[naturalKey]bool{}, told: map[bool]int{}}
-	for _, p := range result.Proposals {
-		if err := b.take(p); err != nil {
-			return ImportReport{}, err
-		}
-		// What was read for one row is seldom needed for another.
-		if len(w.rows) > maxReadRows {
-			clear(w.rows)
-		}
+	b := newImporting(w, q, options.File, result.Sheet, &report)
+	if err := b.takeAll(result.Proposals); err != nil {
+		return ImportReport{}, err
 	}
-	if len(report.Errors) > 0 && !q.Partial {
+	b.remarkOnSaved()
+	if (len(report.Errors) > 0 || report.NamesakeRows > 0) && !q.Partial {
 		return refusedTable(report, result), w.err
 	}
+	report.Skipped += report.NamesakeRows
 	report.WrongRows = wrongRows(report.Errors, result)
 	slices.SortStableFunc(report.Records, func(a, c ImportedRecord) int { return weight(a) - weight(c) })
 	if q.DryRun {
@@ -113,7 +109,10 @@ func derivedOf(k *record.Kind) []string {
 
 // refusedTable is the report of a table of which nothing was written.
 func refusedTable(r ImportReport, of *importer.Result) ImportReport {
-	return ImportReport{Rows: r.Rows, Errors: r.Errors, Remarks: r.Remarks, Skipped: r.Rows, DryRun: true, WrongRows: wrongRows(r.Errors, of)}
+	return ImportReport{
+		Rows: r.Rows, Errors: r.Errors, Remarks: r.Remarks, Skipped: r.Rows, DryRun: true, WrongRows: wrongRows(r.Errors, of),
+		Namesakes: r.Namesakes, NamesakeRows: r.NamesakeRows,
+	}
 }
 
 // wrongRows are the rows that errors are about, as they stand in the table.
@@ -144,13 +143,43 @@ type importing struct {
 	file   string
 	sheet  string
 	source string
-	report *ImportReport
-	ids    map[naturalKey]entry.RecordID
+	// namesakes says what becomes of rows that have the name of a prospect who is here.
+	namesakes Namesakes
+	report    *ImportReport
+	ids       map[naturalKey]entry.RecordID
+	// whole are rows that were given their record, by its id or by a name: they are
+	// about all that is one with it.
+	whole map[naturalKey]bool
+	// lines are those in which a record came, to find two rows of one record.
+	lines map[entry.RecordID]int
+	// names are the prospects who are here, by the words of their names.
+	names map[string][]entry.RecordID
+	saved savedRows
 	// without are the records that are left out, and what refers to them is.
 	without map[naturalKey]bool
 	// told counts the records that the report tells of: those that were there, and
 	// those that weren't.
 	told map[bool]int
+}
+
+func newImporting(w *writer, q ImportRequest, file, sheet string, report *ImportReport) *importing {
+	return &importing{
+		writer: w, file: file, sheet: sheet, source: cmp.Or(q.Source, defaultSource), namesakes: q.Namesakes, report: report,
+		ids: map[naturalKey]entry.RecordID{}, whole: map[naturalKey]bool{}, lines: map[entry.RecordID]int{}, without: map[naturalKey]bool{}, told: map[bool]int{},
+	}
+}
+
+func (b *importing) takeAll(proposals []importer.Proposal) error {
+	for _, p := range proposals {
+		if err := b.take(p); err != nil {
+			return err
+		}
+		// What was read for one row is seldom needed for another.
+		if len(b.rows) > maxReadRows {
+			clear(b.rows)
+		}
+	}
+	return nil
 }
 
 func (b *importing) take(p importer.Proposal) error {
@@ -160,38 +189,27 @@ func (b *importing) take(p importer.Proposal) error {
 		b.leaveOut(p) // it goes with the record that it refers to
 		return b.err
 	}
-	id, err := b.identify(p)
-	switch {
-	case errors.Is(err, ErrAmbiguous), errors.Is(err, ErrNotFound):
-		b.refuseRow(p, err.Error())
+	if p.Kind == record.Measurement && b.isMeasured(p) {
+		b.report.Unchanged++
 		return b.err
-	case err != nil:
+	}
+	id, ok, err := b.find(p)
+	if err != nil || !ok {
 		return err
 	}
-	b.ids[naturalKey{p.Kind, p.NaturalKey}] = id
-	if b.erased(id) {
-		b.refuseRow(p, fmt.Sprintf("this %s was erased by a director, and what is written to it counts nowhere; "+
-			"leave the row out, or import it from a list of another name (--source)", kindName(id)))
-		return b.err
-	}
-	have, exists := b.row(id)
+	g, exists := b.target(p, id)
 	if exists && p.Mention {
 		return nil
 	}
-	var changes []entry.Change
 	told, conflicts := b.telling(p, id, exists), b.report.Conflicts
-	for _, f := range p.Fields {
-		if c, ok := b.change(have, exists, f); ok {
-			changes = append(changes, c)
-			told.field(f, have, exists, c)
-		}
-	}
+	changes := b.changes(p, g, exists, told)
 	if len(changes) > 0 && p.Record != "" && id.Class() == entry.Owned && id.Person() != b.cert.Person {
 		b.report.Conflicts = conflicts
 		b.refuseRow(p, fmt.Sprintf("this %s is %s's, and only they may change it; leave the row as it was, or out", kindName(id), b.personName(id.Person())))
 		return b.err
 	}
 	told.done(len(changes) > 0)
+	b.lookAtEmpty(p, g)
 	if p.Mention && (p.Kind == record.Prospect || p.Kind == record.Game) {
 		b.remark(p)
 	}
@@ -203,10 +221,36 @@ func (b *importing) take(p importer.Proposal) error {
 	default:
 		b.report.Unchanged++
 	}
-	if len(changes) == 0 {
-		return b.err
+	return errors.Join(b.draftEach(changes), b.err)
+}
+
+// find returns the record of a row; false if the row is left out, which is told.
+func (b *importing) find(p importer.Proposal) (entry.RecordID, bool, error) {
+	id, err := b.identify(p)
+	if err == nil && !b.known(id) {
+		id, err = b.orNamesake(p, id)
 	}
-	return b.draft(id, b.source, changes...)
+	switch {
+	case errors.Is(err, errAsked):
+		b.leaveOut(p)
+		return id, false, b.err
+	case errors.Is(err, ErrAmbiguous), errors.Is(err, ErrNotFound):
+		b.refuseRow(p, err.Error())
+		return id, false, b.err
+	case err != nil:
+		return id, false, err
+	}
+	b.ids[naturalKey{p.Kind, p.NaturalKey}] = id
+	if b.erased(id) {
+		b.refuseRow(p, fmt.Sprintf("this %s was erased by a director, and what is written to it counts nowhere; "+
+			"leave the row out, or import it from a list of another name (--source)", kindName(id)))
+		return id, false, b.err
+	}
+	if line, twice := b.before(p, id); twice {
+		b.refuseRow(p, fmt.Sprintf("the same %s as in line %d; leave one of them out", kindName(id), line))
+		return id, false, b.err
+	}
+	return id, true, b.err
 }
 
 // maxRemarks bounds the remarks of one import.
@@ -256,7 +300,7 @@ func (b *importing) erased(id entry.RecordID) bool { return b.n.store.Verdict().
 // always meant, or one that it only mentions and that is there by hand.
 func (b *importing) identify(p importer.Proposal) (entry.RecordID, error) {
 	if p.Record != "" {
-		return b.saved(p)
+		return b.given(p)
 	}
 	if id, ok := b.ids[naturalKey{p.Kind, p.NaturalKey}]; ok {
 		return id, nil
@@ -286,15 +330,6 @@ func (b *importing) keyed(k *record.Kind, p importer.Proposal, key []byte) entry
 func (b *importing) known(id entry.RecordID) bool {
 	_, ok := b.row(id)
 	return ok
-}
-
-// saved finds the record of a row in a list that was exported.
-func (b *importing) saved(p importer.Proposal) (entry.RecordID, error) {
-	id, err := entry.ParseRecordID(p.Record)
-	if _, held := b.row(id); err != nil || !held || id.Kind() != p.Kind {
-		return "", refuse(ErrNotFound, "no %s has the id %s here; a list that was exported can be read where its records are", kindOr(p.Kind, "record"), p.Record)
-	}
-	return id, b.err
 }
 
 // mentioned looks for a record that holds every value by which it is named.
@@ -335,58 +370,4 @@ func (b *importing) holds(id entry.RecordID, p importer.Proposal) bool {
 		want, err := f.Register.Text(f.Value)
 		return f.IsRef() || err != nil || !strings.EqualFold(b.shownText(id, f.Register.Path()), want)
 	})
-}
-
-// change compares one value with what stands. An import replaces only what was
-// imported from the same list; beside other values its own is kept, as a
-// conflict for a person to settle.
-func (b *importing) change(have row, exists bool, f importer.FieldValue) (entry.Change, bool) {
-	c := entry.Change{Register: f.Register.Address(), Op: f.Value.Op, Value: f.Value.Bytes}
-	if f.IsRef() {
-		c.Op, c.Value = entry.OpReference, []byte(b.ids[naturalKey{f.RefKind, f.RefKey}])
-	}
-	if !exists {
-		return c, true
-	}
-	reg := have.Find(c.Register)
-	if reg == nil || len(reg.Live) == 0 {
-		return c, true
-	}
-	for _, v := range reg.Live {
-		if v.Op == c.Op && bytes.Equal(v.Data, c.Value) {
-			return c, false
-		}
-	}
-	if b.superseded(reg, c) {
-		return c, false
-	}
-	for _, v := range reg.Live {
-		if standing, _, _ := b.n.store.Author(v.ID.Log); v.Source == b.source && standing.Certificate.Person == b.cert.Person {
-			c.Replaces = append(c.Replaces, v.ID)
-		}
-	}
-	if len(c.Replaces) < len(reg.Live) {
-		b.report.Conflicts++
-	}
-	return c, true
-}
-
-// superseded reports whether the list said the same before and somebody who
-// saw it wrote something else: reading the list again brings nothing new.
-func (b *importing) superseded(reg *merge.Register, c entry.Change) bool {
-	for _, id := range reg.Replaced {
-		held, ok, err := b.n.store.Entry(b.ctx, id)
-		if err != nil {
-			b.fail(err)
-		}
-		if !ok || held.Body.Source != b.source {
-			continue
-		}
-		if slices.ContainsFunc(held.Body.Changes, func(old entry.Change) bool {
-			return old.Register == c.Register && old.Op == c.Op && bytes.Equal(old.Value, c.Value)
-		}) {
-			return true
-		}
-	}
-	return false
 }

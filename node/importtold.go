@@ -33,7 +33,7 @@ func (b *importing) telling(p importer.Proposal, id entry.RecordID, exists bool)
 }
 
 // field tells of one value. References only say where a record belongs.
-func (t *telling) field(f importer.FieldValue, have row, exists bool, c entry.Change) {
+func (t *telling) field(f importer.FieldValue, c placed) {
 	if t == nil || f.IsRef() {
 		return
 	}
@@ -41,12 +41,7 @@ func (t *telling) field(f importer.FieldValue, have row, exists bool, c entry.Ch
 	if err != nil {
 		t.b.fail(err)
 	}
-	told := ImportedField{Name: f.Register.Path(), After: text}
-	if exists {
-		told.Before = t.b.shownText(t.id, told.Name)
-		reg := have.Find(c.Register)
-		told.Beside = reg != nil && len(c.Replaces) < len(reg.Live)
-	}
+	told := ImportedField{Name: f.Register.Path(), Before: c.before, After: text, Beside: c.beside}
 	t.told.Fields = append(t.told.Fields, told)
 }
 

@@ -233,7 +233,11 @@ func (r *reader) joinedText(id entry.RecordID, field string) string {
 	if !ok {
 		return ""
 	}
-	reg := record.Must(id.Kind(), field)
+	return r.shownIn(g, record.Must(id.Kind(), field))
+}
+
+// shownIn returns the shown value of a register of a group as text; "" for none.
+func (r *reader) shownIn(g group, reg record.Register) string {
 	v, ok := shownValue(g.union, reg)
 	if !ok {
 		return ""

@@ -201,6 +201,29 @@ type ImportRequest struct {
 	Partial  bool
 	// Sheet names the sheet of a workbook; its first one if empty.
 	Sheet string
+	// Namesakes says what becomes of rows that have the name of a prospect who is here.
+	Namesakes Namesakes
+}
+
+// Namesakes says what becomes of a row that would enter a prospect anew, although one
+// of that name, and of no other school or class year, is here.
+type Namesakes int
+
+const (
+	// AskAboutNamesakes writes no such row, and tells of them.
+	AskAboutNamesakes Namesakes = iota
+	// MatchNamesakes takes the row for one about the prospect who is here.
+	MatchNamesakes
+	// NewNamesakes enters another player of that name.
+	NewNamesakes
+)
+
+// Namesake is a row of a table, and a prospect who has that name.
+type Namesake struct {
+	Line     int
+	Row      string // what the row says: name, position, school, class year
+	Record   entry.RecordID
+	Standing string // the same of the prospect
 }
 
 // ExportRequest says which records are written as a table, and how.
@@ -226,6 +249,10 @@ type ImportReport struct {
 	WrongRows []TableRow
 	// Records are the first that change or are added.
 	Records []ImportedRecord
+	// Namesakes are the first rows that are to be asked about, and NamesakeRows counts
+	// all of these rows.
+	Namesakes    []Namesake
+	NamesakeRows int
 }
 
 // ImportedRecord is what an import makes of one record.

@@ -19,24 +19,35 @@ import (
 	v1 "plumbline/proto/plumbline/v1"
 )
 
-func (a *app) importTable() *cobra.Command {
-	req := &v1.ImportRequest{}
-	var headers, defaults []string
-	cmd := &cobra.Command{
-		Use: "import KIND FILE", Short: "Read a table (CSV, XLSX) of prospects, measurements, games, reps or evaluations",
-		Long: `Read a table, from a file or with - from standard input: CSV, or a sheet of a
+const importHelp = `Read a table, from a file or with - from standard input: CSV, or a sheet of a
 workbook (XLSX), whose formulas are never calculated. Headers are field names or
 their aliases; --map names others. Importing a file again, or on two
 laptops, doubles nothing, and an import replaces only what it wrote itself from the
 same source. When a row is wrong nothing of the file is stored, unless --partial
-is given.`,
+is given.
+
+A file that export wrote is about the records that its column "record" names: what
+was edited in it changes these. A row without an id is known by the list's own id,
+else by name, school and class year. If it would enter a prospect of whom another one
+here has the name, nothing is stored: --match takes it for the one who is here, --new
+enters another player; row by row, the column "record" says so with an id or "new".`
+
+func (a *app) importTable() *cobra.Command {
+	req := &v1.ImportRequest{}
+	var headers, defaults []string
+	var namesakes func() v1.Namesakes
+	cmd := &cobra.Command{
+		Use: "import KIND FILE", Short: "Read a table (CSV, XLSX) of prospects, measurements, games, reps or evaluations",
+		Long: importHelp,
 		Example: `  plumbline import prospect north.csv --source "North list" --dry-run
+  plumbline import prospect north.csv --source "North list" --match
   plumbline import rep film.csv --set prospect="Orrin Vale" --map "Dn=down" --map "Remarks=-"`,
 		Args:              cobra.ExactArgs(2),
 		ValidArgsFunction: completeKindsThenFiles,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			var err error
 			req.Kind, req.File = args[0], filepath.Base(args[1])
+			req.Namesakes = namesakes()
 			if req.Headers, err = readPairs("map", headers); err != nil {
 				return err
 			}
@@ -54,6 +65,7 @@ is given.`,
 	flags.StringArrayVar(&defaults, "set", nil, "field=value for every row")
 	flags.StringVar(&req.Source, "source", "", "the list's name, the same for all who import it (default: list)")
 	flags.StringVar(&req.Sheet, "sheet", "", "the sheet of a workbook (default: its first)")
+	namesakes = namesakeFlags(cmd)
 	flags.BoolVar(&req.DryRun, "dry-run", false, "say what would happen, write nothing")
 	flags.BoolVar(&req.Partial, "partial", false, "write the good rows although there are wrong ones")
 	return cmd
@@ -108,8 +120,13 @@ func (a *app) importInto(ctx context.Context, c *rpc.Client, req *v1.ImportReque
 	if err := a.print(answer, func(w io.Writer) { writeImport(w, answer) }); err != nil {
 		return err
 	}
-	if len(answer.GetErrors()) > 0 && !req.GetPartial() {
+	switch {
+	case req.GetPartial():
+		return nil
+	case len(answer.GetErrors()) > 0:
 		return wrongRows(answer.GetErrors())
+	case answer.GetNamesakeRows() > 0:
+		return namesakeRows(answer)
 	}
 	return nil
 }
@@ -156,6 +173,7 @@ func writeTrouble(w io.Writer, answer *v1.ImportResponse) {
 	for _, remark := range answer.GetRemarks() {
 		fmt.Fprintf(w, "look at this: %s\n", remark)
 	}
+	writeNamesakes(w, answer)
 }
 
 func writeImport(w io.Writer, answer *v1.ImportResponse) {

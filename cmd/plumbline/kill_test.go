@@ -64,7 +64,7 @@ func TestKilledAtAnyMoment(t *testing.T) {
 		for _, n := range staff {
 			all.Go(func() {
 				for part := range parts {
-					saved.work(n, fmt.Sprintf("%s in round %d part %d", n.name, round, part), n == victim)
+					saved.work(n, fmt.Sprintf("%s in round r%d part p%d", n.name, round, part), n == victim)
 				}
 			})
 		}
@@ -153,7 +153,7 @@ func (a *acknowledged) work(n *notebook, mark string, dying bool) {
 	var table strings.Builder
 	table.WriteString("name,position,school,class_year\n")
 	for i := range importRows {
-		fmt.Fprintf(&table, "%s row %d,guard,Stone Ferry,2027\n", mark, i)
+		fmt.Fprintf(&table, "%s row w%d,guard,Stone Ferry,2027\n", mark, i)
 	}
 	add(&a.imports, n.killable(table.String(), "import", "prospect", "-", "--source", mark))
 	add(&a.changes, n.change("Wes Tarn", "hometown", mark))

@@ -3,6 +3,8 @@ package importer
 import (
 	"errors"
 	"fmt"
+	"slices"
+	"strings"
 
 	"plumbline/node/measure"
 	"plumbline/node/record"
@@ -46,6 +48,8 @@ type reading struct {
 	problems []Problem
 	// bad holds the registers whose cells are wrong: they aren't missing.
 	bad map[record.Register]bool
+	// stands holds the registers whose cells say what stands there.
+	stands map[record.Register]bool
 	// broken is set when cells can't be told apart, or hold no value that counts.
 	broken bool
 }
@@ -83,12 +87,13 @@ func (b *builder) add(r row) {
 
 // read parses a row's cells.
 func (b *builder) read(r row) *reading {
-	got := &reading{line: r.line, values: map[entry.Kind][]FieldValue{}, about: map[about]string{}, bad: map[record.Register]bool{}}
+	got := &reading{line: r.line, values: map[entry.Kind][]FieldValue{}, about: map[about]string{}, bad: map[record.Register]bool{}, stands: map[record.Register]bool{}}
 	if len(r.cells) > b.width && !blank(r.cells[b.width:]) {
 		got.broken = true
 		got.problems = append(got.problems, b.problem(r.line, "", "", fmt.Sprintf("%d cells, and the header names %d columns; %s", len(r.cells), b.width, b.tooWide())))
 		return got
 	}
+	b.readRecord(got, r)
 	for _, c := range b.columns {
 		if c.index >= len(r.cells) || blank(r.cells[c.index:c.index+1]) {
 			continue
@@ -105,6 +110,10 @@ func (b *builder) read(r row) *reading {
 			got.about[c.about] = cell
 		case c.measure != 0:
 			got.measures = append(got.measures, measured{c, c.measure, cell})
+		case b.stands(got, c, cell):
+			got.stands[c.register] = true
+		case b.layout.saved && b.layout.rows == record.Measurement:
+			got.problems = append(got.problems, b.problem(r.line, c.header, cell, "a table changes no number that is here: add the new one in a row of its own, in a table that names its prospect, and retire this one"))
 		default:
 			v, err := b.parse(c, cell)
 			if err != nil {
@@ -116,6 +125,21 @@ func (b *builder) read(r row) *reading {
 		}
 	}
 	return got
+}
+
+// readRecord reads first which record a row is about.
+func (b *builder) readRecord(got *reading, r row) {
+	for _, c := range b.columns {
+		if c.about == aboutRecord && c.index < len(r.cells) {
+			got.about[aboutRecord] = strings.TrimSpace(r.cells[c.index])
+		}
+	}
+}
+
+// stands reports whether a cell says just what stands there.
+func (b *builder) stands(got *reading, c column, cell string) bool {
+	id := got.record()
+	return id != "" && b.options.Standing != nil && slices.Contains(b.options.Standing(id, c.register), cell)
 }
 
 // parse reads a cell. Most cells of a column say what one above said, so what was

@@ -105,8 +105,12 @@ func (o Options) refuseUnknown(heads, unknown, known []string) error {
 	return o.misplaced(m, "%d columns have no place; map each to a field, or to - to leave it out:%s", len(heads), lines)
 }
 
-// RecordColumn heads the ids of records in a table that was exported.
-const RecordColumn = "record"
+// RecordColumn heads the ids of records in a table that was exported. [AnotherOne] in
+// the place of an id says that the row is none of those that are there already.
+const (
+	RecordColumn = "record"
+	AnotherOne   = "new"
+)
 
 // isExport reports whether a table has the ids that an export writes and no
 // source of its own: its measures were chosen among several then.
@@ -130,7 +134,7 @@ func (o Options) isDerived(name string) bool {
 
 // find places one name. The layout's own parts win over measures.
 func (l layout) find(name string) (column, bool) {
-	if l.saved && fold(name) == RecordColumn {
+	if l.takesIDs() && fold(name) == RecordColumn {
 		return column{about: aboutRecord}, true
 	}
 	if l.long {
@@ -166,7 +170,7 @@ func (l layout) check(o Options, columns []column) error {
 		return slices.ContainsFunc(columns, func(c column) bool { return c.name() == name })
 	}
 	for _, name := range l.needs {
-		if !has(name) {
+		if !has(name) && !(l.takesIDs() && has(RecordColumn)) {
 			return o.misplaced(Misplaced{Missing: []string{name}}, "a column %q is missing; add it, or map the one that holds it", name)
 		}
 	}
@@ -175,7 +179,7 @@ func (l layout) check(o Options, columns []column) error {
 		return o.misplaced(Misplaced{Missing: []string{string(aboutSource)}}, "numbers need their source: add a column source (listed, estimated, verified), or give one for the whole table")
 	}
 	for _, p := range l.parts {
-		if p.kind == record.Prospect && !has("list_id") && !(has("name") && has("school") && has("class_year")) {
+		if p.kind == record.Prospect && !has(RecordColumn) && !has("list_id") && !(has("name") && has("school") && has("class_year")) {
 			missing := slices.DeleteFunc([]string{"name", "school", "class_year"}, has)
 			return o.misplaced(Misplaced{Missing: missing}, "a prospect is known by list_id, or by name, school and class_year; add those columns")
 		}

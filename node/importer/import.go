@@ -24,6 +24,10 @@ type Options struct {
 	// Derived names what is worked out from records, which an export has in columns
 	// beside the fields: such a column that is no field of the table is left out.
 	Derived []string
+	// Standing, unless nil, tells what an export shows of a record's field: all that
+	// stands there. A cell of such a row that says just this is none of its values,
+	// whether or not it could be read.
+	Standing func(recordID string, r record.Register) []string
 	// Source, Timing and Date hold for measurements whose row says nothing else.
 	Source, Timing, Date string
 }
@@ -37,9 +41,15 @@ type Proposal struct {
 	// Mention is set when the table is about other records and only names this
 	// one: it is to be found, and made only if it isn't there.
 	Mention bool
-	// Record is the id of the record, where a row of a saved list gives it.
+	// Record is the id of the record, where the row gives it.
 	Record string
-	Fields []FieldValue
+	// Complete is set if the row says all that a new record is known by.
+	Complete bool
+	// AnotherOne is set if the row says that it is none of those that are there.
+	AnotherOne bool
+	Fields     []FieldValue
+	// Empty are the registers whose cells are empty in a row that gives its record.
+	Empty []record.Register
 	// Line is where the record stands first.
 	Line int
 }
@@ -106,6 +116,7 @@ func Import(r io.Reader, o Options) (*Result, error) {
 	if o.isExport(t) && l.lacks(o, t) {
 		l = savedLayout(o.Kind)
 	}
+	t.unguard()
 	t.own = len(t.header)
 	if err := o.checkDefaults(l, t); err != nil {
 		return nil, err

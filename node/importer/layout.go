@@ -26,6 +26,9 @@ type layout struct {
 	wide, long bool
 	// needs lists the columns without which no row can be read.
 	needs []string
+	// owners are columns that name what a row belongs to, of which an export has none:
+	// it calls that by its title.
+	owners []string
 	// saved tables are lists that were exported: their rows are named by their
 	// records' ids alone, and change records that are there.
 	saved bool
@@ -37,23 +40,29 @@ func savedLayout(kind entry.Kind) layout {
 	return layout{rows: kind, parts: []part{{kind: kind}}, saved: true}
 }
 
-// lacks reports whether a table has none of the columns without which no row can
-// be read.
+// lacks reports whether a table names nothing that its rows belong to.
 func (l layout) lacks(o Options, t *table) bool {
-	return len(l.needs) > 0 && !slices.ContainsFunc(t.header, func(header string) bool {
+	return len(l.owners) > 0 && !slices.ContainsFunc(t.header, func(header string) bool {
 		c, ok := l.find(o.mapped(strings.TrimSpace(header)))
-		return ok && c.kind != l.rows && slices.Contains(l.needs, c.name())
+		return ok && c.kind != l.rows && slices.Contains(l.owners, c.name())
 	})
 }
 
-// shows reports whether a name is that of a field which refers to other records.
+// takesIDs reports whether rows may be named by their records' ids. Of what a scout
+// owns only an export's rows are: elsewhere their owner is who imports.
+func (l layout) takesIDs() bool {
+	return l.saved || l.rows == record.Prospect || l.rows == record.Game
+}
+
+// shows reports whether a name is that of a field which refers to other records, or
+// of one that has many values, of which an export has all in one column.
 func (l layout) shows(name string) bool {
 	k, ok := record.Stored().Kind(l.rows)
 	if !ok || !l.saved {
 		return false
 	}
 	f, err := k.FieldByName(fold(name))
-	return err == nil && f.RefersTo != ""
+	return err == nil && (f.RefersTo != "" || f.IsMap())
 }
 
 // identity are the columns by which a table mentions a prospect.
@@ -69,7 +78,7 @@ var layouts = map[entry.Kind]layout{
 		rows:  record.Measurement,
 		parts: []part{identity},
 		long:  true,
-		needs: []string{"what", "value"},
+		needs: []string{"what", "value"}, owners: []string{"list_id", "school"},
 	},
 	record.Game: {
 		rows:  record.Game,
@@ -84,11 +93,11 @@ var layouts = map[entry.Kind]layout{
 			identity,
 			{record.Look, []string{"mode", "opponent_level", "date"}},
 		},
-		needs: []string{"number", "date", "home", "away"},
+		needs: []string{"number", "date", "home", "away"}, owners: []string{"date", "home", "away"},
 	},
 	record.Evaluation: {
 		rows:  record.Evaluation,
-		parts: []part{{kind: record.Evaluation}, identity},
+		parts: []part{{kind: record.Evaluation}, identity}, owners: []string{"list_id", "school"},
 	},
 }
 

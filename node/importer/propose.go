@@ -12,8 +12,7 @@ import (
 // first.
 func (b *builder) propose(got *reading) []*Proposal {
 	if b.layout.saved {
-		id := strings.TrimSpace(got.about[aboutRecord])
-		return []*Proposal{{Kind: b.layout.rows, NaturalKey: key(id), Record: id, Fields: got.values[b.layout.rows], Line: got.line}}
+		return []*Proposal{b.named(got, &Proposal{Kind: b.layout.rows, Fields: got.values[b.layout.rows], Line: got.line})}
 	}
 	switch b.layout.rows {
 	case record.Game:
@@ -53,8 +52,10 @@ func (b *builder) prospect(got *reading) *Proposal {
 	name, _ := text(fields, "name")
 	school, _ := text(fields, "school")
 	year, _ := text(fields, "class_year")
-	key := prospectKey(listID, name, school, year)
-	return &Proposal{Kind: record.Prospect, NaturalKey: key, Mention: b.layout.rows != record.Prospect, Fields: fields, Line: got.line}
+	return b.named(got, &Proposal{
+		Kind: record.Prospect, NaturalKey: prospectKey(listID, name, school, year), Mention: b.layout.rows != record.Prospect,
+		Complete: listID != "" || name != "" && school != "" && year != "", Fields: fields, Line: got.line,
+	})
 }
 
 // game proposes or mentions the row's game.
@@ -63,7 +64,39 @@ func (b *builder) game(got *reading) *Proposal {
 	date, _ := text(fields, "date")
 	home, _ := text(fields, "home")
 	away, _ := text(fields, "away")
-	return &Proposal{Kind: record.Game, NaturalKey: key(date, home, away), Mention: b.layout.rows != record.Game, Fields: fields, Line: got.line}
+	return b.named(got, &Proposal{
+		Kind: record.Game, NaturalKey: key(date, home, away), Mention: b.layout.rows != record.Game,
+		Complete: date != "" && home != "" && away != "", Fields: fields, Line: got.line,
+	})
+}
+
+// named says of what a row is about which record it is, where the row gives its id.
+// It is known by that and by nothing else: two may have one name.
+func (b *builder) named(got *reading, p *Proposal) *Proposal {
+	if p.Kind != b.layout.rows {
+		return p
+	}
+	p.AnotherOne = got.isAnotherOne()
+	if p.Record = got.record(); p.Record == "" {
+		return p
+	}
+	p.NaturalKey = key(RecordColumn, p.Record)
+	for _, c := range b.columns {
+		if _, full := p.value(c.register); !full && !got.stands[c.register] && c.kind == p.Kind && c.about == "" && c.measure == 0 {
+			p.Empty = append(p.Empty, c.register)
+		}
+	}
+	return p
+}
+
+func (g *reading) isAnotherOne() bool { return fold(g.about[aboutRecord]) == AnotherOne }
+
+// record is the id that the row gives.
+func (g *reading) record() string {
+	if g.isAnotherOne() {
+		return ""
+	}
+	return strings.TrimSpace(g.about[aboutRecord])
 }
 
 func (b *builder) owned(got *reading, kind entry.Kind, key string) *Proposal {

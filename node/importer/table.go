@@ -6,6 +6,7 @@ import (
 	"errors"
 	"io"
 	"path/filepath"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
@@ -148,6 +149,19 @@ func separator(data []byte) rune {
 		}
 	}
 	return best
+}
+
+// unguard takes away the apostrophes that an export has put before texts. The ids of
+// records tell that it is one, also where they are left out.
+func (t *table) unguard() {
+	if !slices.ContainsFunc(t.header, func(h string) bool { return fold(h) == RecordColumn }) {
+		return
+	}
+	for _, r := range t.rows {
+		for i, cell := range r.cells {
+			r.cells[i] = unguarded(cell)
+		}
+	}
 }
 
 func blank(cells []string) bool {

@@ -60,6 +60,9 @@ func (l layout) template() []TemplateColumn {
 		add(string(aboutTiming), "hand or electronic; of all times in the row")
 		add(string(aboutDate), "YYYY-MM-DD; of all numbers in the row")
 	}
+	if l.takesIDs() {
+		add(RecordColumn, "the id of the record, as an export has it; "+AnotherOne+" for one who has the name of another")
+	}
 	return columns
 }
 

@@ -34,7 +34,18 @@ func importFrom(req *v1.ImportRequest) node.ImportRequest {
 	return node.ImportRequest{
 		Kind: req.GetKind(), Data: req.GetData(), File: req.GetFile(), Source: req.GetSource(),
 		Headers: req.GetHeaders(), Defaults: req.GetDefaults(), DryRun: req.GetDryRun(), Partial: req.GetPartial(), Sheet: req.GetSheet(),
+		Namesakes: namesakesFrom(req.GetNamesakes()),
 	}
+}
+
+func namesakesFrom(said v1.Namesakes) node.Namesakes {
+	switch said {
+	case v1.Namesakes_NAMESAKES_MATCH:
+		return node.MatchNamesakes
+	case v1.Namesakes_NAMESAKES_NEW:
+		return node.NewNamesakes
+	}
+	return node.AskAboutNamesakes
 }
 
 func importTo(r node.ImportReport) *v1.ImportResponse {
@@ -42,8 +53,12 @@ func importTo(r node.ImportReport) *v1.ImportResponse {
 		Rows: count(r.Rows), Added: count(r.Added), Changed: count(r.Changed), Unchanged: count(r.Unchanged),
 		Conflicts: count(r.Conflicts), Errors: each(r.Errors, rowErrorTo), DryRun: r.DryRun,
 		Skipped: count(r.Skipped), Remarks: r.Remarks, WrongRows: each(r.WrongRows, tableRowTo),
-		Records: each(r.Records, importedTo),
+		Records: each(r.Records, importedTo), Namesakes: each(r.Namesakes, namesakeTo), NamesakeRows: count(r.NamesakeRows),
 	}
+}
+
+func namesakeTo(s node.Namesake) *v1.Namesake {
+	return &v1.Namesake{Line: count(s.Line), Row: s.Row, Record: s.Record.String(), Standing: s.Standing}
 }
 
 func importedTo(r node.ImportedRecord) *v1.ImportedRecord {

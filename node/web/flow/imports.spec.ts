@@ -122,3 +122,33 @@ test('what is too large, damaged or made to fill the memory is one clear error, 
   const after = await director.run('status', '--json');
   expect(stateOf(after)).toBe(stateOf(before));
 });
+
+test('a row with the name of somebody who is here is asked about, and a saved list comes back as it was', async ({ page }) => {
+  await director.run('add', 'prospect', 'name=Corin Ashby', 'school=Low Ridge', 'class_year=2027', 'position=guard');
+  await page.goto(await director.run('open', '--print'));
+  await page.getByRole('link', { name: 'Import' }).click();
+  const before = stateOf(await director.run('status', '--json'));
+  const table = 'list_id,name,position,school,class_year\n7,Corin Ashby,tackle,Low Ridge,2027\n8,Dell Marrow,edge,Low Ridge,2027\n';
+  await choose(page, 'north.csv', Buffer.from(table));
+  const asks = page.getByRole('region', { name: 'Rows with the name of a prospect who is here' });
+  await expect(asks.getByRole('row', { name: /Corin Ashby, tackle, Low Ridge, 2027/ })).toContainText('Corin Ashby, guard, Low Ridge, 2027');
+  await expect(page.getByRole('button', { name: 'Import the prospects' })).toBeDisabled();
+  await expectReadable(page, 'a row with the name of somebody who is here');
+  expect(stateOf(await director.run('status', '--json'))).toBe(before);
+  await asks.getByRole('button', { name: 'They are the same players' }).click();
+  await expect(page.getByRole('row', { name: /Corin Ashby.*list id — → 7/ })).toBeVisible();
+  await expect(page.getByRole('row', { name: /Dell Marrow.* new prospect/ })).toBeVisible();
+  await expectReadable(page, 'what such rows are');
+  await page.getByRole('button', { name: 'Import the prospects' }).click();
+  await expect(page.getByRole('heading', { name: '✓ Saved' })).toBeVisible();
+  const names = await director.run('export', 'prospect', '--columns', 'name');
+  expect(names.match(/Corin Ashby/g)).toHaveLength(1);
+
+  const saved = stateOf(await director.run('status', '--json'));
+  await choose(page, 'saved.csv', Buffer.from(await director.run('export', 'prospect')));
+  await expect(page.getByRole('heading', { name: /what would change/ })).toBeVisible();
+  await expect(asks).toHaveCount(0);
+  await page.getByRole('button', { name: 'Import the prospects' }).click();
+  await expect(page.getByRole('heading', { name: '✓ Saved' })).toBeVisible();
+  expect(stateOf(await director.run('status', '--json'))).toBe(saved);
+});

@@ -23,6 +23,62 @@ const (
 	_ = protoimpl.EnforceVersion(protoimpl.MaxVersion - 20)
 )
 
+// Namesakes says what becomes of a row that would enter a prospect anew, although
+// one of the same name, and of no other school or class year, is here already.
+type Namesakes int32
+
+const (
+	// Nothing of the table is written, unless partial is set, which leaves such rows
+	// out: the answer lists them.
+	Namesakes_NAMESAKES_UNSPECIFIED Namesakes = 0
+	// The row is about the one who is here. Of a row that fits several it is said
+	// that it is wrong.
+	Namesakes_NAMESAKES_MATCH Namesakes = 1
+	// The row is about another player of that name.
+	Namesakes_NAMESAKES_NEW Namesakes = 2
+)
+
+// Enum value maps for Namesakes.
+var (
+	Namesakes_name = map[int32]string{
+		0: "NAMESAKES_UNSPECIFIED",
+		1: "NAMESAKES_MATCH",
+		2: "NAMESAKES_NEW",
+	}
+	Namesakes_value = map[string]int32{
+		"NAMESAKES_UNSPECIFIED": 0,
+		"NAMESAKES_MATCH":       1,
+		"NAMESAKES_NEW":         2,
+	}
+)
+
+func (x Namesakes) Enum() *Namesakes {
+	p := new(Namesakes)
+	*p = x
+	return p
+}
+
+func (x Namesakes) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (Namesakes) Descriptor() protoreflect.EnumDescriptor {
+	return file_plumbline_v1_ledger_proto_enumTypes[0].Descriptor()
+}
+
+func (Namesakes) Type() protoreflect.EnumType {
+	return &file_plumbline_v1_ledger_proto_enumTypes[0]
+}
+
+func (x Namesakes) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use Namesakes.Descriptor instead.
+func (Namesakes) EnumDescriptor() ([]byte, []int) {
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{0}
+}
+
 type WriteRequest struct {
 	state         protoimpl.MessageState `protogen:"open.v1"`
 	Writes        []*Write               `protobuf:"bytes,1,rep,name=writes,proto3" json:"writes,omitempty"`
@@ -2320,7 +2376,9 @@ type ImportRequest struct {
 	// Write the good rows although there are bad ones.
 	Partial bool `protobuf:"varint,8,opt,name=partial,proto3" json:"partial,omitempty"`
 	// The sheet of a workbook; its first one if empty.
-	Sheet         string `protobuf:"bytes,9,opt,name=sheet,proto3" json:"sheet,omitempty"`
+	Sheet string `protobuf:"bytes,9,opt,name=sheet,proto3" json:"sheet,omitempty"`
+	// What becomes of rows whose prospect has the name of one who is here.
+	Namesakes     Namesakes `protobuf:"varint,10,opt,name=namesakes,proto3,enum=plumbline.v1.Namesakes" json:"namesakes,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -2418,6 +2476,13 @@ func (x *ImportRequest) GetSheet() string {
 	return ""
 }
 
+func (x *ImportRequest) GetNamesakes() Namesakes {
+	if x != nil {
+		return x.Namesakes
+	}
+	return Namesakes_NAMESAKES_UNSPECIFIED
+}
+
 type ImportResponse struct {
 	state     protoimpl.MessageState `protogen:"open.v1"`
 	Rows      uint32                 `protobuf:"varint,1,opt,name=rows,proto3" json:"rows,omitempty"`
@@ -2438,7 +2503,12 @@ type ImportResponse struct {
 	WrongRows []*TableRow `protobuf:"bytes,10,rep,name=wrong_rows,json=wrongRows,proto3" json:"wrong_rows,omitempty"`
 	// What happens to single records, the first of them: those that are there
 	// already before those that are new.
-	Records       []*ImportedRecord `protobuf:"bytes,11,rep,name=records,proto3" json:"records,omitempty"`
+	Records []*ImportedRecord `protobuf:"bytes,11,rep,name=records,proto3" json:"records,omitempty"`
+	// Rows that have the name of a prospect who is here, where the request doesn't say
+	// what becomes of them: the first of them, in the order of the table.
+	Namesakes []*Namesake `protobuf:"bytes,12,rep,name=namesakes,proto3" json:"namesakes,omitempty"`
+	// How many rows that are.
+	NamesakeRows  uint32 `protobuf:"varint,13,opt,name=namesake_rows,json=namesakeRows,proto3" json:"namesake_rows,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -2550,6 +2620,93 @@ func (x *ImportResponse) GetRecords() []*ImportedRecord {
 	return nil
 }
 
+func (x *ImportResponse) GetNamesakes() []*Namesake {
+	if x != nil {
+		return x.Namesakes
+	}
+	return nil
+}
+
+func (x *ImportResponse) GetNamesakeRows() uint32 {
+	if x != nil {
+		return x.NamesakeRows
+	}
+	return 0
+}
+
+// Namesake is a row and a prospect of that name; a row that fits several comes
+// several times.
+type Namesake struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	Line  uint32                 `protobuf:"varint,1,opt,name=line,proto3" json:"line,omitempty"`
+	// What the row says: name, position, school, class year.
+	Row string `protobuf:"bytes,2,opt,name=row,proto3" json:"row,omitempty"`
+	// The id of the prospect who is here.
+	Record string `protobuf:"bytes,3,opt,name=record,proto3" json:"record,omitempty"`
+	// The same of them.
+	Standing      string `protobuf:"bytes,4,opt,name=standing,proto3" json:"standing,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Namesake) Reset() {
+	*x = Namesake{}
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[39]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Namesake) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Namesake) ProtoMessage() {}
+
+func (x *Namesake) ProtoReflect() protoreflect.Message {
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[39]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Namesake.ProtoReflect.Descriptor instead.
+func (*Namesake) Descriptor() ([]byte, []int) {
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{39}
+}
+
+func (x *Namesake) GetLine() uint32 {
+	if x != nil {
+		return x.Line
+	}
+	return 0
+}
+
+func (x *Namesake) GetRow() string {
+	if x != nil {
+		return x.Row
+	}
+	return ""
+}
+
+func (x *Namesake) GetRecord() string {
+	if x != nil {
+		return x.Record
+	}
+	return ""
+}
+
+func (x *Namesake) GetStanding() string {
+	if x != nil {
+		return x.Standing
+	}
+	return ""
+}
+
 // ImportedRecord is what an import makes of one record.
 type ImportedRecord struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -2566,7 +2723,7 @@ type ImportedRecord struct {
 
 func (x *ImportedRecord) Reset() {
 	*x = ImportedRecord{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[39]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[40]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2578,7 +2735,7 @@ func (x *ImportedRecord) String() string {
 func (*ImportedRecord) ProtoMessage() {}
 
 func (x *ImportedRecord) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[39]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[40]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2591,7 +2748,7 @@ func (x *ImportedRecord) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ImportedRecord.ProtoReflect.Descriptor instead.
 func (*ImportedRecord) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{39}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{40}
 }
 
 func (x *ImportedRecord) GetLine() uint32 {
@@ -2644,7 +2801,7 @@ type ImportedField struct {
 
 func (x *ImportedField) Reset() {
 	*x = ImportedField{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[40]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[41]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2656,7 +2813,7 @@ func (x *ImportedField) String() string {
 func (*ImportedField) ProtoMessage() {}
 
 func (x *ImportedField) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[40]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[41]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2669,7 +2826,7 @@ func (x *ImportedField) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ImportedField.ProtoReflect.Descriptor instead.
 func (*ImportedField) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{40}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{41}
 }
 
 func (x *ImportedField) GetName() string {
@@ -2711,7 +2868,7 @@ type TableRow struct {
 
 func (x *TableRow) Reset() {
 	*x = TableRow{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[41]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[42]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2723,7 +2880,7 @@ func (x *TableRow) String() string {
 func (*TableRow) ProtoMessage() {}
 
 func (x *TableRow) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[41]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[42]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2736,7 +2893,7 @@ func (x *TableRow) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TableRow.ProtoReflect.Descriptor instead.
 func (*TableRow) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{41}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{42}
 }
 
 func (x *TableRow) GetLine() uint32 {
@@ -2772,7 +2929,7 @@ type RowError struct {
 
 func (x *RowError) Reset() {
 	*x = RowError{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[42]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[43]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2784,7 +2941,7 @@ func (x *RowError) String() string {
 func (*RowError) ProtoMessage() {}
 
 func (x *RowError) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[42]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[43]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2797,7 +2954,7 @@ func (x *RowError) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RowError.ProtoReflect.Descriptor instead.
 func (*RowError) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{42}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{43}
 }
 
 func (x *RowError) GetFile() string {
@@ -2866,7 +3023,7 @@ type ExportRequest struct {
 
 func (x *ExportRequest) Reset() {
 	*x = ExportRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[43]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[44]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2878,7 +3035,7 @@ func (x *ExportRequest) String() string {
 func (*ExportRequest) ProtoMessage() {}
 
 func (x *ExportRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[43]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[44]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2891,7 +3048,7 @@ func (x *ExportRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ExportRequest.ProtoReflect.Descriptor instead.
 func (*ExportRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{43}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{44}
 }
 
 func (x *ExportRequest) GetKind() string {
@@ -2953,7 +3110,7 @@ type ExportResponse struct {
 
 func (x *ExportResponse) Reset() {
 	*x = ExportResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[44]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[45]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2965,7 +3122,7 @@ func (x *ExportResponse) String() string {
 func (*ExportResponse) ProtoMessage() {}
 
 func (x *ExportResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[44]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[45]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2978,7 +3135,7 @@ func (x *ExportResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ExportResponse.ProtoReflect.Descriptor instead.
 func (*ExportResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{44}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{45}
 }
 
 func (x *ExportResponse) GetData() []byte {
@@ -3004,7 +3161,7 @@ type SetAsideRequest struct {
 
 func (x *SetAsideRequest) Reset() {
 	*x = SetAsideRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[45]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[46]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3016,7 +3173,7 @@ func (x *SetAsideRequest) String() string {
 func (*SetAsideRequest) ProtoMessage() {}
 
 func (x *SetAsideRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[45]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[46]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3029,7 +3186,7 @@ func (x *SetAsideRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SetAsideRequest.ProtoReflect.Descriptor instead.
 func (*SetAsideRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{45}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{46}
 }
 
 func (x *SetAsideRequest) GetLimit() uint32 {
@@ -3052,7 +3209,7 @@ type SetAsideResponse struct {
 
 func (x *SetAsideResponse) Reset() {
 	*x = SetAsideResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[46]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[47]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3064,7 +3221,7 @@ func (x *SetAsideResponse) String() string {
 func (*SetAsideResponse) ProtoMessage() {}
 
 func (x *SetAsideResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[46]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[47]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3077,7 +3234,7 @@ func (x *SetAsideResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SetAsideResponse.ProtoReflect.Descriptor instead.
 func (*SetAsideResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{46}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{47}
 }
 
 func (x *SetAsideResponse) GetRevisions() []*Revision {
@@ -3109,7 +3266,7 @@ type WatchRequest struct {
 
 func (x *WatchRequest) Reset() {
 	*x = WatchRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[47]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[48]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3121,7 +3278,7 @@ func (x *WatchRequest) String() string {
 func (*WatchRequest) ProtoMessage() {}
 
 func (x *WatchRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[47]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[48]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3134,7 +3291,7 @@ func (x *WatchRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchRequest.ProtoReflect.Descriptor instead.
 func (*WatchRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{47}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{48}
 }
 
 type WatchResponse struct {
@@ -3154,7 +3311,7 @@ type WatchResponse struct {
 
 func (x *WatchResponse) Reset() {
 	*x = WatchResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[48]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[49]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3166,7 +3323,7 @@ func (x *WatchResponse) String() string {
 func (*WatchResponse) ProtoMessage() {}
 
 func (x *WatchResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[48]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[49]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3179,7 +3336,7 @@ func (x *WatchResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchResponse.ProtoReflect.Descriptor instead.
 func (*WatchResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{48}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{49}
 }
 
 func (x *WatchResponse) GetEntries() uint32 {
@@ -3225,7 +3382,7 @@ type SchemaRequest struct {
 
 func (x *SchemaRequest) Reset() {
 	*x = SchemaRequest{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[49]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[50]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3237,7 +3394,7 @@ func (x *SchemaRequest) String() string {
 func (*SchemaRequest) ProtoMessage() {}
 
 func (x *SchemaRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[49]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[50]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3250,7 +3407,7 @@ func (x *SchemaRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SchemaRequest.ProtoReflect.Descriptor instead.
 func (*SchemaRequest) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{49}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{50}
 }
 
 type SchemaResponse struct {
@@ -3262,7 +3419,7 @@ type SchemaResponse struct {
 
 func (x *SchemaResponse) Reset() {
 	*x = SchemaResponse{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[50]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[51]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3274,7 +3431,7 @@ func (x *SchemaResponse) String() string {
 func (*SchemaResponse) ProtoMessage() {}
 
 func (x *SchemaResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[50]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[51]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3287,7 +3444,7 @@ func (x *SchemaResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SchemaResponse.ProtoReflect.Descriptor instead.
 func (*SchemaResponse) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{50}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{51}
 }
 
 func (x *SchemaResponse) GetKinds() []*KindInfo {
@@ -3314,7 +3471,7 @@ type KindInfo struct {
 
 func (x *KindInfo) Reset() {
 	*x = KindInfo{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[51]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[52]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3326,7 +3483,7 @@ func (x *KindInfo) String() string {
 func (*KindInfo) ProtoMessage() {}
 
 func (x *KindInfo) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[51]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[52]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3339,7 +3496,7 @@ func (x *KindInfo) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use KindInfo.ProtoReflect.Descriptor instead.
 func (*KindInfo) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{51}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{52}
 }
 
 func (x *KindInfo) GetName() string {
@@ -3412,7 +3569,7 @@ type FieldInfo struct {
 
 func (x *FieldInfo) Reset() {
 	*x = FieldInfo{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[52]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[53]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3424,7 +3581,7 @@ func (x *FieldInfo) String() string {
 func (*FieldInfo) ProtoMessage() {}
 
 func (x *FieldInfo) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[52]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[53]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3437,7 +3594,7 @@ func (x *FieldInfo) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FieldInfo.ProtoReflect.Descriptor instead.
 func (*FieldInfo) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{52}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{53}
 }
 
 func (x *FieldInfo) GetName() string {
@@ -3536,7 +3693,7 @@ type Synonym struct {
 
 func (x *Synonym) Reset() {
 	*x = Synonym{}
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[53]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[54]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3548,7 +3705,7 @@ func (x *Synonym) String() string {
 func (*Synonym) ProtoMessage() {}
 
 func (x *Synonym) ProtoReflect() protoreflect.Message {
-	mi := &file_plumbline_v1_ledger_proto_msgTypes[53]
+	mi := &file_plumbline_v1_ledger_proto_msgTypes[54]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3561,7 +3718,7 @@ func (x *Synonym) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Synonym.ProtoReflect.Descriptor instead.
 func (*Synonym) Descriptor() ([]byte, []int) {
-	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{53}
+	return file_plumbline_v1_ledger_proto_rawDescGZIP(), []int{54}
 }
 
 func (x *Synonym) GetWord() string {
@@ -3734,7 +3891,7 @@ const file_plumbline_v1_ledger_proto_rawDesc = "" +
 	"\vTableColumn\x12\x12\n" +
 	"\x04head\x18\x01 \x01(\tR\x04head\x12\x14\n" +
 	"\x05field\x18\x02 \x01(\tR\x05field\x12\x18\n" +
-	"\asamples\x18\x03 \x03(\tR\asamples\"\xd9\x03\n" +
+	"\asamples\x18\x03 \x03(\tR\asamples\"\x9a\x04\n" +
 	"\rImportRequest\x12\x1b\n" +
 	"\x04kind\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x04kind\x12\x1e\n" +
 	"\x04data\x18\x02 \x01(\fB\n" +
@@ -3745,13 +3902,15 @@ const file_plumbline_v1_ledger_proto_rawDesc = "" +
 	"\bdefaults\x18\x06 \x03(\v2).plumbline.v1.ImportRequest.DefaultsEntryR\bdefaults\x12\x17\n" +
 	"\adry_run\x18\a \x01(\bR\x06dryRun\x12\x18\n" +
 	"\apartial\x18\b \x01(\bR\apartial\x12\x1e\n" +
-	"\x05sheet\x18\t \x01(\tB\b\xbaH\x05r\x03\x18\xc8\x01R\x05sheet\x1a:\n" +
+	"\x05sheet\x18\t \x01(\tB\b\xbaH\x05r\x03\x18\xc8\x01R\x05sheet\x12?\n" +
+	"\tnamesakes\x18\n" +
+	" \x01(\x0e2\x17.plumbline.v1.NamesakesB\b\xbaH\x05\x82\x01\x02\x10\x01R\tnamesakes\x1a:\n" +
 	"\fHeadersEntry\x12\x10\n" +
 	"\x03key\x18\x01 \x01(\tR\x03key\x12\x14\n" +
 	"\x05value\x18\x02 \x01(\tR\x05value:\x028\x01\x1a;\n" +
 	"\rDefaultsEntry\x12\x10\n" +
 	"\x03key\x18\x01 \x01(\tR\x03key\x12\x14\n" +
-	"\x05value\x18\x02 \x01(\tR\x05value:\x028\x01\"\xfc\x02\n" +
+	"\x05value\x18\x02 \x01(\tR\x05value:\x028\x01\"\xd7\x03\n" +
 	"\x0eImportResponse\x12\x12\n" +
 	"\x04rows\x18\x01 \x01(\rR\x04rows\x12\x14\n" +
 	"\x05added\x18\x02 \x01(\rR\x05added\x12\x18\n" +
@@ -3765,7 +3924,14 @@ const file_plumbline_v1_ledger_proto_rawDesc = "" +
 	"\n" +
 	"wrong_rows\x18\n" +
 	" \x03(\v2\x16.plumbline.v1.TableRowR\twrongRows\x126\n" +
-	"\arecords\x18\v \x03(\v2\x1c.plumbline.v1.ImportedRecordR\arecords\"\x99\x01\n" +
+	"\arecords\x18\v \x03(\v2\x1c.plumbline.v1.ImportedRecordR\arecords\x124\n" +
+	"\tnamesakes\x18\f \x03(\v2\x16.plumbline.v1.NamesakeR\tnamesakes\x12#\n" +
+	"\rnamesake_rows\x18\r \x01(\rR\fnamesakeRows\"d\n" +
+	"\bNamesake\x12\x12\n" +
+	"\x04line\x18\x01 \x01(\rR\x04line\x12\x10\n" +
+	"\x03row\x18\x02 \x01(\tR\x03row\x12\x16\n" +
+	"\x06record\x18\x03 \x01(\tR\x06record\x12\x1a\n" +
+	"\bstanding\x18\x04 \x01(\tR\bstanding\"\x99\x01\n" +
 	"\x0eImportedRecord\x12\x12\n" +
 	"\x04line\x18\x01 \x01(\rR\x04line\x12\x12\n" +
 	"\x04kind\x18\x02 \x01(\tR\x04kind\x12\x14\n" +
@@ -3839,7 +4005,11 @@ const file_plumbline_v1_ledger_proto_rawDesc = "" +
 	"\bkeyed_by\x18\f \x01(\tR\akeyedBy\"7\n" +
 	"\aSynonym\x12\x12\n" +
 	"\x04word\x18\x01 \x01(\tR\x04word\x12\x18\n" +
-	"\achoices\x18\x02 \x03(\tR\achoices2\x9b\n" +
+	"\achoices\x18\x02 \x03(\tR\achoices*N\n" +
+	"\tNamesakes\x12\x19\n" +
+	"\x15NAMESAKES_UNSPECIFIED\x10\x00\x12\x13\n" +
+	"\x0fNAMESAKES_MATCH\x10\x01\x12\x11\n" +
+	"\rNAMESAKES_NEW\x10\x022\x9b\n" +
 	"\n" +
 	"\rLedgerService\x12@\n" +
 	"\x05Write\x12\x1a.plumbline.v1.WriteRequest\x1a\x1b.plumbline.v1.WriteResponse\x12@\n" +
@@ -3875,157 +4045,162 @@ func file_plumbline_v1_ledger_proto_rawDescGZIP() []byte {
 	return file_plumbline_v1_ledger_proto_rawDescData
 }
 
-var file_plumbline_v1_ledger_proto_msgTypes = make([]protoimpl.MessageInfo, 56)
+var file_plumbline_v1_ledger_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
+var file_plumbline_v1_ledger_proto_msgTypes = make([]protoimpl.MessageInfo, 57)
 var file_plumbline_v1_ledger_proto_goTypes = []any{
-	(*WriteRequest)(nil),      // 0: plumbline.v1.WriteRequest
-	(*Write)(nil),             // 1: plumbline.v1.Write
-	(*Set)(nil),               // 2: plumbline.v1.Set
-	(*WriteResponse)(nil),     // 3: plumbline.v1.WriteResponse
-	(*CheckRequest)(nil),      // 4: plumbline.v1.CheckRequest
-	(*CheckResponse)(nil),     // 5: plumbline.v1.CheckResponse
-	(*Checked)(nil),           // 6: plumbline.v1.Checked
-	(*GetRequest)(nil),        // 7: plumbline.v1.GetRequest
-	(*GetResponse)(nil),       // 8: plumbline.v1.GetResponse
-	(*Unread)(nil),            // 9: plumbline.v1.Unread
-	(*ListRequest)(nil),       // 10: plumbline.v1.ListRequest
-	(*ListResponse)(nil),      // 11: plumbline.v1.ListResponse
-	(*Row)(nil),               // 12: plumbline.v1.Row
-	(*HistoryRequest)(nil),    // 13: plumbline.v1.HistoryRequest
-	(*HistoryResponse)(nil),   // 14: plumbline.v1.HistoryResponse
-	(*ConflictsRequest)(nil),  // 15: plumbline.v1.ConflictsRequest
-	(*ConflictsResponse)(nil), // 16: plumbline.v1.ConflictsResponse
-	(*Conflict)(nil),          // 17: plumbline.v1.Conflict
-	(*SettleRequest)(nil),     // 18: plumbline.v1.SettleRequest
-	(*SettleResponse)(nil),    // 19: plumbline.v1.SettleResponse
-	(*MergeRequest)(nil),      // 20: plumbline.v1.MergeRequest
-	(*MergeResponse)(nil),     // 21: plumbline.v1.MergeResponse
-	(*MergedPart)(nil),        // 22: plumbline.v1.MergedPart
-	(*FileRequest)(nil),       // 23: plumbline.v1.FileRequest
-	(*FileResponse)(nil),      // 24: plumbline.v1.FileResponse
-	(*RetireRequest)(nil),     // 25: plumbline.v1.RetireRequest
-	(*RetireResponse)(nil),    // 26: plumbline.v1.RetireResponse
-	(*KeepRequest)(nil),       // 27: plumbline.v1.KeepRequest
-	(*KeepResponse)(nil),      // 28: plumbline.v1.KeepResponse
-	(*SameRequest)(nil),       // 29: plumbline.v1.SameRequest
-	(*SameResponse)(nil),      // 30: plumbline.v1.SameResponse
-	(*DoublesRequest)(nil),    // 31: plumbline.v1.DoublesRequest
-	(*DoublesResponse)(nil),   // 32: plumbline.v1.DoublesResponse
-	(*Double)(nil),            // 33: plumbline.v1.Double
-	(*OutlineRequest)(nil),    // 34: plumbline.v1.OutlineRequest
-	(*OutlineResponse)(nil),   // 35: plumbline.v1.OutlineResponse
-	(*TableColumn)(nil),       // 36: plumbline.v1.TableColumn
-	(*ImportRequest)(nil),     // 37: plumbline.v1.ImportRequest
-	(*ImportResponse)(nil),    // 38: plumbline.v1.ImportResponse
-	(*ImportedRecord)(nil),    // 39: plumbline.v1.ImportedRecord
-	(*ImportedField)(nil),     // 40: plumbline.v1.ImportedField
-	(*TableRow)(nil),          // 41: plumbline.v1.TableRow
-	(*RowError)(nil),          // 42: plumbline.v1.RowError
-	(*ExportRequest)(nil),     // 43: plumbline.v1.ExportRequest
-	(*ExportResponse)(nil),    // 44: plumbline.v1.ExportResponse
-	(*SetAsideRequest)(nil),   // 45: plumbline.v1.SetAsideRequest
-	(*SetAsideResponse)(nil),  // 46: plumbline.v1.SetAsideResponse
-	(*WatchRequest)(nil),      // 47: plumbline.v1.WatchRequest
-	(*WatchResponse)(nil),     // 48: plumbline.v1.WatchResponse
-	(*SchemaRequest)(nil),     // 49: plumbline.v1.SchemaRequest
-	(*SchemaResponse)(nil),    // 50: plumbline.v1.SchemaResponse
-	(*KindInfo)(nil),          // 51: plumbline.v1.KindInfo
-	(*FieldInfo)(nil),         // 52: plumbline.v1.FieldInfo
-	(*Synonym)(nil),           // 53: plumbline.v1.Synonym
-	nil,                       // 54: plumbline.v1.ImportRequest.HeadersEntry
-	nil,                       // 55: plumbline.v1.ImportRequest.DefaultsEntry
-	(*structpb.Value)(nil),    // 56: google.protobuf.Value
-	(*Record)(nil),            // 57: plumbline.v1.Record
-	(*structpb.Struct)(nil),   // 58: google.protobuf.Struct
-	(*Revision)(nil),          // 59: plumbline.v1.Revision
-	(*Field)(nil),             // 60: plumbline.v1.Field
-	(*Value)(nil),             // 61: plumbline.v1.Value
+	(Namesakes)(0),            // 0: plumbline.v1.Namesakes
+	(*WriteRequest)(nil),      // 1: plumbline.v1.WriteRequest
+	(*Write)(nil),             // 2: plumbline.v1.Write
+	(*Set)(nil),               // 3: plumbline.v1.Set
+	(*WriteResponse)(nil),     // 4: plumbline.v1.WriteResponse
+	(*CheckRequest)(nil),      // 5: plumbline.v1.CheckRequest
+	(*CheckResponse)(nil),     // 6: plumbline.v1.CheckResponse
+	(*Checked)(nil),           // 7: plumbline.v1.Checked
+	(*GetRequest)(nil),        // 8: plumbline.v1.GetRequest
+	(*GetResponse)(nil),       // 9: plumbline.v1.GetResponse
+	(*Unread)(nil),            // 10: plumbline.v1.Unread
+	(*ListRequest)(nil),       // 11: plumbline.v1.ListRequest
+	(*ListResponse)(nil),      // 12: plumbline.v1.ListResponse
+	(*Row)(nil),               // 13: plumbline.v1.Row
+	(*HistoryRequest)(nil),    // 14: plumbline.v1.HistoryRequest
+	(*HistoryResponse)(nil),   // 15: plumbline.v1.HistoryResponse
+	(*ConflictsRequest)(nil),  // 16: plumbline.v1.ConflictsRequest
+	(*ConflictsResponse)(nil), // 17: plumbline.v1.ConflictsResponse
+	(*Conflict)(nil),          // 18: plumbline.v1.Conflict
+	(*SettleRequest)(nil),     // 19: plumbline.v1.SettleRequest
+	(*SettleResponse)(nil),    // 20: plumbline.v1.SettleResponse
+	(*MergeRequest)(nil),      // 21: plumbline.v1.MergeRequest
+	(*MergeResponse)(nil),     // 22: plumbline.v1.MergeResponse
+	(*MergedPart)(nil),        // 23: plumbline.v1.MergedPart
+	(*FileRequest)(nil),       // 24: plumbline.v1.FileRequest
+	(*FileResponse)(nil),      // 25: plumbline.v1.FileResponse
+	(*RetireRequest)(nil),     // 26: plumbline.v1.RetireRequest
+	(*RetireResponse)(nil),    // 27: plumbline.v1.RetireResponse
+	(*KeepRequest)(nil),       // 28: plumbline.v1.KeepRequest
+	(*KeepResponse)(nil),      // 29: plumbline.v1.KeepResponse
+	(*SameRequest)(nil),       // 30: plumbline.v1.SameRequest
+	(*SameResponse)(nil),      // 31: plumbline.v1.SameResponse
+	(*DoublesRequest)(nil),    // 32: plumbline.v1.DoublesRequest
+	(*DoublesResponse)(nil),   // 33: plumbline.v1.DoublesResponse
+	(*Double)(nil),            // 34: plumbline.v1.Double
+	(*OutlineRequest)(nil),    // 35: plumbline.v1.OutlineRequest
+	(*OutlineResponse)(nil),   // 36: plumbline.v1.OutlineResponse
+	(*TableColumn)(nil),       // 37: plumbline.v1.TableColumn
+	(*ImportRequest)(nil),     // 38: plumbline.v1.ImportRequest
+	(*ImportResponse)(nil),    // 39: plumbline.v1.ImportResponse
+	(*Namesake)(nil),          // 40: plumbline.v1.Namesake
+	(*ImportedRecord)(nil),    // 41: plumbline.v1.ImportedRecord
+	(*ImportedField)(nil),     // 42: plumbline.v1.ImportedField
+	(*TableRow)(nil),          // 43: plumbline.v1.TableRow
+	(*RowError)(nil),          // 44: plumbline.v1.RowError
+	(*ExportRequest)(nil),     // 45: plumbline.v1.ExportRequest
+	(*ExportResponse)(nil),    // 46: plumbline.v1.ExportResponse
+	(*SetAsideRequest)(nil),   // 47: plumbline.v1.SetAsideRequest
+	(*SetAsideResponse)(nil),  // 48: plumbline.v1.SetAsideResponse
+	(*WatchRequest)(nil),      // 49: plumbline.v1.WatchRequest
+	(*WatchResponse)(nil),     // 50: plumbline.v1.WatchResponse
+	(*SchemaRequest)(nil),     // 51: plumbline.v1.SchemaRequest
+	(*SchemaResponse)(nil),    // 52: plumbline.v1.SchemaResponse
+	(*KindInfo)(nil),          // 53: plumbline.v1.KindInfo
+	(*FieldInfo)(nil),         // 54: plumbline.v1.FieldInfo
+	(*Synonym)(nil),           // 55: plumbline.v1.Synonym
+	nil,                       // 56: plumbline.v1.ImportRequest.HeadersEntry
+	nil,                       // 57: plumbline.v1.ImportRequest.DefaultsEntry
+	(*structpb.Value)(nil),    // 58: google.protobuf.Value
+	(*Record)(nil),            // 59: plumbline.v1.Record
+	(*structpb.Struct)(nil),   // 60: google.protobuf.Struct
+	(*Revision)(nil),          // 61: plumbline.v1.Revision
+	(*Field)(nil),             // 62: plumbline.v1.Field
+	(*Value)(nil),             // 63: plumbline.v1.Value
 }
 var file_plumbline_v1_ledger_proto_depIdxs = []int32{
-	1,  // 0: plumbline.v1.WriteRequest.writes:type_name -> plumbline.v1.Write
-	2,  // 1: plumbline.v1.Write.sets:type_name -> plumbline.v1.Set
-	56, // 2: plumbline.v1.Set.json:type_name -> google.protobuf.Value
-	1,  // 3: plumbline.v1.CheckRequest.write:type_name -> plumbline.v1.Write
-	6,  // 4: plumbline.v1.CheckResponse.fields:type_name -> plumbline.v1.Checked
-	57, // 5: plumbline.v1.GetResponse.record:type_name -> plumbline.v1.Record
-	57, // 6: plumbline.v1.GetResponse.related:type_name -> plumbline.v1.Record
-	58, // 7: plumbline.v1.GetResponse.summary:type_name -> google.protobuf.Struct
-	9,  // 8: plumbline.v1.GetResponse.arrived:type_name -> plumbline.v1.Unread
-	59, // 9: plumbline.v1.Unread.revisions:type_name -> plumbline.v1.Revision
-	12, // 10: plumbline.v1.ListResponse.rows:type_name -> plumbline.v1.Row
-	56, // 11: plumbline.v1.Row.cells:type_name -> google.protobuf.Value
-	59, // 12: plumbline.v1.HistoryResponse.revisions:type_name -> plumbline.v1.Revision
-	17, // 13: plumbline.v1.ConflictsResponse.conflicts:type_name -> plumbline.v1.Conflict
-	60, // 14: plumbline.v1.Conflict.field:type_name -> plumbline.v1.Field
-	61, // 15: plumbline.v1.Conflict.ancestor:type_name -> plumbline.v1.Value
-	61, // 16: plumbline.v1.Conflict.said:type_name -> plumbline.v1.Value
-	9,  // 17: plumbline.v1.Conflict.unread:type_name -> plumbline.v1.Unread
-	56, // 18: plumbline.v1.SettleRequest.json:type_name -> google.protobuf.Value
-	57, // 19: plumbline.v1.SettleResponse.record:type_name -> plumbline.v1.Record
-	22, // 20: plumbline.v1.MergeResponse.parts:type_name -> plumbline.v1.MergedPart
-	57, // 21: plumbline.v1.FileResponse.record:type_name -> plumbline.v1.Record
-	57, // 22: plumbline.v1.RetireResponse.record:type_name -> plumbline.v1.Record
-	9,  // 23: plumbline.v1.RetireResponse.unread:type_name -> plumbline.v1.Unread
-	57, // 24: plumbline.v1.KeepResponse.record:type_name -> plumbline.v1.Record
-	57, // 25: plumbline.v1.SameResponse.record:type_name -> plumbline.v1.Record
-	61, // 26: plumbline.v1.SameResponse.said:type_name -> plumbline.v1.Value
-	33, // 27: plumbline.v1.DoublesResponse.doubles:type_name -> plumbline.v1.Double
-	57, // 28: plumbline.v1.Double.first:type_name -> plumbline.v1.Record
-	57, // 29: plumbline.v1.Double.second:type_name -> plumbline.v1.Record
-	36, // 30: plumbline.v1.OutlineResponse.columns:type_name -> plumbline.v1.TableColumn
-	54, // 31: plumbline.v1.ImportRequest.headers:type_name -> plumbline.v1.ImportRequest.HeadersEntry
-	55, // 32: plumbline.v1.ImportRequest.defaults:type_name -> plumbline.v1.ImportRequest.DefaultsEntry
-	42, // 33: plumbline.v1.ImportResponse.errors:type_name -> plumbline.v1.RowError
-	41, // 34: plumbline.v1.ImportResponse.wrong_rows:type_name -> plumbline.v1.TableRow
-	39, // 35: plumbline.v1.ImportResponse.records:type_name -> plumbline.v1.ImportedRecord
-	40, // 36: plumbline.v1.ImportedRecord.fields:type_name -> plumbline.v1.ImportedField
-	59, // 37: plumbline.v1.SetAsideResponse.revisions:type_name -> plumbline.v1.Revision
-	51, // 38: plumbline.v1.SchemaResponse.kinds:type_name -> plumbline.v1.KindInfo
-	52, // 39: plumbline.v1.KindInfo.fields:type_name -> plumbline.v1.FieldInfo
-	52, // 40: plumbline.v1.KindInfo.figures:type_name -> plumbline.v1.FieldInfo
-	53, // 41: plumbline.v1.FieldInfo.synonyms:type_name -> plumbline.v1.Synonym
-	0,  // 42: plumbline.v1.LedgerService.Write:input_type -> plumbline.v1.WriteRequest
-	4,  // 43: plumbline.v1.LedgerService.Check:input_type -> plumbline.v1.CheckRequest
-	7,  // 44: plumbline.v1.LedgerService.Get:input_type -> plumbline.v1.GetRequest
-	10, // 45: plumbline.v1.LedgerService.List:input_type -> plumbline.v1.ListRequest
-	13, // 46: plumbline.v1.LedgerService.History:input_type -> plumbline.v1.HistoryRequest
-	15, // 47: plumbline.v1.LedgerService.Conflicts:input_type -> plumbline.v1.ConflictsRequest
-	18, // 48: plumbline.v1.LedgerService.Settle:input_type -> plumbline.v1.SettleRequest
-	20, // 49: plumbline.v1.LedgerService.Merge:input_type -> plumbline.v1.MergeRequest
-	23, // 50: plumbline.v1.LedgerService.File:input_type -> plumbline.v1.FileRequest
-	25, // 51: plumbline.v1.LedgerService.Retire:input_type -> plumbline.v1.RetireRequest
-	27, // 52: plumbline.v1.LedgerService.Keep:input_type -> plumbline.v1.KeepRequest
-	29, // 53: plumbline.v1.LedgerService.Same:input_type -> plumbline.v1.SameRequest
-	31, // 54: plumbline.v1.LedgerService.Doubles:input_type -> plumbline.v1.DoublesRequest
-	34, // 55: plumbline.v1.LedgerService.Outline:input_type -> plumbline.v1.OutlineRequest
-	37, // 56: plumbline.v1.LedgerService.Import:input_type -> plumbline.v1.ImportRequest
-	43, // 57: plumbline.v1.LedgerService.Export:input_type -> plumbline.v1.ExportRequest
-	45, // 58: plumbline.v1.LedgerService.SetAside:input_type -> plumbline.v1.SetAsideRequest
-	47, // 59: plumbline.v1.LedgerService.Watch:input_type -> plumbline.v1.WatchRequest
-	49, // 60: plumbline.v1.LedgerService.Schema:input_type -> plumbline.v1.SchemaRequest
-	3,  // 61: plumbline.v1.LedgerService.Write:output_type -> plumbline.v1.WriteResponse
-	5,  // 62: plumbline.v1.LedgerService.Check:output_type -> plumbline.v1.CheckResponse
-	8,  // 63: plumbline.v1.LedgerService.Get:output_type -> plumbline.v1.GetResponse
-	11, // 64: plumbline.v1.LedgerService.List:output_type -> plumbline.v1.ListResponse
-	14, // 65: plumbline.v1.LedgerService.History:output_type -> plumbline.v1.HistoryResponse
-	16, // 66: plumbline.v1.LedgerService.Conflicts:output_type -> plumbline.v1.ConflictsResponse
-	19, // 67: plumbline.v1.LedgerService.Settle:output_type -> plumbline.v1.SettleResponse
-	21, // 68: plumbline.v1.LedgerService.Merge:output_type -> plumbline.v1.MergeResponse
-	24, // 69: plumbline.v1.LedgerService.File:output_type -> plumbline.v1.FileResponse
-	26, // 70: plumbline.v1.LedgerService.Retire:output_type -> plumbline.v1.RetireResponse
-	28, // 71: plumbline.v1.LedgerService.Keep:output_type -> plumbline.v1.KeepResponse
-	30, // 72: plumbline.v1.LedgerService.Same:output_type -> plumbline.v1.SameResponse
-	32, // 73: plumbline.v1.LedgerService.Doubles:output_type -> plumbline.v1.DoublesResponse
-	35, // 74: plumbline.v1.LedgerService.Outline:output_type -> plumbline.v1.OutlineResponse
-	38, // 75: plumbline.v1.LedgerService.Import:output_type -> plumbline.v1.ImportResponse
-	44, // 76: plumbline.v1.LedgerService.Export:output_type -> plumbline.v1.ExportResponse
-	46, // 77: plumbline.v1.LedgerService.SetAside:output_type -> plumbline.v1.SetAsideResponse
-	48, // 78: plumbline.v1.LedgerService.Watch:output_type -> plumbline.v1.WatchResponse
-	50, // 79: plumbline.v1.LedgerService.Schema:output_type -> plumbline.v1.SchemaResponse
-	61, // [61:80] is the sub-list for method output_type
-	42, // [42:61] is the sub-list for method input_type
-	42, // [42:42] is the sub-list for extension type_name
-	42, // [42:42] is the sub-list for extension extendee
-	0,  // [0:42] is the sub-list for field type_name
+	2,  // 0: plumbline.v1.WriteRequest.writes:type_name -> plumbline.v1.Write
+	3,  // 1: plumbline.v1.Write.sets:type_name -> plumbline.v1.Set
+	58, // 2: plumbline.v1.Set.json:type_name -> google.protobuf.Value
+	2,  // 3: plumbline.v1.CheckRequest.write:type_name -> plumbline.v1.Write
+	7,  // 4: plumbline.v1.CheckResponse.fields:type_name -> plumbline.v1.Checked
+	59, // 5: plumbline.v1.GetResponse.record:type_name -> plumbline.v1.Record
+	59, // 6: plumbline.v1.GetResponse.related:type_name -> plumbline.v1.Record
+	60, // 7: plumbline.v1.GetResponse.summary:type_name -> google.protobuf.Struct
+	10, // 8: plumbline.v1.GetResponse.arrived:type_name -> plumbline.v1.Unread
+	61, // 9: plumbline.v1.Unread.revisions:type_name -> plumbline.v1.Revision
+	13, // 10: plumbline.v1.ListResponse.rows:type_name -> plumbline.v1.Row
+	58, // 11: plumbline.v1.Row.cells:type_name -> google.protobuf.Value
+	61, // 12: plumbline.v1.HistoryResponse.revisions:type_name -> plumbline.v1.Revision
+	18, // 13: plumbline.v1.ConflictsResponse.conflicts:type_name -> plumbline.v1.Conflict
+	62, // 14: plumbline.v1.Conflict.field:type_name -> plumbline.v1.Field
+	63, // 15: plumbline.v1.Conflict.ancestor:type_name -> plumbline.v1.Value
+	63, // 16: plumbline.v1.Conflict.said:type_name -> plumbline.v1.Value
+	10, // 17: plumbline.v1.Conflict.unread:type_name -> plumbline.v1.Unread
+	58, // 18: plumbline.v1.SettleRequest.json:type_name -> google.protobuf.Value
+	59, // 19: plumbline.v1.SettleResponse.record:type_name -> plumbline.v1.Record
+	23, // 20: plumbline.v1.MergeResponse.parts:type_name -> plumbline.v1.MergedPart
+	59, // 21: plumbline.v1.FileResponse.record:type_name -> plumbline.v1.Record
+	59, // 22: plumbline.v1.RetireResponse.record:type_name -> plumbline.v1.Record
+	10, // 23: plumbline.v1.RetireResponse.unread:type_name -> plumbline.v1.Unread
+	59, // 24: plumbline.v1.KeepResponse.record:type_name -> plumbline.v1.Record
+	59, // 25: plumbline.v1.SameResponse.record:type_name -> plumbline.v1.Record
+	63, // 26: plumbline.v1.SameResponse.said:type_name -> plumbline.v1.Value
+	34, // 27: plumbline.v1.DoublesResponse.doubles:type_name -> plumbline.v1.Double
+	59, // 28: plumbline.v1.Double.first:type_name -> plumbline.v1.Record
+	59, // 29: plumbline.v1.Double.second:type_name -> plumbline.v1.Record
+	37, // 30: plumbline.v1.OutlineResponse.columns:type_name -> plumbline.v1.TableColumn
+	56, // 31: plumbline.v1.ImportRequest.headers:type_name -> plumbline.v1.ImportRequest.HeadersEntry
+	57, // 32: plumbline.v1.ImportRequest.defaults:type_name -> plumbline.v1.ImportRequest.DefaultsEntry
+	0,  // 33: plumbline.v1.ImportRequest.namesakes:type_name -> plumbline.v1.Namesakes
+	44, // 34: plumbline.v1.ImportResponse.errors:type_name -> plumbline.v1.RowError
+	43, // 35: plumbline.v1.ImportResponse.wrong_rows:type_name -> plumbline.v1.TableRow
+	41, // 36: plumbline.v1.ImportResponse.records:type_name -> plumbline.v1.ImportedRecord
+	40, // 37: plumbline.v1.ImportResponse.namesakes:type_name -> plumbline.v1.Namesake
+	42, // 38: plumbline.v1.ImportedRecord.fields:type_name -> plumbline.v1.ImportedField
+	61, // 39: plumbline.v1.SetAsideResponse.revisions:type_name -> plumbline.v1.Revision
+	53, // 40: plumbline.v1.SchemaResponse.kinds:type_name -> plumbline.v1.KindInfo
+	54, // 41: plumbline.v1.KindInfo.fields:type_name -> plumbline.v1.FieldInfo
+	54, // 42: plumbline.v1.KindInfo.figures:type_name -> plumbline.v1.FieldInfo
+	55, // 43: plumbline.v1.FieldInfo.synonyms:type_name -> plumbline.v1.Synonym
+	1,  // 44: plumbline.v1.LedgerService.Write:input_type -> plumbline.v1.WriteRequest
+	5,  // 45: plumbline.v1.LedgerService.Check:input_type -> plumbline.v1.CheckRequest
+	8,  // 46: plumbline.v1.LedgerService.Get:input_type -> plumbline.v1.GetRequest
+	11, // 47: plumbline.v1.LedgerService.List:input_type -> plumbline.v1.ListRequest
+	14, // 48: plumbline.v1.LedgerService.History:input_type -> plumbline.v1.HistoryRequest
+	16, // 49: plumbline.v1.LedgerService.Conflicts:input_type -> plumbline.v1.ConflictsRequest
+	19, // 50: plumbline.v1.LedgerService.Settle:input_type -> plumbline.v1.SettleRequest
+	21, // 51: plumbline.v1.LedgerService.Merge:input_type -> plumbline.v1.MergeRequest
+	24, // 52: plumbline.v1.LedgerService.File:input_type -> plumbline.v1.FileRequest
+	26, // 53: plumbline.v1.LedgerService.Retire:input_type -> plumbline.v1.RetireRequest
+	28, // 54: plumbline.v1.LedgerService.Keep:input_type -> plumbline.v1.KeepRequest
+	30, // 55: plumbline.v1.LedgerService.Same:input_type -> plumbline.v1.SameRequest
+	32, // 56: plumbline.v1.LedgerService.Doubles:input_type -> plumbline.v1.DoublesRequest
+	35, // 57: plumbline.v1.LedgerService.Outline:input_type -> plumbline.v1.OutlineRequest
+	38, // 58: plumbline.v1.LedgerService.Import:input_type -> plumbline.v1.ImportRequest
+	45, // 59: plumbline.v1.LedgerService.Export:input_type -> plumbline.v1.ExportRequest
+	47, // 60: plumbline.v1.LedgerService.SetAside:input_type -> plumbline.v1.SetAsideRequest
+	49, // 61: plumbline.v1.LedgerService.Watch:input_type -> plumbline.v1.WatchRequest
+	51, // 62: plumbline.v1.LedgerService.Schema:input_type -> plumbline.v1.SchemaRequest
+	4,  // 63: plumbline.v1.LedgerService.Write:output_type -> plumbline.v1.WriteResponse
+	6,  // 64: plumbline.v1.LedgerService.Check:output_type -> plumbline.v1.CheckResponse
+	9,  // 65: plumbline.v1.LedgerService.Get:output_type -> plumbline.v1.GetResponse
+	12, // 66: plumbline.v1.LedgerService.List:output_type -> plumbline.v1.ListResponse
+	15, // 67: plumbline.v1.LedgerService.History:output_type -> plumbline.v1.HistoryResponse
+	17, // 68: plumbline.v1.LedgerService.Conflicts:output_type -> plumbline.v1.ConflictsResponse
+	20, // 69: plumbline.v1.LedgerService.Settle:output_type -> plumbline.v1.SettleResponse
+	22, // 70: plumbline.v1.LedgerService.Merge:output_type -> plumbline.v1.MergeResponse
+	25, // 71: plumbline.v1.LedgerService.File:output_type -> plumbline.v1.FileResponse
+	27, // 72: plumbline.v1.LedgerService.Retire:output_type -> plumbline.v1.RetireResponse
+	29, // 73: plumbline.v1.LedgerService.Keep:output_type -> plumbline.v1.KeepResponse
+	31, // 74: plumbline.v1.LedgerService.Same:output_type -> plumbline.v1.SameResponse
+	33, // 75: plumbline.v1.LedgerService.Doubles:output_type -> plumbline.v1.DoublesResponse
+	36, // 76: plumbline.v1.LedgerService.Outline:output_type -> plumbline.v1.OutlineResponse
+	39, // 77: plumbline.v1.LedgerService.Import:output_type -> plumbline.v1.ImportResponse
+	46, // 78: plumbline.v1.LedgerService.Export:output_type -> plumbline.v1.ExportResponse
+	48, // 79: plumbline.v1.LedgerService.SetAside:output_type -> plumbline.v1.SetAsideResponse
+	50, // 80: plumbline.v1.LedgerService.Watch:output_type -> plumbline.v1.WatchResponse
+	52, // 81: plumbline.v1.LedgerService.Schema:output_type -> plumbline.v1.SchemaResponse
+	63, // [63:82] is the sub-list for method output_type
+	44, // [44:63] is the sub-list for method input_type
+	44, // [44:44] is the sub-list for extension type_name
+	44, // [44:44] is the sub-list for extension extendee
+	0,  // [0:44] is the sub-list for field type_name
 }
 
 func init() { file_plumbline_v1_ledger_proto_init() }
@@ -4040,13 +4215,14 @@ func file_plumbline_v1_ledger_proto_init() {
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_plumbline_v1_ledger_proto_rawDesc), len(file_plumbline_v1_ledger_proto_rawDesc)),
-			NumEnums:      0,
-			NumMessages:   56,
+			NumEnums:      1,
+			NumMessages:   57,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
 		GoTypes:           file_plumbline_v1_ledger_proto_goTypes,
 		DependencyIndexes: file_plumbline_v1_ledger_proto_depIdxs,
+		EnumInfos:         file_plumbline_v1_ledger_proto_enumTypes,
 		MessageInfos:      file_plumbline_v1_ledger_proto_msgTypes,
 	}.Build()
 	File_plumbline_v1_ledger_proto = out.File

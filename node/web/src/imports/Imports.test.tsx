@@ -1,7 +1,7 @@
 import { Code, ConnectError, type ConnectRouter } from '@connectrpc/connect';
 import { screen, waitFor } from '@testing-library/react';
 import { expect, test } from 'vitest';
-import { type ImportRequest, LedgerService, type OutlineRequest } from '../gen/plumbline/v1/ledger_pb';
+import { type ImportRequest, LedgerService, Namesakes, type OutlineRequest } from '../gen/plumbline/v1/ledger_pb';
 import { openPage } from '../test/page';
 
 const csv = (text: string) => new File([text], 'class.csv', { type: 'text/csv' });
@@ -111,4 +111,37 @@ test('what is said of a table while it is read is not lost', async () => {
   read();
   await waitFor(() => expect(asked.at(-1)).toMatchObject({ source: 'class of 2027', dryRun: true }));
   expect(screen.getByLabelText('The list’s name')).toHaveProperty('value', 'class of 2027');
+});
+
+test('a row with the name of a prospect who is here is asked about, for this file only', async () => {
+  const asked: ImportRequest[] = [];
+  const user = openPage('/import', (router) => {
+    answers(asked)(router);
+    router.rpc(LedgerService.method.import, (request) => {
+      asked.push(request);
+      if (request.namesakes !== Namesakes.UNSPECIFIED) return { rows: 2, changed: 1, unchanged: 1, dryRun: request.dryRun };
+      return {
+        rows: 2, skipped: 2, dryRun: true, namesakeRows: 3,
+        namesakes: [{ line: 2, row: 'Orrin Vale, tackle, 2027', record: 'aiaa', standing: 'Orrin Vale, guard, Salt Lick, 2027' }],
+      }; // prettier-ignore
+    });
+  });
+  await user.upload(await screen.findByLabelText('File'), csv('name\nOrrin Vale\n'));
+  await screen.findByRole('heading', { name: '≠ 3 rows have the name of a prospect who is here' });
+  expect(screen.getByRole('link', { name: 'Orrin Vale, guard, Salt Lick, 2027' }).getAttribute('href')).toContain('/prospects/aiaa');
+  expect(screen.getByText('And 2 rows more.')).toBeDefined();
+  expect(screen.getByRole('button', { name: 'Import the prospects' })).toHaveProperty('disabled', true);
+  expect(screen.getByRole('button', { name: 'Import the other rows' })).toHaveProperty('disabled', false);
+  await user.click(screen.getByRole('button', { name: 'They are the same players' }));
+  await screen.findByText(/are about that player/);
+  expect(asked.at(-1)).toMatchObject({ namesakes: Namesakes.MATCH, dryRun: true });
+  await user.click(screen.getByRole('button', { name: 'Ask again' }));
+  await user.click(await screen.findByRole('button', { name: 'They are others of that name' }));
+  await screen.findByText(/are other players of that name/);
+  await user.upload(screen.getByLabelText('File'), csv('name\nOrrin Vale\nPim Rask\n'));
+  await user.click(await screen.findByRole('button', { name: 'They are the same players' }));
+  await waitFor(() => expect(screen.getByRole('button', { name: 'Import the prospects' })).toHaveProperty('disabled', false));
+  await user.click(screen.getByRole('button', { name: 'Import the prospects' }));
+  await screen.findByRole('heading', { name: '✓ Saved' });
+  expect(asked.at(-1)).toMatchObject({ namesakes: Namesakes.MATCH, dryRun: false, partial: false });
 });

@@ -3,6 +3,7 @@ import { plural } from '../parts/words';
 import { Changes } from './Changes';
 import { Heads } from './Heads';
 import './imports.css';
+import { NamesakeRows } from './NamesakeRows';
 import { useTable } from './useTable';
 
 const kinds = ['prospect', 'measurement', 'game', 'rep', 'evaluation'] as const;
@@ -13,7 +14,7 @@ export function Imports() {
   const table = useTable();
   const { about, outline, preview } = table;
   const id = useId();
-  const wrong = preview?.errors.length ?? 0;
+  const wrong = (preview?.errors.length ?? 0) + (preview?.namesakeRows ?? 0);
   return (
     <main className="text-page imports" aria-busy={table.isBusy}>
       <h1>Import a table</h1>
@@ -78,6 +79,9 @@ export function Imports() {
       )}
       {table.isBusy && <p className="soft">Reading {table.file}.</p>}
       {table.done && <Changes answer={table.done} heads={[]} title="✓ Saved" />}
+      {!table.done && outline && (
+        <NamesakeRows answer={preview} said={about.namesakes} isBusy={table.isBusy} onSay={(namesakes) => table.say({ namesakes })} />
+      )}
       {!table.done && outline && preview && (
         <Changes answer={preview} heads={outline.columns.map((column) => column.head)} title={`${table.file}: what would change`}>
           <button type="button" className="main" disabled={wrong > 0 || table.isBusy} onClick={() => table.bring(false)}>
@@ -85,7 +89,7 @@ export function Imports() {
           </button>
           {wrong > 0 && (
             <button type="button" disabled={table.isBusy} onClick={() => table.bring(true)}>
-              Import the rows that are right
+              {preview.errors.length > 0 ? 'Import the rows that are right' : 'Import the other rows'}
             </button>
           )}
         </Changes>

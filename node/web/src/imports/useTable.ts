@@ -1,6 +1,6 @@
 import { useMutation } from '@connectrpc/connect-query';
 import { useRef, useState } from 'react';
-import { LedgerService } from '../gen/plumbline/v1/ledger_pb';
+import { LedgerService, Namesakes } from '../gen/plumbline/v1/ledger_pb';
 import { count } from '../parts/words';
 import { sentence } from '../transport';
 
@@ -18,6 +18,8 @@ export interface About {
   map: Pairs;
   /** Field to what every row gets. */
   fill: Pairs;
+  /** What rows are about that have the name of a prospect who is here; of this file only. */
+  namesakes: Namesakes;
 }
 
 interface File {
@@ -26,7 +28,7 @@ interface File {
 }
 
 const most = 64 << 20;
-const nothing: About = { kind: 'prospect', source: '', origin: '', sheet: '', map: {}, fill: {} };
+const nothing: About = { kind: 'prospect', source: '', origin: '', sheet: '', map: {}, fill: {}, namesakes: Namesakes.UNSPECIFIED };
 
 /** A table on its way in: what the node reads of it, what it would change, and bringing it in. The node alone reads it. */
 export function useTable() {
@@ -68,10 +70,11 @@ export function useTable() {
   };
   /** Changes what is said of the table; another kind or sheet is read anew. */
   const say = (change: Partial<About>) => {
-    const next = { ...latest.current, ...change };
+    const isOther = 'kind' in change || 'sheet' in change;
+    const next = { ...latest.current, ...(isOther && { namesakes: Namesakes.UNSPECIFIED }), ...change };
     hold(next);
     if (!file) return;
-    if ('kind' in change || 'sheet' in change) return void read(next, file);
+    if (isOther) return void read(next, file);
     forget();
     preview.mutate({ ...request(next, file), dryRun: true });
   };
@@ -86,7 +89,7 @@ export function useTable() {
     }
     const of = { name: chosen.name, data: new Uint8Array(await chosen.arrayBuffer()) };
     setFile(of);
-    const next = { ...latest.current, sheet: '' };
+    const next = { ...latest.current, sheet: '', namesakes: Namesakes.UNSPECIFIED };
     hold(next);
     await read(next, of);
   };
@@ -110,7 +113,7 @@ export function useTable() {
   };
 }
 
-function request({ kind, source, origin, sheet, map, fill }: About, { name, data }: File) {
+function request({ kind, source, origin, sheet, map, fill, namesakes }: About, { name, data }: File) {
   const defaults: { [field: string]: string } = origin === '' ? { ...fill } : { source: origin, ...fill };
-  return { kind, source, file: name, data, sheet, headers: { ...map }, defaults };
+  return { kind, source, file: name, data, sheet, headers: { ...map }, defaults, namesakes };
 }

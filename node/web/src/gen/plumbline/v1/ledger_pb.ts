@@ -2,8 +2,8 @@
 // @generated from file plumbline/v1/ledger.proto (package plumbline.v1, syntax proto3)
 /* eslint-disable */
 
-import type { GenFile, GenMessage, GenService } from "@bufbuild/protobuf/codegenv2";
-import { fileDesc, messageDesc, serviceDesc } from "@bufbuild/protobuf/codegenv2";
+import type { GenEnum, GenFile, GenMessage, GenService } from "@bufbuild/protobuf/codegenv2";
+import { enumDesc, fileDesc, messageDesc, serviceDesc } from "@bufbuild/protobuf/codegenv2";
 import type { Value } from "@bufbuild/protobuf/wkt";
 import { file_google_protobuf_struct } from "@bufbuild/protobuf/wkt";
 import type { Field, Record, Revision, Value as Value$1 } from "./record_pb";
@@ -14,7 +14,7 @@ import type { JsonObject, Message } from "@bufbuild/protobuf";
  * Describes the file plumbline/v1/ledger.proto.
  */
 export const file_plumbline_v1_ledger: GenFile = /*@__PURE__*/
-  fileDesc("ChlwbHVtYmxpbmUvdjEvbGVkZ2VyLnByb3RvEgxwbHVtYmxpbmUudjEiMwoMV3JpdGVSZXF1ZXN0EiMKBndyaXRlcxgBIAMoCzITLnBsdW1ibGluZS52MS5Xcml0ZSJWCgVXcml0ZRIOCgZyZWNvcmQYASABKAkSDAoEa2luZBgCIAEoCRIOCgZuZXdfaWQYAyABKAkSHwoEc2V0cxgEIAMoCzIRLnBsdW1ibGluZS52MS5TZXQiZQoDU2V0Eg0KBWZpZWxkGAEgASgJEgwKBHRleHQYAiABKAkSJAoEanNvbhgDIAEoCzIWLmdvb2dsZS5wcm90b2J1Zi5WYWx1ZRINCgVjbGVhchgEIAEoCBIMCgRzZWVuGAUgAygJIiAKDVdyaXRlUmVzcG9uc2USDwoHcmVjb3JkcxgBIAMoCSIyCgxDaGVja1JlcXVlc3QSIgoFd3JpdGUYASABKAsyEy5wbHVtYmxpbmUudjEuV3JpdGUiNgoNQ2hlY2tSZXNwb25zZRIlCgZmaWVsZHMYASADKAsyFS5wbHVtYmxpbmUudjEuQ2hlY2tlZCJICgdDaGVja2VkEg0KBWZpZWxkGAEgASgJEgwKBHRleHQYAiABKAkSEQoJcmVmZXJzX3RvGAMgASgJEg0KBXdyb25nGAQgASgJIjsKCkdldFJlcXVlc3QSDgoGcmVjb3JkGAEgASgJEg4KBmhpZGRlbhgCIAEoCBINCgVzaW5jZRgDIAEoCSK6AQoLR2V0UmVzcG9uc2USJAoGcmVjb3JkGAEgASgLMhQucGx1bWJsaW5lLnYxLlJlY29yZBIlCgdyZWxhdGVkGAIgAygLMhQucGx1bWJsaW5lLnYxLlJlY29yZBIoCgdzdW1tYXJ5GAMgASgLMhcuZ29vZ2xlLnByb3RvYnVmLlN0cnVjdBINCgVhc19vZhgEIAEoCRIlCgdhcnJpdmVkGAUgASgLMhQucGx1bWJsaW5lLnYxLlVucmVhZCJCCgZVbnJlYWQSKQoJcmV2aXNpb25zGAEgAygLMhYucGx1bWJsaW5lLnYxLlJldmlzaW9uEg0KBXRvdGFsGAIgASgNIowBCgtMaXN0UmVxdWVzdBIMCgRraW5kGAEgASgJEg0KBXdoZXJlGAIgASgJEg4KBnNlYXJjaBgDIAEoCRIMCgRzb3J0GAQgAygJEg8KB2NvbHVtbnMYBSADKAkSDQoFbGltaXQYBiABKA0SDgoGaGlkZGVuGAcgASgIEhIKCnRleHRzX29ubHkYCCABKAgiTwoMTGlzdFJlc3BvbnNlEg8KB2NvbHVtbnMYASADKAkSHwoEcm93cxgCIAMoCzIRLnBsdW1ibGluZS52MS5Sb3cSDQoFdG90YWwYAyABKA0iaQoDUm93EgoKAmlkGAEgASgJEg0KBXRpdGxlGAIgASgJEiUKBWNlbGxzGAMgAygLMhYuZ29vZ2xlLnByb3RvYnVmLlZhbHVlEg0KBXRleHRzGAQgAygJEhEKCWNvbmZsaWN0cxgFIAEoDSIgCg5IaXN0b3J5UmVxdWVzdBIOCgZyZWNvcmQYASABKAkiPAoPSGlzdG9yeVJlc3BvbnNlEikKCXJldmlzaW9ucxgBIAMoCzIWLnBsdW1ibGluZS52MS5SZXZpc2lvbiIiChBDb25mbGljdHNSZXF1ZXN0Eg4KBnJlY29yZBgBIAEoCSI+ChFDb25mbGljdHNSZXNwb25zZRIpCgljb25mbGljdHMYASADKAsyFi5wbHVtYmxpbmUudjEuQ29uZmxpY3QinQIKCENvbmZsaWN0Eg0KBWFib3V0GAEgASgJEg4KBnJlY29yZBgCIAEoCRIMCgRraW5kGAMgASgJEg0KBXRpdGxlGAQgASgJEiIKBWZpZWxkGAUgASgLMhMucGx1bWJsaW5lLnYxLkZpZWxkEg4KBmFkdmljZRgGIAEoCRINCgVvdGhlchgHIAEoCRITCgtvdGhlcl90aXRsZRgIIAEoCRIlCghhbmNlc3RvchgJIAEoCzITLnBsdW1ibGluZS52MS5WYWx1ZRIhCgRzYWlkGAogAygLMhMucGx1bWJsaW5lLnYxLlZhbHVlEg0KBWFzX29mGAsgASgJEiQKBnVucmVhZBgMIAEoCzIULnBsdW1ibGluZS52MS5VbnJlYWQijwEKDVNldHRsZVJlcXVlc3QSDgoGcmVjb3JkGAEgASgJEg0KBWZpZWxkGAIgASgJEg4KBmNob29zZRgDIAEoCRIMCgR0ZXh0GAQgASgJEiQKBGpzb24YBSABKAsyFi5nb29nbGUucHJvdG9idWYuVmFsdWUSDQoFY2xlYXIYBiABKAgSDAoEc2VlbhgHIAMoCSI2Cg5TZXR0bGVSZXNwb25zZRIkCgZyZWNvcmQYASABKAsyFC5wbHVtYmxpbmUudjEuUmVjb3JkIkEKDE1lcmdlUmVxdWVzdBIVCghhbmNlc3RvchgBIAEoCUgAiAEBEg0KBXRleHRzGAIgAygJQgsKCV9hbmNlc3RvciI4Cg1NZXJnZVJlc3BvbnNlEicKBXBhcnRzGAEgAygLMhgucGx1bWJsaW5lLnYxLk1lcmdlZFBhcnQiTQoKTWVyZ2VkUGFydBIMCgR0ZXh0GAEgASgJEg4KBmJlZm9yZRgCIAEoCRIQCgh2ZXJzaW9ucxgDIAMoCRIPCgdvdmVybGFwGAQgASgIIi8KC0ZpbGVSZXF1ZXN0EhIKCmV2YWx1YXRpb24YASABKAkSDAoEc2VlbhgCIAMoCSI0CgxGaWxlUmVzcG9uc2USJAoGcmVjb3JkGAEgASgLMhQucGx1bWJsaW5lLnYxLlJlY29yZCIuCg1SZXRpcmVSZXF1ZXN0Eg4KBnJlY29yZBgBIAEoCRINCgVhc19vZhgCIAEoCSJcCg5SZXRpcmVSZXNwb25zZRIkCgZyZWNvcmQYASABKAsyFC5wbHVtYmxpbmUudjEuUmVjb3JkEiQKBnVucmVhZBgCIAEoCzIULnBsdW1ibGluZS52MS5VbnJlYWQiLAoLS2VlcFJlcXVlc3QSDgoGcmVjb3JkGAEgASgJEg0KBWFzX29mGAIgASgJIjQKDEtlZXBSZXNwb25zZRIkCgZyZWNvcmQYASABKAsyFC5wbHVtYmxpbmUudjEuUmVjb3JkIkkKC1NhbWVSZXF1ZXN0Eg0KBWZpcnN0GAEgASgJEg4KBnNlY29uZBgCIAEoCRINCgVhcGFydBgDIAEoCBIMCgRzZWVuGAQgAygJIlcKDFNhbWVSZXNwb25zZRIkCgZyZWNvcmQYASABKAsyFC5wbHVtYmxpbmUudjEuUmVjb3JkEiEKBHNhaWQYAiADKAsyEy5wbHVtYmxpbmUudjEuVmFsdWUiEAoORG91Ymxlc1JlcXVlc3QiOAoPRG91Ymxlc1Jlc3BvbnNlEiUKB2RvdWJsZXMYASADKAsyFC5wbHVtYmxpbmUudjEuRG91YmxlImMKBkRvdWJsZRIjCgVmaXJzdBgBIAEoCzIULnBsdW1ibGluZS52MS5SZWNvcmQSJAoGc2Vjb25kGAIgASgLMhQucGx1bWJsaW5lLnYxLlJlY29yZBIOCgZyZWFzb24YAyABKAkiSQoOT3V0bGluZVJlcXVlc3QSDAoEa2luZBgBIAEoCRIMCgRkYXRhGAIgASgMEgwKBGZpbGUYAyABKAkSDQoFc2hlZXQYBCABKAkiegoPT3V0bGluZVJlc3BvbnNlEg4KBnNoZWV0cxgBIAMoCRINCgVzaGVldBgCIAEoCRIqCgdjb2x1bW5zGAMgAygLMhkucGx1bWJsaW5lLnYxLlRhYmxlQ29sdW1uEgwKBHJvd3MYBCABKA0SDgoGZmllbGRzGAUgAygJIjsKC1RhYmxlQ29sdW1uEgwKBGhlYWQYASABKAkSDQoFZmllbGQYAiABKAkSDwoHc2FtcGxlcxgDIAMoCSLTAgoNSW1wb3J0UmVxdWVzdBIMCgRraW5kGAEgASgJEgwKBGRhdGEYAiABKAwSDAoEZmlsZRgDIAEoCRIOCgZzb3VyY2UYBCABKAkSOQoHaGVhZGVycxgFIAMoCzIoLnBsdW1ibGluZS52MS5JbXBvcnRSZXF1ZXN0LkhlYWRlcnNFbnRyeRI7CghkZWZhdWx0cxgGIAMoCzIpLnBsdW1ibGluZS52MS5JbXBvcnRSZXF1ZXN0LkRlZmF1bHRzRW50cnkSDwoHZHJ5X3J1bhgHIAEoCBIPCgdwYXJ0aWFsGAggASgIEg0KBXNoZWV0GAkgASgJGi4KDEhlYWRlcnNFbnRyeRILCgNrZXkYASABKAkSDQoFdmFsdWUYAiABKAk6AjgBGi8KDURlZmF1bHRzRW50cnkSCwoDa2V5GAEgASgJEg0KBXZhbHVlGAIgASgJOgI4ASKaAgoOSW1wb3J0UmVzcG9uc2USDAoEcm93cxgBIAEoDRINCgVhZGRlZBgCIAEoDRIPCgdjaGFuZ2VkGAMgASgNEhEKCXVuY2hhbmdlZBgEIAEoDRIRCgljb25mbGljdHMYBSABKA0SJgoGZXJyb3JzGAYgAygLMhYucGx1bWJsaW5lLnYxLlJvd0Vycm9yEg8KB2RyeV9ydW4YByABKAgSDwoHc2tpcHBlZBgIIAEoDRIPCgdyZW1hcmtzGAkgAygJEioKCndyb25nX3Jvd3MYCiADKAsyFi5wbHVtYmxpbmUudjEuVGFibGVSb3cSLQoHcmVjb3JkcxgLIAMoCzIcLnBsdW1ibGluZS52MS5JbXBvcnRlZFJlY29yZCJ3Cg5JbXBvcnRlZFJlY29yZBIMCgRsaW5lGAEgASgNEgwKBGtpbmQYAiABKAkSDQoFdGl0bGUYAyABKAkSDQoFYWRkZWQYBCABKAgSKwoGZmllbGRzGAUgAygLMhsucGx1bWJsaW5lLnYxLkltcG9ydGVkRmllbGQiTAoNSW1wb3J0ZWRGaWVsZBIMCgRuYW1lGAEgASgJEg4KBmJlZm9yZRgCIAEoCRINCgVhZnRlchgDIAEoCRIOCgZiZXNpZGUYBCABKAgiJwoIVGFibGVSb3cSDAoEbGluZRgBIAEoDRINCgVjZWxscxgCIAMoCSJwCghSb3dFcnJvchIMCgRmaWxlGAEgASgJEgwKBGxpbmUYAiABKA0SDgoGY29sdW1uGAMgASgJEg0KBXZhbHVlGAQgASgJEgwKBHJ1bGUYBSABKAkSDQoFc2hlZXQYBiABKAkSDAoEY2VsbBgHIAEoCSJ7Cg1FeHBvcnRSZXF1ZXN0EgwKBGtpbmQYASABKAkSDQoFd2hlcmUYAiABKAkSDwoHY29sdW1ucxgDIAMoCRIOCgZmb3JtYXQYBCABKAkSDgoGc2VhcmNoGAUgASgJEgwKBHNvcnQYBiADKAkSDgoGaGlkZGVuGAcgASgIIiwKDkV4cG9ydFJlc3BvbnNlEgwKBGRhdGEYASABKAwSDAoEcm93cxgCIAEoDSIgCg9TZXRBc2lkZVJlcXVlc3QSDQoFbGltaXQYASABKA0iWwoQU2V0QXNpZGVSZXNwb25zZRIpCglyZXZpc2lvbnMYASADKAsyFi5wbHVtYmxpbmUudjEuUmV2aXNpb24SDQoFdG90YWwYAiABKA0SDQoFYXNfb2YYAyABKAkiDgoMV2F0Y2hSZXF1ZXN0ImIKDVdhdGNoUmVzcG9uc2USDwoHZW50cmllcxgBIAEoDRISCgpzdGF0ZV9oYXNoGAIgASgJEg8KB3JlY29yZHMYAyADKAkSDAoEbWFueRgEIAEoCBINCgVwZWVycxgFIAEoCCIPCg1TY2hlbWFSZXF1ZXN0IjcKDlNjaGVtYVJlc3BvbnNlEiUKBWtpbmRzGAEgAygLMhYucGx1bWJsaW5lLnYxLktpbmRJbmZvIpoBCghLaW5kSW5mbxIMCgRuYW1lGAEgASgJEg8KB2FsaWFzZXMYAiADKAkSDAoEaGVscBgDIAEoCRIOCgZyaWdodHMYBCABKAkSJwoGZmllbGRzGAUgAygLMhcucGx1bWJsaW5lLnYxLkZpZWxkSW5mbxIoCgdmaWd1cmVzGAYgAygLMhcucGx1bWJsaW5lLnYxLkZpZWxkSW5mbyLhAQoJRmllbGRJbmZvEgwKBG5hbWUYASABKAkSDQoFbGFiZWwYAiABKAkSDAoEaGVscBgDIAEoCRIMCgR0eXBlGAQgASgJEg8KB2Nob2ljZXMYBSADKAkSEQoJcmVmZXJzX3RvGAYgASgJEg0KBWtleWVkGAcgASgIEg0KBXByb3NlGAggASgIEhAKCHJlcXVpcmVkGAkgASgIEicKCHN5bm9ueW1zGAogAygLMhUucGx1bWJsaW5lLnYxLlN5bm9ueW0SDAoEa2V5cxgLIAMoCRIQCghrZXllZF9ieRgMIAEoCSIoCgdTeW5vbnltEgwKBHdvcmQYASABKAkSDwoHY2hvaWNlcxgCIAMoCTKbCgoNTGVkZ2VyU2VydmljZRJACgVXcml0ZRIaLnBsdW1ibGluZS52MS5Xcml0ZVJlcXVlc3QaGy5wbHVtYmxpbmUudjEuV3JpdGVSZXNwb25zZRJACgVDaGVjaxIaLnBsdW1ibGluZS52MS5DaGVja1JlcXVlc3QaGy5wbHVtYmxpbmUudjEuQ2hlY2tSZXNwb25zZRI6CgNHZXQSGC5wbHVtYmxpbmUudjEuR2V0UmVxdWVzdBoZLnBsdW1ibGluZS52MS5HZXRSZXNwb25zZRI9CgRMaXN0EhkucGx1bWJsaW5lLnYxLkxpc3RSZXF1ZXN0GhoucGx1bWJsaW5lLnYxLkxpc3RSZXNwb25zZRJGCgdIaXN0b3J5EhwucGx1bWJsaW5lLnYxLkhpc3RvcnlSZXF1ZXN0Gh0ucGx1bWJsaW5lLnYxLkhpc3RvcnlSZXNwb25zZRJMCglDb25mbGljdHMSHi5wbHVtYmxpbmUudjEuQ29uZmxpY3RzUmVxdWVzdBofLnBsdW1ibGluZS52MS5Db25mbGljdHNSZXNwb25zZRJDCgZTZXR0bGUSGy5wbHVtYmxpbmUudjEuU2V0dGxlUmVxdWVzdBocLnBsdW1ibGluZS52MS5TZXR0bGVSZXNwb25zZRJACgVNZXJnZRIaLnBsdW1ibGluZS52MS5NZXJnZVJlcXVlc3QaGy5wbHVtYmxpbmUudjEuTWVyZ2VSZXNwb25zZRI9CgRGaWxlEhkucGx1bWJsaW5lLnYxLkZpbGVSZXF1ZXN0GhoucGx1bWJsaW5lLnYxLkZpbGVSZXNwb25zZRJDCgZSZXRpcmUSGy5wbHVtYmxpbmUudjEuUmV0aXJlUmVxdWVzdBocLnBsdW1ibGluZS52MS5SZXRpcmVSZXNwb25zZRI9CgRLZWVwEhkucGx1bWJsaW5lLnYxLktlZXBSZXF1ZXN0GhoucGx1bWJsaW5lLnYxLktlZXBSZXNwb25zZRI9CgRTYW1lEhkucGx1bWJsaW5lLnYxLlNhbWVSZXF1ZXN0GhoucGx1bWJsaW5lLnYxLlNhbWVSZXNwb25zZRJGCgdEb3VibGVzEhwucGx1bWJsaW5lLnYxLkRvdWJsZXNSZXF1ZXN0Gh0ucGx1bWJsaW5lLnYxLkRvdWJsZXNSZXNwb25zZRJGCgdPdXRsaW5lEhwucGx1bWJsaW5lLnYxLk91dGxpbmVSZXF1ZXN0Gh0ucGx1bWJsaW5lLnYxLk91dGxpbmVSZXNwb25zZRJDCgZJbXBvcnQSGy5wbHVtYmxpbmUudjEuSW1wb3J0UmVxdWVzdBocLnBsdW1ibGluZS52MS5JbXBvcnRSZXNwb25zZRJDCgZFeHBvcnQSGy5wbHVtYmxpbmUudjEuRXhwb3J0UmVxdWVzdBocLnBsdW1ibGluZS52MS5FeHBvcnRSZXNwb25zZRJJCghTZXRBc2lkZRIdLnBsdW1ibGluZS52MS5TZXRBc2lkZVJlcXVlc3QaHi5wbHVtYmxpbmUudjEuU2V0QXNpZGVSZXNwb25zZRJCCgVXYXRjaBIaLnBsdW1ibGluZS52MS5XYXRjaFJlcXVlc3QaGy5wbHVtYmxpbmUudjEuV2F0Y2hSZXNwb25zZTABEkMKBlNjaGVtYRIbLnBsdW1ibGluZS52MS5TY2hlbWFSZXF1ZXN0GhwucGx1bWJsaW5lLnYxLlNjaGVtYVJlc3BvbnNlYgZwcm90bzM", [file_google_protobuf_struct, file_plumbline_v1_record]);
+  fileDesc("ChlwbHVtYmxpbmUvdjEvbGVkZ2VyLnByb3RvEgxwbHVtYmxpbmUudjEiMwoMV3JpdGVSZXF1ZXN0EiMKBndyaXRlcxgBIAMoCzITLnBsdW1ibGluZS52MS5Xcml0ZSJWCgVXcml0ZRIOCgZyZWNvcmQYASABKAkSDAoEa2luZBgCIAEoCRIOCgZuZXdfaWQYAyABKAkSHwoEc2V0cxgEIAMoCzIRLnBsdW1ibGluZS52MS5TZXQiZQoDU2V0Eg0KBWZpZWxkGAEgASgJEgwKBHRleHQYAiABKAkSJAoEanNvbhgDIAEoCzIWLmdvb2dsZS5wcm90b2J1Zi5WYWx1ZRINCgVjbGVhchgEIAEoCBIMCgRzZWVuGAUgAygJIiAKDVdyaXRlUmVzcG9uc2USDwoHcmVjb3JkcxgBIAMoCSIyCgxDaGVja1JlcXVlc3QSIgoFd3JpdGUYASABKAsyEy5wbHVtYmxpbmUudjEuV3JpdGUiNgoNQ2hlY2tSZXNwb25zZRIlCgZmaWVsZHMYASADKAsyFS5wbHVtYmxpbmUudjEuQ2hlY2tlZCJICgdDaGVja2VkEg0KBWZpZWxkGAEgASgJEgwKBHRleHQYAiABKAkSEQoJcmVmZXJzX3RvGAMgASgJEg0KBXdyb25nGAQgASgJIjsKCkdldFJlcXVlc3QSDgoGcmVjb3JkGAEgASgJEg4KBmhpZGRlbhgCIAEoCBINCgVzaW5jZRgDIAEoCSK6AQoLR2V0UmVzcG9uc2USJAoGcmVjb3JkGAEgASgLMhQucGx1bWJsaW5lLnYxLlJlY29yZBIlCgdyZWxhdGVkGAIgAygLMhQucGx1bWJsaW5lLnYxLlJlY29yZBIoCgdzdW1tYXJ5GAMgASgLMhcuZ29vZ2xlLnByb3RvYnVmLlN0cnVjdBINCgVhc19vZhgEIAEoCRIlCgdhcnJpdmVkGAUgASgLMhQucGx1bWJsaW5lLnYxLlVucmVhZCJCCgZVbnJlYWQSKQoJcmV2aXNpb25zGAEgAygLMhYucGx1bWJsaW5lLnYxLlJldmlzaW9uEg0KBXRvdGFsGAIgASgNIowBCgtMaXN0UmVxdWVzdBIMCgRraW5kGAEgASgJEg0KBXdoZXJlGAIgASgJEg4KBnNlYXJjaBgDIAEoCRIMCgRzb3J0GAQgAygJEg8KB2NvbHVtbnMYBSADKAkSDQoFbGltaXQYBiABKA0SDgoGaGlkZGVuGAcgASgIEhIKCnRleHRzX29ubHkYCCABKAgiTwoMTGlzdFJlc3BvbnNlEg8KB2NvbHVtbnMYASADKAkSHwoEcm93cxgCIAMoCzIRLnBsdW1ibGluZS52MS5Sb3cSDQoFdG90YWwYAyABKA0iaQoDUm93EgoKAmlkGAEgASgJEg0KBXRpdGxlGAIgASgJEiUKBWNlbGxzGAMgAygLMhYuZ29vZ2xlLnByb3RvYnVmLlZhbHVlEg0KBXRleHRzGAQgAygJEhEKCWNvbmZsaWN0cxgFIAEoDSIgCg5IaXN0b3J5UmVxdWVzdBIOCgZyZWNvcmQYASABKAkiPAoPSGlzdG9yeVJlc3BvbnNlEikKCXJldmlzaW9ucxgBIAMoCzIWLnBsdW1ibGluZS52MS5SZXZpc2lvbiIiChBDb25mbGljdHNSZXF1ZXN0Eg4KBnJlY29yZBgBIAEoCSI+ChFDb25mbGljdHNSZXNwb25zZRIpCgljb25mbGljdHMYASADKAsyFi5wbHVtYmxpbmUudjEuQ29uZmxpY3QinQIKCENvbmZsaWN0Eg0KBWFib3V0GAEgASgJEg4KBnJlY29yZBgCIAEoCRIMCgRraW5kGAMgASgJEg0KBXRpdGxlGAQgASgJEiIKBWZpZWxkGAUgASgLMhMucGx1bWJsaW5lLnYxLkZpZWxkEg4KBmFkdmljZRgGIAEoCRINCgVvdGhlchgHIAEoCRITCgtvdGhlcl90aXRsZRgIIAEoCRIlCghhbmNlc3RvchgJIAEoCzITLnBsdW1ibGluZS52MS5WYWx1ZRIhCgRzYWlkGAogAygLMhMucGx1bWJsaW5lLnYxLlZhbHVlEg0KBWFzX29mGAsgASgJEiQKBnVucmVhZBgMIAEoCzIULnBsdW1ibGluZS52MS5VbnJlYWQijwEKDVNldHRsZVJlcXVlc3QSDgoGcmVjb3JkGAEgASgJEg0KBWZpZWxkGAIgASgJEg4KBmNob29zZRgDIAEoCRIMCgR0ZXh0GAQgASgJEiQKBGpzb24YBSABKAsyFi5nb29nbGUucHJvdG9idWYuVmFsdWUSDQoFY2xlYXIYBiABKAgSDAoEc2VlbhgHIAMoCSI2Cg5TZXR0bGVSZXNwb25zZRIkCgZyZWNvcmQYASABKAsyFC5wbHVtYmxpbmUudjEuUmVjb3JkIkEKDE1lcmdlUmVxdWVzdBIVCghhbmNlc3RvchgBIAEoCUgAiAEBEg0KBXRleHRzGAIgAygJQgsKCV9hbmNlc3RvciI4Cg1NZXJnZVJlc3BvbnNlEicKBXBhcnRzGAEgAygLMhgucGx1bWJsaW5lLnYxLk1lcmdlZFBhcnQiTQoKTWVyZ2VkUGFydBIMCgR0ZXh0GAEgASgJEg4KBmJlZm9yZRgCIAEoCRIQCgh2ZXJzaW9ucxgDIAMoCRIPCgdvdmVybGFwGAQgASgIIi8KC0ZpbGVSZXF1ZXN0EhIKCmV2YWx1YXRpb24YASABKAkSDAoEc2VlbhgCIAMoCSI0CgxGaWxlUmVzcG9uc2USJAoGcmVjb3JkGAEgASgLMhQucGx1bWJsaW5lLnYxLlJlY29yZCIuCg1SZXRpcmVSZXF1ZXN0Eg4KBnJlY29yZBgBIAEoCRINCgVhc19vZhgCIAEoCSJcCg5SZXRpcmVSZXNwb25zZRIkCgZyZWNvcmQYASABKAsyFC5wbHVtYmxpbmUudjEuUmVjb3JkEiQKBnVucmVhZBgCIAEoCzIULnBsdW1ibGluZS52MS5VbnJlYWQiLAoLS2VlcFJlcXVlc3QSDgoGcmVjb3JkGAEgASgJEg0KBWFzX29mGAIgASgJIjQKDEtlZXBSZXNwb25zZRIkCgZyZWNvcmQYASABKAsyFC5wbHVtYmxpbmUudjEuUmVjb3JkIkkKC1NhbWVSZXF1ZXN0Eg0KBWZpcnN0GAEgASgJEg4KBnNlY29uZBgCIAEoCRINCgVhcGFydBgDIAEoCBIMCgRzZWVuGAQgAygJIlcKDFNhbWVSZXNwb25zZRIkCgZyZWNvcmQYASABKAsyFC5wbHVtYmxpbmUudjEuUmVjb3JkEiEKBHNhaWQYAiADKAsyEy5wbHVtYmxpbmUudjEuVmFsdWUiEAoORG91Ymxlc1JlcXVlc3QiOAoPRG91Ymxlc1Jlc3BvbnNlEiUKB2RvdWJsZXMYASADKAsyFC5wbHVtYmxpbmUudjEuRG91YmxlImMKBkRvdWJsZRIjCgVmaXJzdBgBIAEoCzIULnBsdW1ibGluZS52MS5SZWNvcmQSJAoGc2Vjb25kGAIgASgLMhQucGx1bWJsaW5lLnYxLlJlY29yZBIOCgZyZWFzb24YAyABKAkiSQoOT3V0bGluZVJlcXVlc3QSDAoEa2luZBgBIAEoCRIMCgRkYXRhGAIgASgMEgwKBGZpbGUYAyABKAkSDQoFc2hlZXQYBCABKAkiegoPT3V0bGluZVJlc3BvbnNlEg4KBnNoZWV0cxgBIAMoCRINCgVzaGVldBgCIAEoCRIqCgdjb2x1bW5zGAMgAygLMhkucGx1bWJsaW5lLnYxLlRhYmxlQ29sdW1uEgwKBHJvd3MYBCABKA0SDgoGZmllbGRzGAUgAygJIjsKC1RhYmxlQ29sdW1uEgwKBGhlYWQYASABKAkSDQoFZmllbGQYAiABKAkSDwoHc2FtcGxlcxgDIAMoCSL/AgoNSW1wb3J0UmVxdWVzdBIMCgRraW5kGAEgASgJEgwKBGRhdGEYAiABKAwSDAoEZmlsZRgDIAEoCRIOCgZzb3VyY2UYBCABKAkSOQoHaGVhZGVycxgFIAMoCzIoLnBsdW1ibGluZS52MS5JbXBvcnRSZXF1ZXN0LkhlYWRlcnNFbnRyeRI7CghkZWZhdWx0cxgGIAMoCzIpLnBsdW1ibGluZS52MS5JbXBvcnRSZXF1ZXN0LkRlZmF1bHRzRW50cnkSDwoHZHJ5X3J1bhgHIAEoCBIPCgdwYXJ0aWFsGAggASgIEg0KBXNoZWV0GAkgASgJEioKCW5hbWVzYWtlcxgKIAEoDjIXLnBsdW1ibGluZS52MS5OYW1lc2FrZXMaLgoMSGVhZGVyc0VudHJ5EgsKA2tleRgBIAEoCRINCgV2YWx1ZRgCIAEoCToCOAEaLwoNRGVmYXVsdHNFbnRyeRILCgNrZXkYASABKAkSDQoFdmFsdWUYAiABKAk6AjgBItwCCg5JbXBvcnRSZXNwb25zZRIMCgRyb3dzGAEgASgNEg0KBWFkZGVkGAIgASgNEg8KB2NoYW5nZWQYAyABKA0SEQoJdW5jaGFuZ2VkGAQgASgNEhEKCWNvbmZsaWN0cxgFIAEoDRImCgZlcnJvcnMYBiADKAsyFi5wbHVtYmxpbmUudjEuUm93RXJyb3ISDwoHZHJ5X3J1bhgHIAEoCBIPCgdza2lwcGVkGAggASgNEg8KB3JlbWFya3MYCSADKAkSKgoKd3Jvbmdfcm93cxgKIAMoCzIWLnBsdW1ibGluZS52MS5UYWJsZVJvdxItCgdyZWNvcmRzGAsgAygLMhwucGx1bWJsaW5lLnYxLkltcG9ydGVkUmVjb3JkEikKCW5hbWVzYWtlcxgMIAMoCzIWLnBsdW1ibGluZS52MS5OYW1lc2FrZRIVCg1uYW1lc2FrZV9yb3dzGA0gASgNIkcKCE5hbWVzYWtlEgwKBGxpbmUYASABKA0SCwoDcm93GAIgASgJEg4KBnJlY29yZBgDIAEoCRIQCghzdGFuZGluZxgEIAEoCSJ3Cg5JbXBvcnRlZFJlY29yZBIMCgRsaW5lGAEgASgNEgwKBGtpbmQYAiABKAkSDQoFdGl0bGUYAyABKAkSDQoFYWRkZWQYBCABKAgSKwoGZmllbGRzGAUgAygLMhsucGx1bWJsaW5lLnYxLkltcG9ydGVkRmllbGQiTAoNSW1wb3J0ZWRGaWVsZBIMCgRuYW1lGAEgASgJEg4KBmJlZm9yZRgCIAEoCRINCgVhZnRlchgDIAEoCRIOCgZiZXNpZGUYBCABKAgiJwoIVGFibGVSb3cSDAoEbGluZRgBIAEoDRINCgVjZWxscxgCIAMoCSJwCghSb3dFcnJvchIMCgRmaWxlGAEgASgJEgwKBGxpbmUYAiABKA0SDgoGY29sdW1uGAMgASgJEg0KBXZhbHVlGAQgASgJEgwKBHJ1bGUYBSABKAkSDQoFc2hlZXQYBiABKAkSDAoEY2VsbBgHIAEoCSJ7Cg1FeHBvcnRSZXF1ZXN0EgwKBGtpbmQYASABKAkSDQoFd2hlcmUYAiABKAkSDwoHY29sdW1ucxgDIAMoCRIOCgZmb3JtYXQYBCABKAkSDgoGc2VhcmNoGAUgASgJEgwKBHNvcnQYBiADKAkSDgoGaGlkZGVuGAcgASgIIiwKDkV4cG9ydFJlc3BvbnNlEgwKBGRhdGEYASABKAwSDAoEcm93cxgCIAEoDSIgCg9TZXRBc2lkZVJlcXVlc3QSDQoFbGltaXQYASABKA0iWwoQU2V0QXNpZGVSZXNwb25zZRIpCglyZXZpc2lvbnMYASADKAsyFi5wbHVtYmxpbmUudjEuUmV2aXNpb24SDQoFdG90YWwYAiABKA0SDQoFYXNfb2YYAyABKAkiDgoMV2F0Y2hSZXF1ZXN0ImIKDVdhdGNoUmVzcG9uc2USDwoHZW50cmllcxgBIAEoDRISCgpzdGF0ZV9oYXNoGAIgASgJEg8KB3JlY29yZHMYAyADKAkSDAoEbWFueRgEIAEoCBINCgVwZWVycxgFIAEoCCIPCg1TY2hlbWFSZXF1ZXN0IjcKDlNjaGVtYVJlc3BvbnNlEiUKBWtpbmRzGAEgAygLMhYucGx1bWJsaW5lLnYxLktpbmRJbmZvIpoBCghLaW5kSW5mbxIMCgRuYW1lGAEgASgJEg8KB2FsaWFzZXMYAiADKAkSDAoEaGVscBgDIAEoCRIOCgZyaWdodHMYBCABKAkSJwoGZmllbGRzGAUgAygLMhcucGx1bWJsaW5lLnYxLkZpZWxkSW5mbxIoCgdmaWd1cmVzGAYgAygLMhcucGx1bWJsaW5lLnYxLkZpZWxkSW5mbyLhAQoJRmllbGRJbmZvEgwKBG5hbWUYASABKAkSDQoFbGFiZWwYAiABKAkSDAoEaGVscBgDIAEoCRIMCgR0eXBlGAQgASgJEg8KB2Nob2ljZXMYBSADKAkSEQoJcmVmZXJzX3RvGAYgASgJEg0KBWtleWVkGAcgASgIEg0KBXByb3NlGAggASgIEhAKCHJlcXVpcmVkGAkgASgIEicKCHN5bm9ueW1zGAogAygLMhUucGx1bWJsaW5lLnYxLlN5bm9ueW0SDAoEa2V5cxgLIAMoCRIQCghrZXllZF9ieRgMIAEoCSIoCgdTeW5vbnltEgwKBHdvcmQYASABKAkSDwoHY2hvaWNlcxgCIAMoCSpOCglOYW1lc2FrZXMSGQoVTkFNRVNBS0VTX1VOU1BFQ0lGSUVEEAASEwoPTkFNRVNBS0VTX01BVENIEAESEQoNTkFNRVNBS0VTX05FVxACMpsKCg1MZWRnZXJTZXJ2aWNlEkAKBVdyaXRlEhoucGx1bWJsaW5lLnYxLldyaXRlUmVxdWVzdBobLnBsdW1ibGluZS52MS5Xcml0ZVJlc3BvbnNlEkAKBUNoZWNrEhoucGx1bWJsaW5lLnYxLkNoZWNrUmVxdWVzdBobLnBsdW1ibGluZS52MS5DaGVja1Jlc3BvbnNlEjoKA0dldBIYLnBsdW1ibGluZS52MS5HZXRSZXF1ZXN0GhkucGx1bWJsaW5lLnYxLkdldFJlc3BvbnNlEj0KBExpc3QSGS5wbHVtYmxpbmUudjEuTGlzdFJlcXVlc3QaGi5wbHVtYmxpbmUudjEuTGlzdFJlc3BvbnNlEkYKB0hpc3RvcnkSHC5wbHVtYmxpbmUudjEuSGlzdG9yeVJlcXVlc3QaHS5wbHVtYmxpbmUudjEuSGlzdG9yeVJlc3BvbnNlEkwKCUNvbmZsaWN0cxIeLnBsdW1ibGluZS52MS5Db25mbGljdHNSZXF1ZXN0Gh8ucGx1bWJsaW5lLnYxLkNvbmZsaWN0c1Jlc3BvbnNlEkMKBlNldHRsZRIbLnBsdW1ibGluZS52MS5TZXR0bGVSZXF1ZXN0GhwucGx1bWJsaW5lLnYxLlNldHRsZVJlc3BvbnNlEkAKBU1lcmdlEhoucGx1bWJsaW5lLnYxLk1lcmdlUmVxdWVzdBobLnBsdW1ibGluZS52MS5NZXJnZVJlc3BvbnNlEj0KBEZpbGUSGS5wbHVtYmxpbmUudjEuRmlsZVJlcXVlc3QaGi5wbHVtYmxpbmUudjEuRmlsZVJlc3BvbnNlEkMKBlJldGlyZRIbLnBsdW1ibGluZS52MS5SZXRpcmVSZXF1ZXN0GhwucGx1bWJsaW5lLnYxLlJldGlyZVJlc3BvbnNlEj0KBEtlZXASGS5wbHVtYmxpbmUudjEuS2VlcFJlcXVlc3QaGi5wbHVtYmxpbmUudjEuS2VlcFJlc3BvbnNlEj0KBFNhbWUSGS5wbHVtYmxpbmUudjEuU2FtZVJlcXVlc3QaGi5wbHVtYmxpbmUudjEuU2FtZVJlc3BvbnNlEkYKB0RvdWJsZXMSHC5wbHVtYmxpbmUudjEuRG91Ymxlc1JlcXVlc3QaHS5wbHVtYmxpbmUudjEuRG91Ymxlc1Jlc3BvbnNlEkYKB091dGxpbmUSHC5wbHVtYmxpbmUudjEuT3V0bGluZVJlcXVlc3QaHS5wbHVtYmxpbmUudjEuT3V0bGluZVJlc3BvbnNlEkMKBkltcG9ydBIbLnBsdW1ibGluZS52MS5JbXBvcnRSZXF1ZXN0GhwucGx1bWJsaW5lLnYxLkltcG9ydFJlc3BvbnNlEkMKBkV4cG9ydBIbLnBsdW1ibGluZS52MS5FeHBvcnRSZXF1ZXN0GhwucGx1bWJsaW5lLnYxLkV4cG9ydFJlc3BvbnNlEkkKCFNldEFzaWRlEh0ucGx1bWJsaW5lLnYxLlNldEFzaWRlUmVxdWVzdBoeLnBsdW1ibGluZS52MS5TZXRBc2lkZVJlc3BvbnNlEkIKBVdhdGNoEhoucGx1bWJsaW5lLnYxLldhdGNoUmVxdWVzdBobLnBsdW1ibGluZS52MS5XYXRjaFJlc3BvbnNlMAESQwoGU2NoZW1hEhsucGx1bWJsaW5lLnYxLlNjaGVtYVJlcXVlc3QaHC5wbHVtYmxpbmUudjEuU2NoZW1hUmVzcG9uc2ViBnByb3RvMw", [file_google_protobuf_struct, file_plumbline_v1_record]);
 
 /**
  * @generated from message plumbline.v1.WriteRequest
@@ -1231,6 +1231,13 @@ export type ImportRequest = Message<"plumbline.v1.ImportRequest"> & {
    * @generated from field: string sheet = 9;
    */
   sheet: string;
+
+  /**
+   * What becomes of rows whose prospect has the name of one who is here.
+   *
+   * @generated from field: plumbline.v1.Namesakes namesakes = 10;
+   */
+  namesakes: Namesakes;
 };
 
 /**
@@ -1312,6 +1319,21 @@ export type ImportResponse = Message<"plumbline.v1.ImportResponse"> & {
    * @generated from field: repeated plumbline.v1.ImportedRecord records = 11;
    */
   records: ImportedRecord[];
+
+  /**
+   * Rows that have the name of a prospect who is here, where the request doesn't say
+   * what becomes of them: the first of them, in the order of the table.
+   *
+   * @generated from field: repeated plumbline.v1.Namesake namesakes = 12;
+   */
+  namesakes: Namesake[];
+
+  /**
+   * How many rows that are.
+   *
+   * @generated from field: uint32 namesake_rows = 13;
+   */
+  namesakeRows: number;
 };
 
 /**
@@ -1320,6 +1342,47 @@ export type ImportResponse = Message<"plumbline.v1.ImportResponse"> & {
  */
 export const ImportResponseSchema: GenMessage<ImportResponse> = /*@__PURE__*/
   messageDesc(file_plumbline_v1_ledger, 38);
+
+/**
+ * Namesake is a row and a prospect of that name; a row that fits several comes
+ * several times.
+ *
+ * @generated from message plumbline.v1.Namesake
+ */
+export type Namesake = Message<"plumbline.v1.Namesake"> & {
+  /**
+   * @generated from field: uint32 line = 1;
+   */
+  line: number;
+
+  /**
+   * What the row says: name, position, school, class year.
+   *
+   * @generated from field: string row = 2;
+   */
+  row: string;
+
+  /**
+   * The id of the prospect who is here.
+   *
+   * @generated from field: string record = 3;
+   */
+  record: string;
+
+  /**
+   * The same of them.
+   *
+   * @generated from field: string standing = 4;
+   */
+  standing: string;
+};
+
+/**
+ * Describes the message plumbline.v1.Namesake.
+ * Use `create(NamesakeSchema)` to create a new message.
+ */
+export const NamesakeSchema: GenMessage<Namesake> = /*@__PURE__*/
+  messageDesc(file_plumbline_v1_ledger, 39);
 
 /**
  * ImportedRecord is what an import makes of one record.
@@ -1362,7 +1425,7 @@ export type ImportedRecord = Message<"plumbline.v1.ImportedRecord"> & {
  * Use `create(ImportedRecordSchema)` to create a new message.
  */
 export const ImportedRecordSchema: GenMessage<ImportedRecord> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 39);
+  messageDesc(file_plumbline_v1_ledger, 40);
 
 /**
  * ImportedField is one field that an import writes.
@@ -1400,7 +1463,7 @@ export type ImportedField = Message<"plumbline.v1.ImportedField"> & {
  * Use `create(ImportedFieldSchema)` to create a new message.
  */
 export const ImportedFieldSchema: GenMessage<ImportedField> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 40);
+  messageDesc(file_plumbline_v1_ledger, 41);
 
 /**
  * TableRow is one row of a table, with its line or its number on the sheet.
@@ -1424,7 +1487,7 @@ export type TableRow = Message<"plumbline.v1.TableRow"> & {
  * Use `create(TableRowSchema)` to create a new message.
  */
 export const TableRowSchema: GenMessage<TableRow> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 41);
+  messageDesc(file_plumbline_v1_ledger, 42);
 
 /**
  * RowError says what is wrong with one cell.
@@ -1478,7 +1541,7 @@ export type RowError = Message<"plumbline.v1.RowError"> & {
  * Use `create(RowErrorSchema)` to create a new message.
  */
 export const RowErrorSchema: GenMessage<RowError> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 42);
+  messageDesc(file_plumbline_v1_ledger, 43);
 
 /**
  * @generated from message plumbline.v1.ExportRequest
@@ -1529,7 +1592,7 @@ export type ExportRequest = Message<"plumbline.v1.ExportRequest"> & {
  * Use `create(ExportRequestSchema)` to create a new message.
  */
 export const ExportRequestSchema: GenMessage<ExportRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 43);
+  messageDesc(file_plumbline_v1_ledger, 44);
 
 /**
  * @generated from message plumbline.v1.ExportResponse
@@ -1551,7 +1614,7 @@ export type ExportResponse = Message<"plumbline.v1.ExportResponse"> & {
  * Use `create(ExportResponseSchema)` to create a new message.
  */
 export const ExportResponseSchema: GenMessage<ExportResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 44);
+  messageDesc(file_plumbline_v1_ledger, 45);
 
 /**
  * @generated from message plumbline.v1.SetAsideRequest
@@ -1568,7 +1631,7 @@ export type SetAsideRequest = Message<"plumbline.v1.SetAsideRequest"> & {
  * Use `create(SetAsideRequestSchema)` to create a new message.
  */
 export const SetAsideRequestSchema: GenMessage<SetAsideRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 45);
+  messageDesc(file_plumbline_v1_ledger, 46);
 
 /**
  * @generated from message plumbline.v1.SetAsideResponse
@@ -1599,7 +1662,7 @@ export type SetAsideResponse = Message<"plumbline.v1.SetAsideResponse"> & {
  * Use `create(SetAsideResponseSchema)` to create a new message.
  */
 export const SetAsideResponseSchema: GenMessage<SetAsideResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 46);
+  messageDesc(file_plumbline_v1_ledger, 47);
 
 /**
  * @generated from message plumbline.v1.WatchRequest
@@ -1612,7 +1675,7 @@ export type WatchRequest = Message<"plumbline.v1.WatchRequest"> & {
  * Use `create(WatchRequestSchema)` to create a new message.
  */
 export const WatchRequestSchema: GenMessage<WatchRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 47);
+  messageDesc(file_plumbline_v1_ledger, 48);
 
 /**
  * @generated from message plumbline.v1.WatchResponse
@@ -1656,7 +1719,7 @@ export type WatchResponse = Message<"plumbline.v1.WatchResponse"> & {
  * Use `create(WatchResponseSchema)` to create a new message.
  */
 export const WatchResponseSchema: GenMessage<WatchResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 48);
+  messageDesc(file_plumbline_v1_ledger, 49);
 
 /**
  * @generated from message plumbline.v1.SchemaRequest
@@ -1669,7 +1732,7 @@ export type SchemaRequest = Message<"plumbline.v1.SchemaRequest"> & {
  * Use `create(SchemaRequestSchema)` to create a new message.
  */
 export const SchemaRequestSchema: GenMessage<SchemaRequest> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 49);
+  messageDesc(file_plumbline_v1_ledger, 50);
 
 /**
  * @generated from message plumbline.v1.SchemaResponse
@@ -1686,7 +1749,7 @@ export type SchemaResponse = Message<"plumbline.v1.SchemaResponse"> & {
  * Use `create(SchemaResponseSchema)` to create a new message.
  */
 export const SchemaResponseSchema: GenMessage<SchemaResponse> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 50);
+  messageDesc(file_plumbline_v1_ledger, 51);
 
 /**
  * KindInfo describes a kind of record.
@@ -1734,7 +1797,7 @@ export type KindInfo = Message<"plumbline.v1.KindInfo"> & {
  * Use `create(KindInfoSchema)` to create a new message.
  */
 export const KindInfoSchema: GenMessage<KindInfo> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 51);
+  messageDesc(file_plumbline_v1_ledger, 52);
 
 /**
  * FieldInfo describes a field or a figure.
@@ -1822,7 +1885,7 @@ export type FieldInfo = Message<"plumbline.v1.FieldInfo"> & {
  * Use `create(FieldInfoSchema)` to create a new message.
  */
 export const FieldInfoSchema: GenMessage<FieldInfo> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 52);
+  messageDesc(file_plumbline_v1_ledger, 53);
 
 /**
  * Synonym is a word for one choice, or one that may mean several of them, in
@@ -1847,7 +1910,44 @@ export type Synonym = Message<"plumbline.v1.Synonym"> & {
  * Use `create(SynonymSchema)` to create a new message.
  */
 export const SynonymSchema: GenMessage<Synonym> = /*@__PURE__*/
-  messageDesc(file_plumbline_v1_ledger, 53);
+  messageDesc(file_plumbline_v1_ledger, 54);
+
+/**
+ * Namesakes says what becomes of a row that would enter a prospect anew, although
+ * one of the same name, and of no other school or class year, is here already.
+ *
+ * @generated from enum plumbline.v1.Namesakes
+ */
+export enum Namesakes {
+  /**
+   * Nothing of the table is written, unless partial is set, which leaves such rows
+   * out: the answer lists them.
+   *
+   * @generated from enum value: NAMESAKES_UNSPECIFIED = 0;
+   */
+  UNSPECIFIED = 0,
+
+  /**
+   * The row is about the one who is here. Of a row that fits several it is said
+   * that it is wrong.
+   *
+   * @generated from enum value: NAMESAKES_MATCH = 1;
+   */
+  MATCH = 1,
+
+  /**
+   * The row is about another player of that name.
+   *
+   * @generated from enum value: NAMESAKES_NEW = 2;
+   */
+  NEW = 2,
+}
+
+/**
+ * Describes the enum plumbline.v1.Namesakes.
+ */
+export const NamesakesSchema: GenEnum<Namesakes> = /*@__PURE__*/
+  enumDesc(file_plumbline_v1_ledger, 0);
 
 /**
  * LedgerService reads and writes records. Each call is answered for the person

@@ -1,0 +1,211 @@
+package node
+
+import (
+	"bytes"
+	"cmp"
+	"fmt"
+	"strings"
+
+	"plumbline/node/importer"
+	"plumbline/node/record"
+	"plumbline/sync/entry"
+)
+
+// Rows that give the id of their record come from a list that was exported, and
+// were edited since or not. Only what was edited is to be written; what a table
+// can't tell apart from that is told instead of guessed.
+
+// savedRows are cells of such rows that change nothing, though they differ from what
+// stands, and rows whose records aren't here.
+type savedRows struct {
+	former, empty, strangers cellNotes
+}
+
+// cellNotes are the first of what there is to tell, and how many there are in all.
+type cellNotes struct {
+	first []string
+	total int
+}
+
+// maxCellsTold bounds how many cells one remark names.
+const maxCellsTold = 5
+
+// standingTexts tells what an export shows of a record's fields: a cell that says the
+// same was not edited.
+func (r *reader) standingTexts() func(string, record.Register) []string {
+	var last string
+	var g group
+	return func(text string, reg record.Register) []string {
+		if text != last {
+			if len(r.rows) > maxReadRows {
+				clear(r.rows)
+			}
+			last, g = text, group{}
+			if id, err := entry.ParseRecordID(text); err == nil && id.Kind() == reg.Kind.Number {
+				g, _ = r.group(id)
+			}
+		}
+		if g.union == nil {
+			return nil
+		}
+		have := g.union.Find(reg.Address())
+		if have == nil {
+			return nil
+		}
+		var texts []string
+		for _, v := range have.Live {
+			if v.Op == entry.OpValue {
+				texts = append(texts, r.text(g.union, reg, record.Value{Op: v.Op, Bytes: v.Data}))
+			}
+		}
+		return texts
+	}
+}
+
+// given finds the record of a row by the id that it gives. What isn't here is entered
+// under this very id where the row says all that it is known by: it is one with the
+// other one's once the laptops meet.
+func (b *importing) given(p importer.Proposal) (entry.RecordID, error) {
+	id, err := entry.ParseRecordID(p.Record)
+	if err == nil && id.Kind() == p.Kind && (b.known(id) || p.Complete && id.Class() == entry.Shared) {
+		b.whole[naturalKey{p.Kind, p.NaturalKey}] = true
+		return id, b.err
+	}
+	rule := fmt.Sprintf("no %s has the id %s here; a list that was exported can be read where its records are", kindOr(p.Kind, "record"), p.Record)
+	if err == nil && id.Kind() == p.Kind && id.Class() == entry.Shared {
+		rule += ", or elsewhere if it has the columns that name them"
+	}
+	return "", refuse(ErrNotFound, "%s", rule)
+}
+
+// target is what a row is about: the record of its natural key alone, or, if it was
+// given its record, all that is one with that.
+func (b *importing) target(p importer.Proposal, id entry.RecordID) (group, bool) {
+	if b.whole[naturalKey{p.Kind, p.NaturalKey}] {
+		g, ok := b.group(id)
+		if !ok {
+			g.leader = id
+		}
+		return g, ok
+	}
+	have, ok := b.row(id)
+	return group{leader: id, members: []row{have}, union: have.Record}, ok
+}
+
+// before says in which line the same prospect or game came already, under another
+// natural key: by its id in one row, by its name in another.
+func (b *importing) before(p importer.Proposal, id entry.RecordID) (line int, twice bool) {
+	if p.Kind != record.Prospect && p.Kind != record.Game || p.Mention {
+		return 0, false
+	}
+	leader := b.groups.Leader(id)
+	if b.whole[naturalKey{p.Kind, p.NaturalKey}] {
+		id = leader
+	}
+	if line, twice = b.lines[id]; !twice {
+		b.lines[id] = p.Line
+	}
+	return line, twice
+}
+
+// isMeasured reports whether a prospect who was given has just this number already,
+// from whichever list. The natural keys of numbers hold how their prospect was named.
+func (b *importing) isMeasured(p importer.Proposal) bool {
+	var of naturalKey
+	said := map[entry.Register][]byte{}
+	for _, f := range p.Fields {
+		if f.IsRef() {
+			of = naturalKey{f.RefKind, f.RefKey}
+			continue
+		}
+		said[f.Register.Address()] = f.Value.Bytes
+	}
+	if !b.whole[of] {
+		return false
+	}
+	for _, member := range b.groups.Members(b.groups.Leader(b.ids[of])) {
+		rows, err := b.n.store.Referring(b.ctx, member, record.Measurement)
+		if err != nil {
+			b.fail(err)
+		}
+		for _, row := range rows {
+			if says(row, said) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// says reports whether a record shows just these values.
+func says(have row, values map[entry.Register][]byte) bool {
+	for at, value := range values {
+		reg := have.Find(at)
+		if reg == nil {
+			return false
+		}
+		if v, ok := reg.Shown(); !ok || v.Op != entry.OpValue || !bytes.Equal(v.Data, value) {
+			return false
+		}
+	}
+	return true
+}
+
+// stoodBefore notes a cell that says what stood there once.
+func (b *importing) stoodBefore(p importer.Proposal, g group, f importer.FieldValue) {
+	if p.Record == "" || f.IsRef() {
+		return
+	}
+	text, err := f.Register.Text(f.Value)
+	if err != nil {
+		b.fail(err)
+	}
+	b.saved.former.add("line %d, %s: %s, now %s", p.Line, f.Register.Path(), text, cmp.Or(b.shownIn(g, f.Register), "empty"))
+}
+
+// lookAtEmpty notes the empty cells of a row where a value stands, and a row whose
+// record isn't here yet.
+func (b *importing) lookAtEmpty(p importer.Proposal, g group) {
+	if p.Record == "" {
+		return
+	}
+	if g.union == nil {
+		b.saved.strangers.add("line %d: %s", p.Line, b.words(p))
+		return
+	}
+	for _, reg := range p.Empty {
+		if text := b.shownIn(g, reg); text != "" {
+			b.saved.empty.add("line %d, %s: %s", p.Line, reg.Path(), text)
+		}
+	}
+}
+
+func (n *cellNotes) add(format string, args ...any) {
+	if n.total++; n.total <= maxCellsTold {
+		n.first = append(n.first, fmt.Sprintf(format, args...))
+	}
+}
+
+func (n cellNotes) String() string {
+	text := strings.Join(n.first, "; ")
+	if more := n.total - len(n.first); more > 0 {
+		text += fmt.Sprintf("; and %d more", more)
+	}
+	return text
+}
+
+// remarkOnSaved tells what was noted.
+func (b *importing) remarkOnSaved() {
+	for _, told := range []struct {
+		notes cellNotes
+		what  string
+	}{
+		{b.saved.former, "left as it is, since the table says what stood there before somebody changed it: %s. Who wants that back sets it on the record"},
+		{b.saved.empty, "left as it is, since an empty cell clears nothing: %s. Who wants it gone clears it on the record"},
+		{b.saved.strangers, "entered under the ids that the table gives, since they aren't here yet: %s. Where others have them, they are one once the laptops meet"},
+	} {
+		if told.notes.total > 0 {
+			b.report.Remarks = append(b.report.Remarks, fmt.Sprintf(told.what, told.notes))
+		}
+	}
+}

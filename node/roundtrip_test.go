@@ -1,0 +1,278 @@
+package node
+
+import (
+	"bytes"
+	"encoding/csv"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"plumbline/node/importer"
+	"plumbline/node/record"
+	"plumbline/sync/entry"
+)
+
+// odd are texts that a table or a spreadsheet takes for something else: formulas, an
+// apostrophe that stands for one, separators, quotes, breaks, spaces, numbers, days.
+var odd = []string{
+	"=1+1", "'=1+1", "''@x", "- late with his hands", "+", "@Harbor", "'tis", "a,b;c\td", `say "go"`, "one\ntwo\n", "one\r\ntwo", "one\rtwo", "\ttab", "  spaces  ",
+	"0012", "1e3", "2026-09-05", "TRUE", "new", "-", "Ren\u00e9", "Rene\u0301", "=", "'", `"`,
+}
+
+// oddWorld is packedWorld with odd texts, values in conflict, prospects who are one
+// and some of one name. Invented data.
+func oddWorld(t *testing.T) *laptop {
+	a, _ := packedWorld(t)
+	var ids []entry.RecordID
+	for i, text := range odd {
+		line := strings.NewReplacer("\n", " ", "\r", " ", "\t", " ").Replace(text)
+		name := "Odd One"
+		if i%2 == 0 {
+			name = line + "."
+		}
+		id := a.add("prospect", "name", name, "school", "Salt Lick", "class_year", "2027", "hometown", line, "list_id", line, "note", text)
+		ids = append(ids, id)
+		a.add("game", "date", "2031-10-03", "home", "Salt Lick "+string(rune('A'+i)), "away", "Low Ridge", "note", text)
+		a.add("evaluation", "prospect", id.String(), "overall", "6", "grades.hand_use", "5", "summary", text)
+	}
+	a.add("measurement", "prospect", ids[0].String(), "reading", "arm 334 verified")
+	a.same(ids[0], ids[1], false)
+	return a
+}
+
+// columnsOfKind are those that an export has by itself, and every field of the kind.
+func columnsOfKind(t *testing.T, kind entry.Kind) [][]string {
+	k, ok := record.Stored().Kind(kind)
+	require.True(t, ok)
+	var all []string
+	for _, f := range k.Fields() {
+		all = append(all, f.Name)
+	}
+	if kind == record.Evaluation {
+		return [][]string{nil, all, {"overall", "grades.hand_use"}}
+	}
+	return [][]string{nil, all}
+}
+
+// An export that nobody edited writes nothing when it is read, whatever its values and
+// their columns are.
+func TestAnExportThatComesBackWritesNothing(t *testing.T) {
+	a := oddWorld(t)
+	before, err := a.Status(t.Context())
+	require.NoError(t, err)
+	for _, kind := range importer.Kinds() {
+		for _, columns := range columnsOfKind(t, kind) {
+			for _, format := range []string{"csv", "xlsx"} {
+				name := kindOr(kind, "")
+				table, rows, err := a.Export(t.Context(), ExportRequest{Kind: name, Columns: columns, Format: format})
+				require.NoError(t, err)
+				require.NotZero(t, rows)
+				r, err := a.Import(t.Context(), ImportRequest{Kind: name, Data: table, File: name + "." + format})
+				require.NoError(t, err, "%s %v", name, columns)
+				require.Empty(t, r.Errors[:min(1, len(r.Errors))], "%s %v", name, columns)
+				require.Empty(t, r.Namesakes)
+				require.Equal(t, [4]int{rows, 0, 0, 0}, [4]int{r.Unchanged, r.Added, r.Changed, r.Conflicts}, "%s %v: %+v", name, columns, r.Records)
+				after, err := a.Status(t.Context())
+				require.NoError(t, err)
+				require.Equal(t, [2]any{before.Entries, before.StateHash}, [2]any{after.Entries, after.StateHash}, "%s %v", name, columns)
+			}
+		}
+	}
+}
+
+// edited is a table of which some cells were changed, as a spreadsheet would.
+func edited(t *testing.T, table []byte, edit func(rows [][]string) [][]string) []byte {
+	t.Helper()
+	rows, err := csv.NewReader(bytes.NewReader(table)).ReadAll()
+	require.NoError(t, err)
+	var out bytes.Buffer
+	require.NoError(t, csv.NewWriter(&out).WriteAll(edit(rows)))
+	return out.Bytes()
+}
+
+func (l *laptop) exported(kind string, columns ...string) []byte {
+	l.t.Helper()
+	table, _, err := l.Export(l.t.Context(), ExportRequest{Kind: kind, Columns: columns})
+	require.NoError(l.t, err)
+	return table
+}
+
+// in finds the column of a head in a table's rows.
+func in(rows [][]string, head string) int { return slices.Index(rows[0], head) }
+
+func (l *laptop) entries() uint64 {
+	l.t.Helper()
+	s, err := l.Status(l.t.Context())
+	require.NoError(l.t, err)
+	return s.Entries
+}
+
+func (l *laptop) imports(q ImportRequest) ImportReport {
+	l.t.Helper()
+	q.Kind = "prospect"
+	r, err := l.Import(l.t.Context(), q)
+	require.NoError(l.t, err)
+	return r
+}
+
+func (l *laptop) listed(where string) int {
+	l.t.Helper()
+	list, err := l.List(l.t.Context(), ListQuery{Where: where})
+	require.NoError(l.t, err)
+	return list.Total
+}
+
+// What was edited in an export is written to the records that it came from, also where
+// it was the name by which the list knows them: nobody is entered twice.
+func TestAnEditedExportChangesItsRecords(t *testing.T) {
+	a := found(t)
+	a.load("prospect", "list_id,name,school,class_year,jersey,hometown\n17,Orrin Vale,Salt Lick,2027,71,Low Ridge\n18,Pim Rask,Salt Lick,2027,62,\n")
+	orrin, pim := a.only("Orrin Vale"), a.only("Pim Rask")
+	a.set(orrin, "hometown", "Marrow Hill")
+	table := a.exported("prospect", "name", "school", "jersey", "hometown")
+	r := a.imports(ImportRequest{Data: edited(t, table, func(rows [][]string) [][]string {
+		for _, row := range rows[1:] {
+			if row[0] == orrin.String() {
+				row[in(rows, "name")], row[in(rows, "jersey")], row[in(rows, "hometown")] = "Orrin P. Vale", "72", "Tin Valley"
+			} else {
+				row[in(rows, "jersey")] = ""
+			}
+		}
+		return append(rows, []string{"", "Ada Nye", "Salt Lick", "11", ""})
+	})})
+	require.Len(t, r.Errors, 1, "the row without an id lacks the class year that names it")
+	require.Equal(t, 4, r.Errors[0].Line)
+	require.True(t, r.DryRun)
+
+	r = a.imports(ImportRequest{Partial: true, Data: edited(t, table, func(rows [][]string) [][]string {
+		for _, row := range rows[1:] {
+			if row[0] == orrin.String() {
+				row[in(rows, "name")], row[in(rows, "jersey")], row[in(rows, "hometown")] = "Orrin P. Vale", "72", "Tin Valley"
+			} else {
+				row[in(rows, "jersey")] = ""
+			}
+		}
+		return rows
+	})})
+	require.Empty(t, r.Errors)
+	require.Equal(t, [4]int{0, 1, 1, 1}, [4]int{r.Added, r.Changed, r.Unchanged, r.Conflicts})
+	require.Equal(t, 2, a.listed("true"))
+	require.Equal(t, []string{"Orrin P. Vale"}, a.texts(orrin, "name"))
+	require.Equal(t, []string{"72"}, a.texts(orrin, "jersey"), "the list's own value is replaced")
+	require.ElementsMatch(t, []string{"Marrow Hill", "Tin Valley"}, a.texts(orrin, "hometown"), "what a person wrote isn't")
+	require.Equal(t, []string{"62"}, a.texts(pim, "jersey"))
+	require.Len(t, r.Remarks, 1)
+	require.Contains(t, r.Remarks[0], "an empty cell clears nothing: line 3, jersey: 62.")
+}
+
+// A table that was exported before somebody changed a record says what stood there: that
+// is no edit, whoever wrote it, and it is told.
+func TestAnOldExportTakesNothingBack(t *testing.T) {
+	a := found(t)
+	id := a.add("prospect", "name", "Orrin Vale", "school", "Salt Lick", "class_year", "2027", "jersey", "71")
+	table := a.exported("prospect", "name", "school", "class_year", "jersey")
+	a.set(id, "jersey", "72")
+	before := a.entries()
+	r := a.imports(ImportRequest{Data: table})
+	require.Equal(t, [3]int{0, 0, 1}, [3]int{r.Added, r.Changed, r.Unchanged})
+	require.Equal(t, before, a.entries())
+	require.Len(t, r.Remarks, 1)
+	require.Contains(t, r.Remarks[0], "what stood there before somebody changed it: line 2, jersey: 71, now 72.")
+}
+
+// Of several records that are one an export has one row, which is about all of them.
+func TestARowOfJoinedRecordsIsAboutAllOfThem(t *testing.T) {
+	a := found(t)
+	b := join(t, a, "Tove Lund", false)
+	first := a.add("prospect", "name", "Orrin Vale", "school", "Salt Lick", "jersey", "71")
+	second := a.add("prospect", "name", "Orin Vale", "school", "Salt Lick", "jersey", "72", "hometown", "Low Ridge")
+	a.same(first, second, false)
+	a.settle(first, "jersey", "73")
+	table := a.exported("prospect", "name", "school", "jersey", "hometown")
+	before := a.entries()
+	r := a.imports(ImportRequest{Data: table})
+	require.Equal(t, [3]int{0, 0, 1}, [3]int{r.Added, r.Changed, r.Unchanged})
+	require.Equal(t, before, a.entries())
+	r = a.imports(ImportRequest{Data: edited(t, table, func(rows [][]string) [][]string {
+		rows[1][in(rows, "hometown")] = "Tin Valley"
+		return append(rows, slices.Clone(rows[1]))
+	})})
+	require.Len(t, r.Errors, 1)
+	require.Contains(t, r.Errors[0].Rule, "the same prospect as in line 2")
+	edit := edited(t, table, func(rows [][]string) [][]string {
+		rows[1][in(rows, "hometown")] = "Tin Valley"
+		return rows
+	})
+	r = a.imports(ImportRequest{Data: edit})
+	require.Equal(t, 1, r.Conflicts)
+	r = a.imports(ImportRequest{Data: edited(t, edit, func(rows [][]string) [][]string {
+		rows[1][in(rows, "hometown")] = "Marrow Hill"
+		return rows
+	})})
+	require.Equal(t, 1, r.Conflicts)
+	g, ok := a.reader(t.Context()).group(first)
+	require.True(t, ok)
+	require.Len(t, g.union.Find(record.Must(record.Prospect, "hometown").Address()).Live, 2, "the list's last value beside the person's")
+	connect(t, a, b)
+	agree(t, a, b)
+}
+
+// A row that gives an id which isn't here is entered under it, so that it is one with
+// the other one's record; not where it says too little, nor where another has the name.
+func TestAnExportReadElsewhereKeepsItsIDs(t *testing.T) {
+	a, b := found(t), found(t)
+	a.load("prospect", "name,school,class_year\nOrrin Vale,Salt Lick,2027\nPim Rask,Salt Lick,2027\n")
+	here := b.add("prospect", "name", "Vale, Orrin", "school", "Salt Lick")
+	r := b.imports(ImportRequest{Data: a.exported("prospect", "name", "school")})
+	require.Len(t, r.Errors, 2)
+	require.Contains(t, r.Errors[0].Rule, "no prospect has the id")
+	require.Contains(t, r.Errors[0].Rule, "columns that name them")
+	table := a.exported("prospect", "name", "school", "class_year")
+	r = b.imports(ImportRequest{Data: table})
+	require.True(t, r.DryRun)
+	require.Equal(t, []Namesake{{Line: 2, Row: "Orrin Vale, Salt Lick, 2027", Record: here, Standing: "Vale, Orrin, Salt Lick"}}, r.Namesakes)
+	r = b.imports(ImportRequest{Data: table, Namesakes: MatchNamesakes})
+	require.Equal(t, [2]int{1, 1}, [2]int{r.Added, r.Changed})
+	require.Equal(t, a.only("Pim Rask"), b.only("Pim Rask"))
+	require.Contains(t, r.Remarks[len(r.Remarks)-1], "entered under the ids that the table gives, since they aren't here yet: line 3: Pim Rask")
+	require.Equal(t, 2, b.listed("true"))
+}
+
+// Rows by the name of one who is here are asked about before anything is written, and
+// neither taken for him nor entered beside him by themselves: two may share a name.
+func TestARowWithANameThatIsHereIsAskedAbout(t *testing.T) {
+	a := found(t)
+	orrin := a.add("prospect", "name", "Orrin Vale", "school", "Salt Lick", "class_year", "2027", "position", "guard")
+	a.add("measurement", "prospect", orrin.String(), "reading", "arm 334 verified 2026-08-01")
+	a.add("prospect", "name", "Pim Rask", "school", "Tin Valley", "class_year", "2027")
+	const list = "list_id,name,position,school,class_year,arm,source,date\n" +
+		"17,Orrin Vale Jr.,tackle,salt lick,2027,334,verified,2026-08-01\n" + // whatever the suffix and the position
+		"18,Pim Rask,,Salt Lick,2027,,,\n" + // another school
+		"19,Orrin Vale,,Salt Lick,2028,,,\n" // another class
+	before := a.entries()
+	for _, dry := range []bool{true, false} {
+		r := a.imports(ImportRequest{Data: []byte(list), DryRun: dry})
+		require.True(t, r.DryRun)
+		require.Equal(t, 1, r.NamesakeRows)
+		require.Equal(t, []Namesake{{Line: 2, Row: "Orrin Vale Jr., tackle, salt lick, 2027", Record: orrin, Standing: "Orrin Vale, guard, Salt Lick, 2027"}}, r.Namesakes)
+		require.Equal(t, before, a.entries())
+	}
+	r := a.imports(ImportRequest{Data: []byte(list), DryRun: true, Partial: true})
+	require.Equal(t, [2]int{2, 1}, [2]int{r.Added, r.Skipped})
+	r = a.imports(ImportRequest{Data: []byte(list), DryRun: true, Namesakes: NewNamesakes})
+	require.Equal(t, 4, r.Added, "three prospects and the number")
+	r = a.imports(ImportRequest{Data: []byte(list), Namesakes: MatchNamesakes})
+	require.Equal(t, [4]int{2, 1, 1, 3}, [4]int{r.Added, r.Changed, r.Unchanged, r.Conflicts}, "the number is there already")
+	require.Equal(t, 4, a.listed("true"))
+	require.ElementsMatch(t, []string{"Orrin Vale", "Orrin Vale Jr."}, a.texts(orrin, "name"))
+
+	r = a.imports(ImportRequest{Data: []byte("record,list_id,name,school,class_year\nnew,20,Orrin Vale,Salt Lick,2027\n")})
+	require.Equal(t, 1, r.Added, "the row says that it is another one")
+	r = a.imports(ImportRequest{Data: []byte("list_id,name,school,class_year\n21,Orrin Vale,Salt Lick,2027\n"), Namesakes: MatchNamesakes})
+	require.Len(t, r.Errors, 1)
+	require.Contains(t, r.Errors[0].Rule, `2 prospects here have this name`)
+	require.Contains(t, r.Errors[0].Rule, orrin.String())
+	require.Empty(t, a.imports(ImportRequest{Data: []byte(list), Namesakes: NewNamesakes, DryRun: true}).Errors)
+}
