@@ -90,24 +90,35 @@ func writeNew(name string, data []byte, mode os.FileMode) error {
 	// Under a passing name of its own: somebody else may be writing a file of the
 	// same name into the same folder.
 	part := filepath.Join(filepath.Dir(name), fmt.Sprintf(".%s.%s.part", filepath.Base(name), rand.Text()[:8]))
-	file, err := os.OpenFile(part, os.O_WRONLY|os.O_CREATE|os.O_EXCL, mode)
-	if errors.Is(err, fs.ErrNotExist) { // the passing name would only puzzle
-		err = fmt.Errorf("there is no folder %s", filepath.Dir(name))
+	err := writePart(part, data, mode)
+	if err == nil {
+		err = putInPlace(part, name)
 	}
+	_ = os.Remove(part) // it has its name, or failed: nothing of it stays
+	var pathed *fs.PathError
+	var linked *os.LinkError
+	switch {
+	case err == nil:
+		return nil
+	case errors.Is(err, fs.ErrNotExist):
+		err = fmt.Errorf("there is no folder %s", filepath.Dir(name))
+	case errors.As(err, &pathed):
+		pathed.Path = name // the passing one would only puzzle
+	case errors.As(err, &linked):
+		err = &fs.PathError{Op: linked.Op, Path: name, Err: linked.Err}
+	}
+	return fmt.Errorf("writing a new file: %w", err)
+}
+
+func writePart(part string, data []byte, mode os.FileMode) error {
+	file, err := os.OpenFile(part, os.O_WRONLY|os.O_CREATE|os.O_EXCL, mode)
 	if err != nil {
-		return fmt.Errorf("writing a new file: %w", err)
+		return err
 	}
 	if _, err = file.Write(data); err == nil {
 		err = file.Sync()
 	}
-	if err = errors.Join(err, file.Close()); err == nil {
-		err = putInPlace(part, name)
-	}
-	_ = os.Remove(part) // it has its name, or failed: nothing of it stays
-	if err != nil {
-		return fmt.Errorf("writing a new file: %w", err)
-	}
-	return nil
+	return cmp.Or(err, file.Close())
 }
 
 // putInPlace gives a file its name, which may have been taken meanwhile: Link, unlike

@@ -58,6 +58,7 @@ var saidBySystems = []struct {
 	{regexp.MustCompile(`reach the inviting laptop: (.+)`),
 		"the inviting laptop can't be reached, $1; see that it still invites, and that this is an address that it shows"},
 	{regexp.MustCompile(`no space left on device|There is not enough space on the disk\.`), "the disk is full: free some space and try again"},
+	{regexp.MustCompile(`input/output error`), "the disk can't be read or written there: see that it is still connected, or use another one"},
 	{regexp.MustCompile(`read-only file system`), "the disk may only be read: mend that, or name other folders with --data and --state"},
 	// SQLite's numbers for its own sentences.
 	{regexp.MustCompile(`(database|malformed|full|locked|error|schema|parameter|unable to open database file) \(\d{1,4}\)`), "$1"},

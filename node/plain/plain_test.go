@@ -5,10 +5,12 @@ import (
 	"crypto/tls"
 	"errors"
 	"fmt"
+	"io/fs"
 	"net"
 	"os"
 	"path/filepath"
 	"strings"
+	"syscall"
 	"testing"
 
 	"plumbline/storage"
@@ -41,6 +43,7 @@ func TestErrorsAreInPlainWords(t *testing.T) {
 		{"a port that nobody listens on", refused, "nothing listens at " + address},
 		{"an address without a port", portless, "127.0.0.1 has no port: give it as host:port"},
 		{"whoever hangs up", hangUp(t), "the other side hung up before the connection was secure; see that"},
+		{"a disk that was taken away", &fs.PathError{Op: "sync", Path: "list.xlsx", Err: syscall.EIO}, "sync list.xlsx: the disk can't be read or written there: see that"},
 		{"a file that is no database", openGarbage(t), "file is not a database"},
 	} {
 		got := Words(errors.Join(c.err))
