@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"maps"
 	"math"
@@ -34,22 +35,42 @@ func (n *Node) Verify(ctx context.Context, progress func(done, total uint64)) (v
 	if err == nil && report.Lost == 0 && len(report.Faults) > 0 && !n.store.Blocked() {
 		v.Mended = report.Faults
 		if err := n.store.Rebuild(ctx); err != nil {
-			return v, failure(err)
+			err = failure(err)
+			return v, &refusal{err, fmt.Sprintf("the entries hold, but what is worked out from them doesn't, and couldn't be made anew: %v", err)}
 		}
 		n.made.forgetAll()
 		report, err = n.verifyStore(ctx, progress)
 	}
 	v.Faults = report.Faults
 	if err != nil || len(v.Faults) > 0 || n.store.Staff() == (entry.StaffID{}) || n.store.Blocked() {
-		return v, failure(err)
+		return v, unverified(err)
 	}
 	for _, check := range []func(*reader) ([]string, error){n.overview.verify, verifyPacks} {
 		mended, err := check(n.reader(ctx))
 		if v.Mended = append(v.Mended, mended...); err != nil {
-			return v, failure(err)
+			return v, unverified(err)
 		}
 	}
 	return v, nil
+}
+
+// unverified says why not all could be looked at. That is no word on the records.
+func unverified(err error) error {
+	var room *storage.NoRoomError
+	switch {
+	case errors.As(err, &room):
+		much := ""
+		if room.Bytes > 0 {
+			much = fmt.Sprintf("about %d MB ", max(1, room.Bytes/1e6))
+		}
+		return refuse(ErrFull, "verify needs %sfor a passing file in %s, and there is no room: free some, or start plumbline with %s naming another folder, and verify again. "+
+			"Nothing is known to be wrong with the records: what was looked at holds", much, room.Folder, room.Variable)
+	case errors.Is(err, storage.ErrFull):
+		return refuse(ErrFull, "the disk is full, so not everything could be verified. That says nothing about the records: free some space and verify again")
+	case errors.Is(err, storage.ErrDisk):
+		return refuse(ErrFull, "the disk refuses to be read or written, so not everything could be verified: see that it is there (%v)", err)
+	}
+	return failure(err)
 }
 
 func (n *Node) verifyStore(ctx context.Context, progress func(done, total uint64)) (storage.Report, error) {

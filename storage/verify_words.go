@@ -23,7 +23,7 @@ const (
 func newIndexCheck(ctx context.Context) (*indexCheck, error) {
 	c, err := openNamed(ctx, "file:?_pragma=cache_size(-8192)&_pragma=synchronous(OFF)&_pragma=journal_mode(OFF)")
 	if err != nil {
-		return nil, err
+		return nil, roomless(err)
 	}
 	i := &indexCheck{c}
 	fresh, err := freshSchema(ctx) // what the file says of itself may be damaged
@@ -40,16 +40,18 @@ func newIndexCheck(ctx context.Context) (*indexCheck, error) {
 
 func (i *indexCheck) each(statements ...string) error {
 	for _, s := range statements {
-		if err := i.c.plain(s); err != nil {
+		if err := roomless(i.c.plain(s)); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
+func (i *indexCheck) exec(text string, args ...any) error { return roomless(i.c.exec(text, args...)) }
+
 // add notes the text of a record that is in the index.
 func (i *indexCheck) add(n recordKey, text string) error {
-	return i.c.exec("INSERT INTO text (n, text) VALUES (?, ?)", n, text)
+	return i.exec("INSERT INTO text (n, text) VALUES (?, ?)", n, text)
 }
 
 // holds reports whether the index is what all texts give, once those of records
@@ -79,7 +81,7 @@ func (i *indexCheck) compare(q querier) error {
 	}, "SELECT record FROM reword WHERE record IN (SELECT id FROM words_docsize)")
 	for _, n := range changed {
 		if err == nil {
-			err = i.c.exec("DELETE FROM words WHERE rowid = ?", n)
+			err = i.exec("DELETE FROM words WHERE rowid = ?", n)
 		}
 	}
 	if err != nil {
@@ -101,14 +103,14 @@ func (i *indexCheck) copy(q querier) error {
 		name, values string
 		columns      int
 	}{{"words_data", "(?, coalesce(?, x''))", 2}, {"words_idx", "(?, coalesce(?, x''), ?)", 3}, {"words_docsize", "(?, coalesce(?, x''), ?)", 3}} {
-		if err := i.c.plain("DELETE FROM " + t.name); err != nil {
+		if err := i.each("DELETE FROM " + t.name); err != nil {
 			return err
 		}
 		err := q(func(scan func(...any) error) error {
 			if err := scan([]any{&first, &data, &last}[:t.columns]...); err != nil {
 				return err
 			}
-			return i.c.exec("INSERT INTO "+t.name+" VALUES "+t.values, []any{first, data, last}[:t.columns]...)
+			return i.exec("INSERT INTO "+t.name+" VALUES "+t.values, []any{first, data, last}[:t.columns]...)
 		}, "SELECT * FROM "+t.name)
 		if err != nil {
 			return err

@@ -13,7 +13,13 @@ import (
 
 func (a *app) verify() *cobra.Command {
 	return &cobra.Command{
-		Use: "verify", Short: "Read everything back, hash and merge it anew, and compare", Args: cobra.NoArgs,
+		Use: "verify", Short: "Read everything back, hash and merge it anew, and compare",
+		Long: `Read everything back: check the file, every hash and signature, merge all entries anew
+and compare what is worked out from them. What is wrong of that is made anew.
+
+The search index is compared in a passing file, about four times as large as the
+index, in the system's folder for those, which TMPDIR names (on Windows TMP).`,
+		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return a.call(cmd.Context(), func(ctx context.Context, c *rpc.Client) error {
 				last, err := a.followVerify(ctx, c)
