@@ -209,7 +209,9 @@ func (n *Node) welcome(ctx context.Context, cert entry.Certificate) ([]byte, err
 	n.mu.Unlock()
 	if m != nil {
 		for _, a := range m.Addresses() {
-			w.Addresses = append(w.Addresses, a.String())
+			if !a.Addr().IsLinkLocalUnicast() || a.Addr().Is4() { // those of a link are found by beacon
+				w.Addresses = append(w.Addresses, a.String())
+			}
 		}
 	}
 	return json.Marshal(w)

@@ -69,7 +69,7 @@ func (a *app) showInvite(s *v1.InviteResponse, recovery bool) error {
 		if known := s.GetAddresses(); len(known) > 0 {
 			address = known[0]
 		}
-		return errors.Join(err, a.advise("on the other laptop: plumbline %s %s %s", there, address, s.GetWord()))
+		return errors.Join(err, a.advise("on the other laptop: plumbline %s %s %s", there, quoted(address), s.GetWord()))
 	case "code":
 		return a.line("code", s.GetCode())
 	case "done":

@@ -309,7 +309,7 @@ func pairUp(t *testing.T, inviter, joiner *notebook) {
 		if r.code != exitDone {
 			t.Fatalf("%v: exit code %d: %s", s.cmd.Args, r.code, r.errs)
 		}
-		if whole := "plumbline join " + address + " " + word; s == in && !strings.Contains(r.errs, whole) {
+		if whole := "plumbline join " + quoted(address) + " " + word; s == in && !strings.Contains(r.errs, whole) {
 			t.Fatalf("%v says %q, which isn't the whole command %q to type on the other laptop", s.cmd.Args, r.errs, whole)
 		}
 	}

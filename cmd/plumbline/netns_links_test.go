@@ -3,6 +3,10 @@
 package main
 
 import (
+	"fmt"
+	"net/netip"
+	"path/filepath"
+	"strings"
 	"syscall"
 	"testing"
 	"time"
@@ -77,6 +81,40 @@ func TestNetnsOnlyIPv6(t *testing.T) {
 	t.Logf("linked %v after another address", allLinked(t, 1, both...))
 	edits(both, "at another address")
 	alike(t, both...)
+}
+
+// Where a network has no IPv4 and nobody gives out addresses, an invitation still shows
+// one that can be typed. It says nothing of interfaces, of which the joiner has two.
+func TestNetnsInviteOverIPv6(t *testing.T) {
+	mara, tobin := newNotebook(t, "mara", "Mara Quill"), newNotebook(t, "tobin", "Tobin Ash")
+	mara.do("init", "--staff", "Harrow County", "--person", mara.person, "--device", mara.name, "--root-file", filepath.Join(t.TempDir(), "root"))
+	elsewhere, l := newLAN(t), newLAN(t)
+	elsewhere.plug(tobin, 7)
+	sh(t, "ip", "-n", tobin.space(), "link", "set", "eth0", "down")
+	sh(t, "ip", "-n", tobin.space(), "link", "set", "eth0", "name", "aside")
+	sh(t, "ip", "-n", tobin.space(), "link", "set", "aside", "up")
+	sh(t, "ip", "-n", tobin.space(), "address", "flush", "dev", "aside", "scope", "global")
+	for i, n := range []*notebook{mara, tobin} {
+		l.plug(n, byte(i+1))
+		n.address4(t, "del", byte(i+1))
+		n.settleAddresses(t)
+	}
+	in := mara.screen("invite", tobin.person)
+	local := netip.MustParseAddrPort(in.read("address"))
+	must(t, interrupt(in.cmd))
+	in.end()
+	if !local.Addr().IsLinkLocalUnicast() || local.Addr().Zone() != "" {
+		t.Errorf("the invitation shows %s", local)
+	}
+	pairUp(t, mara, tobin)
+	for i, n := range []*notebook{mara, tobin} {
+		sh(t, "ip", "-n", n.space(), "address", "add", fmt.Sprintf("fd00:47::%d/64", i+1), "dev", "eth0", "nodad")
+		n.runIt()
+	}
+	if at := mara.status().Addresses; len(at) != 1 || !strings.HasPrefix(at[0], "[fd00:47::1]") {
+		t.Errorf("a laptop with an address of the network shows %v", at)
+	}
+	t.Logf("linked after %v", allLinked(t, 1, mara, tobin))
 }
 
 // One packet in twenty is lost, in both directions.

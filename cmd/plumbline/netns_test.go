@@ -85,6 +85,19 @@ func (n *notebook) address4(t *testing.T, change string, host byte) {
 	sh(t, "ip", "-n", n.space(), "address", change, fmt.Sprintf("10.47.0.%d/24", host), "broadcast", "10.47.0.255", "dev", "eth0")
 }
 
+// settleAddresses waits until a laptop may use its addresses of links: the system
+// first asks whether anybody else has them (RFC 4862, 5.4).
+func (n *notebook) settleAddresses(t *testing.T) {
+	t.Helper()
+	eventually(t, "addresses that may be used", func() error {
+		out, err := exec.Command("ip", "-n", n.space(), "-6", "address", "show", "tentative").CombinedOutput()
+		if err == nil && len(out) > 0 {
+			err = fmt.Errorf("tentative: %s", out)
+		}
+		return err
+	})
+}
+
 // cable pulls a laptop's cable out of the bridge, or puts it in again.
 func (l *lan) cable(host byte, state string) {
 	l.t.Helper()

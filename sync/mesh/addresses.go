@@ -3,6 +3,7 @@ package mesh
 import (
 	"net"
 	"net/netip"
+	"slices"
 	"strconv"
 	"sync"
 	"time"
@@ -73,8 +74,10 @@ func (n *nearby) now() []attached {
 	return n.nets
 }
 
-// reachable lists the addresses at which other laptops may find a port here;
-// loopback only if there is nothing else.
+// reachable lists the addresses at which other laptops may find a port here. Those
+// of a link come only where there are no others, since they lead nowhere else; they
+// have no zone, which is another one on each laptop (see [zoned]). Loopback comes
+// only if there is nothing else.
 func reachable(host netip.Addr, port uint16) []netip.AddrPort {
 	nets, err := networks(host)
 	if err != nil {
@@ -89,10 +92,39 @@ func reachable(host netip.Addr, port uint16) []netip.AddrPort {
 			outside = append(outside, at)
 		}
 	}
-	if len(outside) == 0 {
+	if len(outside) > 0 {
+		return outside
+	}
+	local, err := localNetworks(host)
+	if err != nil || len(local) == 0 {
 		return inside
 	}
+	for _, n := range local {
+		outside = append(outside, netip.AddrPortFrom(n.prefix.Addr().WithZone(""), port))
+	}
 	return outside
+}
+
+// zoned lists how an address, as typed, may be dialled from here: one of a link,
+// which says nothing of the interface, once over each interface that has a link.
+func zoned(address string) []string {
+	address = ported(address)
+	at, err := netip.ParseAddrPort(address)
+	if err != nil || !isLocal(at.Addr()) || at.Addr().Zone() != "" {
+		return []string{address}
+	}
+	local, err := localNetworks(netip.Addr{})
+	if err != nil || len(local) == 0 {
+		return []string{address}
+	}
+	var ways []string
+	for _, n := range local {
+		way := netip.AddrPortFrom(at.Addr().WithZone(n.iface.Name), at.Port()).String()
+		if !slices.Contains(ways, way) {
+			ways = append(ways, way)
+		}
+	}
+	return ways
 }
 
 // placeOf tells where a peer can be dialled: where it was, or where it says
@@ -108,8 +140,16 @@ func placeOf(remote net.Addr, mine side, port uint16) (address string, listens b
 	return net.JoinHostPort(host, strconv.Itoa(int(port))), true
 }
 
-// withPort adds the default port to an address that has none.
+// withPort adds the default port to an address that has none, and the interface to
+// one of a link where there is no choice.
 func withPort(address string) string {
+	if ways := zoned(address); len(ways) == 1 {
+		return ways[0]
+	}
+	return ported(address)
+}
+
+func ported(address string) string {
 	if _, _, err := net.SplitHostPort(address); err == nil {
 		return address
 	}

@@ -21,8 +21,7 @@ func Join(ctx context.Context, cfg JoinConfig) error {
 	if cfg.Prompt == nil || cfg.Check == nil || cfg.Random == nil {
 		return errors.New("join: Prompt, Check and Random must be given")
 	}
-	dialer := net.Dialer{Timeout: strangerTime}
-	raw, err := dialer.DialContext(ctx, "tcp", withPort(cfg.Address))
+	raw, err := reach(ctx, cfg.Address)
 	if err != nil {
 		return fmt.Errorf("reach the inviting laptop: %w", err)
 	}
@@ -38,6 +37,17 @@ func Join(ctx context.Context, cfg JoinConfig) error {
 		return err
 	}
 	return cfg.keep(ctx, s, stop)
+}
+
+// reach connects with an address as it was typed, one way after the other.
+func reach(ctx context.Context, address string) (conn net.Conn, err error) {
+	dialer := net.Dialer{Timeout: strangerTime}
+	for _, way := range zoned(address) {
+		if conn, err = dialer.DialContext(ctx, "tcp", way); err == nil {
+			return conn, nil
+		}
+	}
+	return nil, err
 }
 
 func (cfg JoinConfig) meet(ctx context.Context, raw net.Conn) (*session, error) {
