@@ -2,7 +2,6 @@ package node
 
 import (
 	"bytes"
-	"maps"
 	"slices"
 
 	"plumbline/node/importer"
@@ -10,55 +9,60 @@ import (
 	"plumbline/sync/merge"
 )
 
-// placed is a change of one field: what is written to which record. Beside is set if
-// other values stay next to it.
+// placed is a change of a record. Of several that are one, each is written to where
+// that replaces something.
 type placed struct {
-	changes draftedChanges
-	before  string
-	beside  bool
+	id entry.RecordID
+	entry.Change
 }
 
-// draftedChanges are the changes of one proposal, by the record that they are written
-// to: of several that are one, each is written to where it replaces something.
-type draftedChanges map[entry.RecordID][]entry.Change
-
-func (d draftedChanges) add(c placed) {
-	for id, changes := range c.changes {
-		d[id] = append(d[id], changes...)
-	}
+// stood is what a change is made beside or over: beside if other values stay next to
+// it.
+type stood struct {
+	before string
+	beside bool
 }
 
 // changes works out what a row changes, and tells of it.
-func (b *importing) changes(p importer.Proposal, g group, exists bool, told *telling) draftedChanges {
-	changes := draftedChanges{}
+func (b *importing) changes(p importer.Proposal, g group, exists bool, told *telling) []placed {
+	var changes []placed
 	for _, f := range p.Fields {
-		if c, ok := b.change(p, g, exists, f); ok {
-			changes.add(c)
-			told.field(f, c)
+		had, before := len(changes), stood{}
+		if changes, before = b.change(changes, p, g, exists, f); len(changes) > had {
+			told.field(f, before)
 		}
 	}
 	return changes
 }
 
-func (b *importing) draftEach(changes draftedChanges) error {
-	for _, id := range slices.Sorted(maps.Keys(changes)) {
-		if err := b.draft(id, b.source, changes[id]...); err != nil {
+// draftEach drafts an entry for each record that changes.
+func (b *importing) draftEach(changes []placed) error {
+	for len(changes) > 0 {
+		id := changes[0].id
+		own := make([]entry.Change, 0, len(changes))
+		changes = slices.DeleteFunc(changes, func(c placed) bool {
+			if c.id == id {
+				own = append(own, c.Change)
+			}
+			return c.id == id
+		})
+		if err := b.draft(id, b.source, own...); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-// change compares one value with what stands. An import replaces only what was
-// imported from the same list; beside other values its own is kept, as a
-// conflict for a person to settle.
-func (b *importing) change(p importer.Proposal, g group, exists bool, f importer.FieldValue) (placed, bool) {
+// change compares one value with what stands, and adds what it changes. An import
+// replaces only what was imported from the same list; beside other values its own is
+// kept, as a conflict for a person to settle.
+func (b *importing) change(to []placed, p importer.Proposal, g group, exists bool, f importer.FieldValue) ([]placed, stood) {
 	c := entry.Change{Register: f.Register.Address(), Op: f.Value.Op, Value: f.Value.Bytes}
 	if f.IsRef() {
 		c.Op, c.Value = entry.OpReference, []byte(b.ids[naturalKey{f.RefKind, f.RefKey}])
 	}
 	if !exists {
-		return placed{changes: draftedChanges{g.leader: {c}}}, true
+		return append(to, placed{g.leader, c}), stood{}
 	}
 	home := g.members[0].ID
 	if id := b.ids[naturalKey{p.Kind, p.NaturalKey}]; g.has(id) {
@@ -66,31 +70,28 @@ func (b *importing) change(p importer.Proposal, g group, exists bool, f importer
 	}
 	reg := g.union.Find(c.Register)
 	if reg == nil || len(reg.Live) == 0 {
-		return placed{changes: draftedChanges{home: {c}}}, true
+		return append(to, placed{home, c}), stood{}
 	}
 	if slices.ContainsFunc(reg.Live, func(v merge.Value) bool { return v.Op == c.Op && bytes.Equal(v.Data, c.Value) }) {
-		return placed{}, false
+		return to, stood{}
 	}
 	if b.isSuperseded(p, g, c) {
 		b.stoodBefore(p, g, f)
-		return placed{}, false
+		return to, stood{}
 	}
-	out := placed{changes: b.replacing(g, c, home), before: b.shownIn(g, f.Register)}
-	replaced := 0
-	for _, changes := range out.changes {
-		replaced += len(changes[0].Replaces)
-	}
-	if out.beside = replaced < len(reg.Live); out.beside {
+	before := stood{before: b.shownIn(g, f.Register)}
+	to, replaced := b.replacing(to, g, c, home)
+	if before.beside = replaced < len(reg.Live); before.beside {
 		b.report.Conflicts++
 	}
-	return out, true
+	return to, before
 }
 
 // replacing writes a change to each record of a group where it replaces what the same
 // person imported from the same list, since nothing replaces across records; to the
-// one that is home if it does nowhere.
-func (b *importing) replacing(g group, c entry.Change, home entry.RecordID) draftedChanges {
-	out := draftedChanges{}
+// one that is home if it does nowhere. It counts what is replaced.
+func (b *importing) replacing(to []placed, g group, c entry.Change, home entry.RecordID) ([]placed, int) {
+	replaced := 0
 	for _, m := range g.members {
 		reg := m.Find(c.Register)
 		if reg == nil {
@@ -103,13 +104,14 @@ func (b *importing) replacing(g group, c entry.Change, home entry.RecordID) draf
 			}
 		}
 		if len(into.Replaces) > 0 {
-			out[m.ID] = []entry.Change{into}
+			to = append(to, placed{m.ID, into})
+			replaced += len(into.Replaces)
 		}
 	}
-	if len(out) == 0 {
-		out[home] = []entry.Change{c}
+	if replaced == 0 {
+		to = append(to, placed{home, c})
 	}
-	return out
+	return to, replaced
 }
 
 // isSuperseded reports whether the list said the same before and somebody who saw it

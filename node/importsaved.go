@@ -71,11 +71,15 @@ func (b *importing) given(p importer.Proposal) (entry.RecordID, error) {
 		b.whole[naturalKey{p.Kind, p.NaturalKey}] = true
 		return id, b.err
 	}
-	rule := fmt.Sprintf("no %s has the id %s here; a list that was exported can be read where its records are", kindOr(p.Kind, "record"), p.Record)
-	if err == nil && id.Kind() == p.Kind && id.Class() == entry.Shared {
-		rule += ", or elsewhere if it has the columns that name them"
+	kind := kindOr(p.Kind, "record")
+	if err != nil {
+		return "", refuse(ErrNotFound, "%q is no id of a %s; leave the column %s out if it holds something else (--map %[3]s=-)", p.Record, kind, importer.RecordColumn)
 	}
-	return "", refuse(ErrNotFound, "%s", rule)
+	elsewhere := ""
+	if id.Kind() == p.Kind && id.Class() == entry.Shared {
+		elsewhere = ", or elsewhere if it has the columns that name them"
+	}
+	return "", refuse(ErrNotFound, "no %s has the id %s here; a list that was exported can be read where its records are%s", kind, p.Record, elsewhere)
 }
 
 // target is what a row is about: the record of its natural key alone, or, if it was

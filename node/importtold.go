@@ -33,7 +33,7 @@ func (b *importing) telling(p importer.Proposal, id entry.RecordID, exists bool)
 }
 
 // field tells of one value. References only say where a record belongs.
-func (t *telling) field(f importer.FieldValue, c placed) {
+func (t *telling) field(f importer.FieldValue, over stood) {
 	if t == nil || f.IsRef() {
 		return
 	}
@@ -41,7 +41,7 @@ func (t *telling) field(f importer.FieldValue, c placed) {
 	if err != nil {
 		t.b.fail(err)
 	}
-	told := ImportedField{Name: f.Register.Path(), Before: c.before, After: text, Beside: c.beside}
+	told := ImportedField{Name: f.Register.Path(), Before: over.before, After: text, Beside: over.beside}
 	t.told.Fields = append(t.told.Fields, told)
 }
 

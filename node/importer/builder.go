@@ -41,11 +41,15 @@ func newBuilder(o Options, l layout, columns []column, t *table) *builder {
 
 // reading is one row, read but not yet accepted.
 type reading struct {
-	line     int
-	values   map[entry.Kind][]FieldValue
-	measures []measured
-	about    map[about]string
-	problems []Problem
+	line int
+	// record is the id that the row gives, if it does; anotherOne is set if it says
+	// that it is none of those that are there.
+	record     string
+	anotherOne bool
+	values     map[entry.Kind][]FieldValue
+	measures   []measured
+	about      map[about]string
+	problems   []Problem
 	// bad holds the registers whose cells are wrong: they aren't missing.
 	bad map[record.Register]bool
 	// stands holds the registers whose cells say what stands there.
@@ -130,16 +134,19 @@ func (b *builder) read(r row) *reading {
 // readRecord reads first which record a row is about.
 func (b *builder) readRecord(got *reading, r row) {
 	for _, c := range b.columns {
-		if c.about == aboutRecord && c.index < len(r.cells) {
-			got.about[aboutRecord] = strings.TrimSpace(r.cells[c.index])
+		if c.about != aboutRecord || c.index >= len(r.cells) {
+			continue
+		}
+		got.record = strings.TrimSpace(r.cells[c.index])
+		if got.anotherOne = fold(got.record) == AnotherOne; got.anotherOne {
+			got.record = ""
 		}
 	}
 }
 
 // stands reports whether a cell says just what stands there.
 func (b *builder) stands(got *reading, c column, cell string) bool {
-	id := got.record()
-	return id != "" && b.options.Standing != nil && slices.Contains(b.options.Standing(id, c.register), cell)
+	return got.record != "" && b.options.Standing != nil && slices.Contains(b.options.Standing(got.record, c.register), cell)
 }
 
 // parse reads a cell. Most cells of a column say what one above said, so what was

@@ -27,10 +27,10 @@ func (b *builder) checkNames(got *reading) {
 		return lacks
 	}
 	say := func(rule string) { got.problems = append(got.problems, b.problem(got.line, "", "", rule)) }
-	if b.layout.saved && got.record() == "" {
+	if b.layout.saved && got.record == "" {
 		say("which one? Fill in record, its id, or add the columns that name it: prospect and game")
 	}
-	if b.layout.saved || got.record() != "" {
+	if b.layout.saved || got.record != "" {
 		return
 	}
 	rows := b.layout.rows

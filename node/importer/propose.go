@@ -2,7 +2,6 @@ package importer
 
 import (
 	"cmp"
-	"strings"
 
 	"plumbline/node/record"
 	"plumbline/sync/entry"
@@ -76,8 +75,8 @@ func (b *builder) named(got *reading, p *Proposal) *Proposal {
 	if p.Kind != b.layout.rows {
 		return p
 	}
-	p.AnotherOne = got.isAnotherOne()
-	if p.Record = got.record(); p.Record == "" {
+	p.AnotherOne = got.anotherOne
+	if p.Record = got.record; p.Record == "" {
 		return p
 	}
 	p.NaturalKey = key(RecordColumn, p.Record)
@@ -87,16 +86,6 @@ func (b *builder) named(got *reading, p *Proposal) *Proposal {
 		}
 	}
 	return p
-}
-
-func (g *reading) isAnotherOne() bool { return fold(g.about[aboutRecord]) == AnotherOne }
-
-// record is the id that the row gives.
-func (g *reading) record() string {
-	if g.isAnotherOne() {
-		return ""
-	}
-	return strings.TrimSpace(g.about[aboutRecord])
 }
 
 func (b *builder) owned(got *reading, kind entry.Kind, key string) *Proposal {
