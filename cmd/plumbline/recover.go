@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"os"
-	"strconv"
 
 	"github.com/spf13/cobra"
 
@@ -23,8 +22,8 @@ func (a *app) recover() *cobra.Command {
 		Use: "recover ADDRESS WORD", Short: "Recover the staff from its root on a new laptop",
 		Long: `Recover the staff when its only director's laptop is lost. On any laptop of the staff,
 "plumbline invite --recovery" shows an address and a word. With them this new laptop
-pairs, asks for the root, group by group as it stands on paper, becomes a director's
-and takes over what the staff holds. Then the director's lost laptops are cut, and
+pairs, asks for the root as it stands on paper, one group or several to a line, says
+in which group a slip is, becomes a director's and takes over what the staff holds. Then the director's lost laptops are cut, and
 the link key changes. The root is overwritten as soon as it has signed.
 
 A script gives the code on standard input, and the root in a file or, with
@@ -114,51 +113,57 @@ func (a *app) readRoot(ctx context.Context, s *v1.RecoverResponse, file string) 
 	return bytes.TrimSpace(data), nil
 }
 
-// typeRoot asks for the root as it stands on paper. A group that can't be right
-// is asked for again at once; where they don't fit together, the one that the
-// person finds by comparing what still stands on the screen.
+// typeRoot asks for the root as it stands on paper. What can't be right is said at
+// once, group by group; where they don't fit together, which group it is, as far as
+// that can be told. Only that one is typed again.
 func (a *app) typeRoot(ctx context.Context, s *v1.RecoverResponse) ([]byte, error) {
-	fmt.Fprintf(a.err, "The root of %s, from your paper:\n", s.GetStaffName())
-	var groups [rootkey.Count][]byte
-	for i := range groups {
-		if err := a.typeGroup(ctx, &groups, i+1); err != nil {
+	fmt.Fprintf(a.err, "The root of %s, from your paper: %d groups of letters, one or several to a line, in capitals or not.\n"+
+		"To type one again, put its number before it, as in 3 ABCD.\n", s.GetStaffName(), rootkey.Count)
+	var typed rootkey.Typed
+	defer typed.Clear()
+	for {
+		question := "Number of the group to type again, and the group"
+		if next := typed.Next(); next > 0 {
+			question = fmt.Sprintf("Group %d of %d", next, rootkey.Count)
+		}
+		line, err := a.ask(ctx, question)
+		if err != nil {
 			return nil, err
 		}
-	}
-	for {
-		root := bytes.Join(groups[:], []byte(" "))
+		wrong := typed.Add([]byte(line))
+		for _, says := range wrong {
+			fmt.Fprintf(a.err, "%s.\n", says)
+		}
+		if len(wrong) > 0 || typed.Next() > 0 {
+			continue
+		}
+		root := typed.Root()
 		seed, err := rootkey.Parse(root)
 		if err == nil {
 			clear(seed)
 			return root, a.wipeScreen("The root is typed.")
 		}
 		clear(root)
-		fmt.Fprintf(a.err, "%v.\n", err)
-		typed, err := a.ask(ctx, fmt.Sprintf("Number of the group to type again, 1 to %d", rootkey.Count))
-		if err != nil {
-			return nil, err
-		}
-		if number, err := strconv.Atoi(typed); err == nil && number >= 1 && number <= rootkey.Count {
-			if err := a.typeGroup(ctx, &groups, number); err != nil {
-				return nil, err
-			}
-		}
+		a.showSlip(&typed)
 	}
 }
 
-func (a *app) typeGroup(ctx context.Context, groups *[rootkey.Count][]byte, number int) error {
-	for {
-		typed, err := a.ask(ctx, fmt.Sprintf("Group %d of %d", number, rootkey.Count))
-		if err != nil {
-			return err
+// showSlip shows what was typed, as it stands on the paper, and which group of it is
+// to be looked at.
+func (a *app) showSlip(typed *rootkey.Typed) {
+	fmt.Fprintln(a.err, "This isn't the root. You typed:")
+	doubtful := typed.Doubtful()
+	for number := range rootkey.Count {
+		mark := ""
+		if number+1 == doubtful {
+			mark = "   doesn't fit the others"
 		}
-		group := []byte(typed)
-		wrong := rootkey.WrongGroup(number, group)
-		if wrong == "" {
-			clear(groups[number-1])
-			groups[number-1] = group
-			return nil
-		}
-		fmt.Fprintln(a.err, wrong+": type it again.")
+		fmt.Fprintf(a.err, "  %2d  %s%s\n", number+1, typed.Group(number+1), mark)
 	}
+	if doubtful == 0 {
+		fmt.Fprintln(a.err, "More than one group is wrong: compare them with the paper, letter by letter.")
+		return
+	}
+	fmt.Fprintf(a.err, "Compare group %d with the paper, letter by letter.\n", doubtful)
+	typed.Again(doubtful)
 }

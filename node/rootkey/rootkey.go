@@ -1,6 +1,7 @@
 // Package rootkey writes a staff's root for paper and reads it back: base32 in
-// groups of four letters, the last of which check the rest. It refuses a text
-// with a slip in it instead of making another staff's root of it.
+// groups of four letters, the last of which check the rest. [Text] writes, [Parse]
+// reads, [Typed] takes what a person types. It refuses a text with a slip in it
+// instead of making another staff's root of it, or mending it.
 package rootkey
 
 import (
@@ -49,7 +50,8 @@ func Groups(root string) []string { return strings.Fields(root) }
 
 // Parse reads a root's text; spaces, dashes and the size of letters don't
 // matter. It leaves no copy behind but the seed that it returns, which the caller
-// clears, like the text.
+// clears, like the text. The error wraps [ErrText] and says which group is wrong, as
+// far as that shows.
 func Parse(root []byte) ([]byte, error) {
 	letters := make([]byte, 0, len(root))
 	for _, c := range root {
@@ -57,37 +59,23 @@ func Parse(root []byte) ([]byte, error) {
 			letters = append(letters, upper(c))
 		}
 	}
+	defer clear(letters)
 	data := make([]byte, text.DecodedLen(len(letters)))
-	n, err := text.Decode(data, letters)
-	clear(letters)
-	seed := data[:min(n, ed25519.SeedSize)]
-	if err == nil && n == ed25519.SeedSize+checkBytes {
-		if sum := check(seed); string(sum[:checkBytes]) == string(data[ed25519.SeedSize:n]) {
-			return seed, nil
-		}
+	if fits(letters, data) {
+		return data[:ed25519.SeedSize], nil
 	}
 	clear(data)
-	return nil, ErrText
+	return nil, fmt.Errorf("%w. %s", ErrText, whatIsWrong(root))
 }
 
-// WrongGroup says what is wrong with the group of that number, from 1, as typed
-// alone; nothing if it may be right.
-func WrongGroup(number int, group []byte) string {
-	want := Group
-	if number == Count {
-		want = lastGroup
+// fits reports whether letters are a root's, and leaves in data what they stand for.
+func fits(letters, data []byte) bool {
+	n, err := text.Decode(data, letters)
+	if err != nil || n != ed25519.SeedSize+checkBytes {
+		return false
 	}
-	letters := 0
-	for _, c := range group {
-		if c = upper(c); (c < 'A' || c > 'Z') && (c < '2' || c > '7') {
-			return fmt.Sprintf("group %d holds %q: a root has letters and the digits 2 to 7 only", number, c)
-		}
-		letters++
-	}
-	if letters != want {
-		return fmt.Sprintf("group %d has %d letters, not %d", number, letters, want)
-	}
-	return ""
+	sum := check(data[:ed25519.SeedSize])
+	return string(sum[:checkBytes]) == string(data[ed25519.SeedSize:n])
 }
 
 func upper(c byte) byte {
