@@ -6,6 +6,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"plumbline/sync/merge"
+	"plumbline/sync/mesh"
 )
 
 // What a revoked laptop wrote before it heard of it comes over a third one that
@@ -193,4 +194,52 @@ func TestNoTextIsTakenForAnID(t *testing.T) {
 	}
 	require.Equal(t, shortID(id), texts["note text"])
 	require.Equal(t, "Orrin Vale", texts["note prospect"])
+}
+
+// A revoked laptop that is invited again keeps its key, and goes on under a new
+// certificate, whose grant names the cut (ledger rule 22): what it wrote before counts,
+// and what it writes since, in new logs (rule 1). What came in between is set aside as
+// before. A copy of its disk has the same key and shows the old certificate, which
+// stays cut.
+func TestRule22ARevokedLaptopThatIsInvitedAgainKeepsItsKey(t *testing.T) {
+	a := found(t)
+	b := join(t, a, "Tove Lund", false)
+	connect(t, a, b)
+	id := b.add("prospect", "name", "Orrin Vale")
+	agree(t, a, b)
+	key := b.public()
+	links := b.cfg.Links
+	b.alone()
+	copied := b.cutOff()
+	_, err := a.Revoke(t.Context(), "Tove Lund", false)
+	require.NoError(t, err)
+	b.set(id, "school", "Salt Lick")
+	b.restart()
+	pair(t, a, b, "Tove Lund", false)
+	require.Equal(t, key, b.public())
+	connect(t, a, b)
+	b.set(id, "hometown", "Low Ridge")
+	agree(t, a, b)
+	for _, l := range []*laptop{a, b} {
+		require.Equal(t, []string{"Orrin Vale"}, l.texts(id, "name"))
+		require.Equal(t, []string{"Low Ridge"}, l.texts(id, "hometown"))
+		require.Empty(t, l.texts(id, "school"))
+	}
+	require.Equal(t, 1, a.aside(10).Total)
+
+	b.alone()
+	copied.cfg.Links = links
+	copied.Node = open(t, copied.cfg)
+	err = copied.Connect(t.Context(), a.mesh.Address().String())
+	require.ErrorContains(t, err, mesh.ErrRefused.Error())
+	copied.stopNow()
+
+	_, err = a.Accept(t.Context(), "Tove Lund", a.aside(10).AsOf)
+	require.NoError(t, err)
+	b.restart()
+	connect(t, a, b)
+	require.Equal(t, []string{"Salt Lick"}, b.texts(id, "school"))
+	b.set(id, "jersey", "71")
+	agree(t, a, b)
+	require.Equal(t, []string{"71"}, a.texts(id, "jersey"), "a raised cut doesn't bind it either")
 }
