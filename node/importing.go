@@ -52,6 +52,9 @@ func (n *Node) Import(ctx context.Context, q ImportRequest) (ImportReport, error
 	if err := b.takeAll(result.Proposals); err != nil {
 		return ImportReport{}, err
 	}
+	if err := b.lookAtNumbers(); err != nil {
+		return ImportReport{}, err
+	}
 	b.remarkOnSaved()
 	if (len(report.Errors) > 0 || report.NamesakeRows > 0) && !q.Partial {
 		return refusedTable(report, result), w.err
@@ -209,7 +212,7 @@ func (b *importing) take(p importer.Proposal) error {
 		return b.err
 	}
 	told.done(len(changes) > 0)
-	b.lookAtEmpty(p, g)
+	b.noteKept(p, g)
 	if p.Mention && (p.Kind == record.Prospect || p.Kind == record.Game) {
 		b.remark(p)
 	}

@@ -2,9 +2,6 @@ package node
 
 import (
 	"bytes"
-	"cmp"
-	"fmt"
-	"strings"
 
 	"plumbline/node/importer"
 	"plumbline/node/record"
@@ -14,21 +11,6 @@ import (
 // Rows that give the id of their record come from a list that was exported, and
 // were edited since or not. Only what was edited is to be written; what a table
 // can't tell apart from that is told instead of guessed.
-
-// savedRows are cells of such rows that change nothing, though they differ from what
-// stands, and rows whose records aren't here.
-type savedRows struct {
-	former, empty, strangers cellNotes
-}
-
-// cellNotes are the first of what there is to tell, and how many there are in all.
-type cellNotes struct {
-	first []string
-	total int
-}
-
-// maxCellsTold bounds how many cells one remark names.
-const maxCellsTold = 5
 
 // standingTexts tells what an export shows of a record's fields: a cell that says the
 // same was not edited.
@@ -153,63 +135,4 @@ func says(have row, values map[entry.Register][]byte) bool {
 		}
 	}
 	return true
-}
-
-// stoodBefore notes a cell that says what stood there once.
-func (b *importing) stoodBefore(p importer.Proposal, g group, f importer.FieldValue) {
-	if p.Record == "" || f.IsRef() {
-		return
-	}
-	text, err := f.Register.Text(f.Value)
-	if err != nil {
-		b.fail(err)
-	}
-	b.saved.former.add("line %d, %s: %s, now %s", p.Line, f.Register.Path(), text, cmp.Or(b.shownIn(g, f.Register), "empty"))
-}
-
-// lookAtEmpty notes the empty cells of a row where a value stands, and a row whose
-// record isn't here yet.
-func (b *importing) lookAtEmpty(p importer.Proposal, g group) {
-	if p.Record == "" {
-		return
-	}
-	if g.union == nil {
-		b.saved.strangers.add("line %d: %s", p.Line, b.words(p))
-		return
-	}
-	for _, reg := range p.Empty {
-		if text := b.shownIn(g, reg); text != "" {
-			b.saved.empty.add("line %d, %s: %s", p.Line, reg.Path(), text)
-		}
-	}
-}
-
-func (n *cellNotes) add(format string, args ...any) {
-	if n.total++; n.total <= maxCellsTold {
-		n.first = append(n.first, fmt.Sprintf(format, args...))
-	}
-}
-
-func (n cellNotes) String() string {
-	text := strings.Join(n.first, "; ")
-	if more := n.total - len(n.first); more > 0 {
-		text += fmt.Sprintf("; and %d more", more)
-	}
-	return text
-}
-
-// remarkOnSaved tells what was noted.
-func (b *importing) remarkOnSaved() {
-	for _, told := range []struct {
-		notes cellNotes
-		what  string
-	}{
-		{b.saved.former, "left as it is, since the table says what stood there before somebody changed it: %s. Who wants that back sets it on the record"},
-		{b.saved.empty, "left as it is, since an empty cell clears nothing: %s. Who wants it gone clears it on the record"},
-		{b.saved.strangers, "entered under the ids that the table gives, since they aren't here yet: %s. Where others have them, they are one once the laptops meet"},
-	} {
-		if told.notes.total > 0 {
-			b.report.Remarks = append(b.report.Remarks, fmt.Sprintf(told.what, told.notes))
-		}
-	}
 }

@@ -167,6 +167,32 @@ func TestAnEditedExportChangesItsRecords(t *testing.T) {
 	require.Contains(t, r.Remarks[0], "an empty cell clears nothing: line 3, jersey: 62.")
 }
 
+// A number that was edited in an export is told and left, since it has no source there;
+// with one it is entered beside the others, for the prospect whose id the row gives.
+func TestANumberInAnExportNeedsItsSource(t *testing.T) {
+	a := found(t)
+	a.load("prospect", class)
+	table := a.exported("prospect", "name", "height", "arm", "forty")
+	require.NotContains(t, strings.Join(a.imports(ImportRequest{Data: table}).Remarks, "\n"), "here")
+	edit := func(rows [][]string) [][]string {
+		for _, row := range rows[1:] {
+			if row[in(rows, "name")] == "Orrin Vale" {
+				row[in(rows, "arm")], row[in(rows, "height")] = "336", ""
+			}
+		}
+		return rows
+	}
+	before := a.entries()
+	r := a.imports(ImportRequest{Data: edited(t, table, edit)})
+	require.Equal(t, before, a.entries())
+	require.Len(t, r.Remarks, 2)
+	require.Contains(t, r.Remarks[1], "a number needs its source and an export has chosen one among several: line 2, height: empty, here 6046; line 2, arm: 336, here 334.")
+	r = a.imports(ImportRequest{Data: edited(t, table, edit), Defaults: map[string]string{"source": "listed", "date": "2026-08-01"}})
+	require.Empty(t, r.Errors)
+	require.Equal(t, 1, r.Added, "the other numbers are there as they are: %+v", r.Records)
+	require.Equal(t, 2, a.listed("true"))
+}
+
 // A table that was exported before somebody changed a record says what stood there: that
 // is no edit, whoever wrote it, and it is told.
 func TestAnOldExportTakesNothingBack(t *testing.T) {

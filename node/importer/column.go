@@ -50,7 +50,7 @@ func (c column) name() string {
 
 // place finds where each column of a header goes, and which hold only what
 // [Options.Derived] names.
-func place(o Options, l layout, t *table) (columns []column, derived []string, err error) {
+func place(o Options, l layout, t *table) (columns, derived []column, err error) {
 	if err := o.checkMap(t.header); err != nil {
 		return nil, nil, err
 	}
@@ -68,7 +68,8 @@ func place(o Options, l layout, t *table) (columns []column, derived []string, e
 		}
 		c, ok := l.find(name)
 		if name == header && o.leavesOut(l, c, ok, name, exported) {
-			derived = append(derived, header)
+			c.index, c.header = i, header
+			derived = append(derived, c)
 			continue
 		}
 		if !ok {

@@ -3,6 +3,7 @@ package importer
 import (
 	"io"
 
+	"plumbline/node/measure"
 	"plumbline/node/record"
 	"plumbline/sync/entry"
 )
@@ -50,8 +51,17 @@ type Proposal struct {
 	Fields     []FieldValue
 	// Empty are the registers whose cells are empty in a row that gives its record.
 	Empty []record.Register
+	// Numbers are cells of such a row that are left out, since an export has chosen
+	// them among several measurements.
+	Numbers []Number
 	// Line is where the record stands first.
 	Line int
+}
+
+// Number is a cell with what was measured.
+type Number struct {
+	What measure.What
+	Text string
 }
 
 // FieldValue is one value, or a reference to another proposal.
@@ -127,10 +137,17 @@ func Import(r io.Reader, o Options) (*Result, error) {
 		return nil, err
 	}
 	b := newBuilder(o, l, columns, t)
+	for _, c := range derived {
+		if c.measure != 0 {
+			b.numbers = append(b.numbers, c)
+		}
+	}
 	for _, row := range t.rows {
 		b.add(row)
 	}
 	out := b.result(t)
-	out.Derived = derived
+	for _, c := range derived {
+		out.Derived = append(out.Derived, c.header)
+	}
 	return out, nil
 }

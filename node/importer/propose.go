@@ -79,7 +79,7 @@ func (b *builder) named(got *reading, p *Proposal) *Proposal {
 	if p.Record = got.record; p.Record == "" {
 		return p
 	}
-	p.NaturalKey = key(RecordColumn, p.Record)
+	p.NaturalKey, p.Numbers = key(RecordColumn, p.Record), got.numbers
 	for _, c := range b.columns {
 		if _, full := p.value(c.register); !full && !got.stands[c.register] && c.kind == p.Kind && c.about == "" && c.measure == 0 {
 			p.Empty = append(p.Empty, c.register)

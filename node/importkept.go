@@ -1,0 +1,120 @@
+package node
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+
+	"plumbline/node/importer"
+)
+
+// savedRows are cells of exported rows that change nothing, though they differ from
+// what stands, and rows whose records aren't here: a person is told of them.
+type savedRows struct {
+	former, empty, strangers, numbers cellNotes
+	// edited are the cells of numbers, by record, until it is known what stands there.
+	edited []importer.Proposal
+}
+
+// cellNotes are the first of what there is to tell, and how many there are in all.
+type cellNotes struct {
+	first []string
+	total int
+}
+
+// maxCellsTold bounds how many cells one remark names.
+const maxCellsTold = 5
+
+// stoodBefore notes a cell that says what stood there once.
+func (b *importing) stoodBefore(p importer.Proposal, g group, f importer.FieldValue) {
+	if p.Record == "" || f.IsRef() {
+		return
+	}
+	text, err := f.Register.Text(f.Value)
+	if err != nil {
+		b.fail(err)
+	}
+	b.saved.former.add("line %d, %s: %s, now %s", p.Line, f.Register.Path(), text, cmp.Or(b.shownIn(g, f.Register), "empty"))
+}
+
+// noteKept notes the empty cells of a row where a value stands, and a row whose
+// record isn't here yet.
+func (b *importing) noteKept(p importer.Proposal, g group) {
+	if p.Record == "" {
+		return
+	}
+	if g.union == nil {
+		b.saved.strangers.add("line %d: %s", p.Line, b.words(p))
+		return
+	}
+	if len(p.Numbers) > 0 {
+		b.saved.edited = append(b.saved.edited, importer.Proposal{Line: p.Line, Numbers: p.Numbers, Record: b.groups.Leader(g.leader).String()})
+	}
+	for _, reg := range p.Empty {
+		if text := b.shownIn(g, reg); text != "" {
+			b.saved.empty.add("line %d, %s: %s", p.Line, reg.Path(), text)
+		}
+	}
+}
+
+func (n *cellNotes) add(format string, args ...any) {
+	if n.total++; n.total <= maxCellsTold {
+		n.first = append(n.first, fmt.Sprintf(format, args...))
+	}
+}
+
+func (n cellNotes) String() string {
+	text := strings.Join(n.first, "; ")
+	if more := n.total - len(n.first); more > 0 {
+		text += fmt.Sprintf("; and %d more", more)
+	}
+	return text
+}
+
+// lookAtNumbers notes which numbers aren't those that an export shows. All prospects
+// are listed at once: one by one their figures would be made one by one.
+func (b *importing) lookAtNumbers() error {
+	if len(b.saved.edited) == 0 {
+		return nil
+	}
+	var columns []string
+	for _, number := range b.saved.edited[0].Numbers {
+		columns = append(columns, number.What.String())
+	}
+	list, err := b.n.List(b.ctx, ListQuery{Kind: "prospect", Columns: columns, Hidden: true})
+	if err != nil {
+		return err
+	}
+	here := map[string][]string{}
+	for _, row := range list.Rows {
+		here[row.ID.String()] = row.Texts
+	}
+	for _, p := range b.saved.edited {
+		texts := here[p.Record]
+		for _, number := range p.Numbers {
+			at := slices.Index(columns, number.What.String())
+			if at >= 0 && at < len(texts) && texts[at] != number.Text {
+				b.saved.numbers.add("line %d, %s: %s, here %s", p.Line, number.What, cmp.Or(number.Text, "empty"), cmp.Or(texts[at], "none"))
+			}
+		}
+	}
+	return nil
+}
+
+// remarkOnSaved tells what was noted.
+func (b *importing) remarkOnSaved() {
+	for _, told := range []struct {
+		notes cellNotes
+		what  string
+	}{
+		{b.saved.former, "left as it is, since the table says what stood there before somebody changed it: %s. Who wants that back sets it on the record"},
+		{b.saved.empty, "left as it is, since an empty cell clears nothing: %s. Who wants it gone clears it on the record"},
+		{b.saved.numbers, "left as it is, since a number needs its source and an export has chosen one among several: %s. To enter a new one, add a column source and leave only what is new"},
+		{b.saved.strangers, "entered under the ids that the table gives, since they aren't here yet: %s. Where others have them, they are one once the laptops meet"},
+	} {
+		if told.notes.total > 0 {
+			b.report.Remarks = append(b.report.Remarks, fmt.Sprintf(told.what, told.notes))
+		}
+	}
+}
