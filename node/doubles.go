@@ -121,7 +121,7 @@ func neighbours(a, b string) bool {
 }
 
 func folded(l listed, field string) string {
-	if v := l.vars[field]; v != nil {
+	if v := l.at(field); v != nil {
 		return fold(fmt.Sprint(v))
 	}
 	return ""

@@ -59,7 +59,7 @@ func (r *reader) summaryOf(g group) (map[string]any, error) {
 	}
 	row := all[at]
 	all = slices.DeleteFunc(all, func(l listed) bool { return l.hidden && l.id != row.id })
-	return standingOf(row, all).vars, nil
+	return standingOf(row, all).all(), nil
 }
 
 // related returns the records that refer to a group: level by level, so that

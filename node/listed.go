@@ -13,12 +13,15 @@ import (
 	"plumbline/sync/entry"
 )
 
-// listed is one record on its way into a listing.
+// listed is one record on its way into a listing. What it shows was worked out for
+// it alone or, of a prospect, is kept; then nothing but what this question adds
+// stands in vars.
 type listed struct {
 	id        entry.RecordID
 	title     string
 	vars      map[string]any
 	texts     map[string]string
+	kept      *kept
 	conflicts int
 	hidden    bool
 }
@@ -156,9 +159,9 @@ func (p *pile) cut() {
 
 func (p *pile) rows() []Row {
 	p.cut()
-	var rows []Row
-	for _, one := range p.gathered {
-		rows = append(rows, one.row)
+	rows := make([]Row, len(p.gathered))
+	for i, one := range p.gathered {
+		rows[i] = one.row
 	}
 	return rows
 }
@@ -220,7 +223,28 @@ func (a sortKey) compare(b sortKey, down bool) int {
 // at returns the value of a name, which may name a key of a map.
 func (l listed) at(name string) any {
 	base, key, keyed := strings.Cut(name, ".")
-	return part(l.vars[base], key, keyed)
+	v, ok := l.vars[base]
+	if !ok {
+		v = l.kept.value(base)
+	}
+	if small, ok := v.(few[any]); ok {
+		if keyed {
+			v, _ = small.at(key)
+			return v
+		}
+		return maps.Collect(small.all())
+	}
+	return part(v, key, keyed)
+}
+
+// text is what people write for the value of a name; false where that is the
+// value itself.
+func (l listed) text(name string) (text string, ok bool) {
+	if l.kept != nil {
+		return l.kept.texts.at(name)
+	}
+	text, ok = l.texts[name]
+	return text, ok
 }
 
 // part is a value, or what a map has under a key.
@@ -235,15 +259,14 @@ func part(v any, key string, keyed bool) any {
 }
 
 func (l listed) show(columns []string) Row {
-	row := Row{ID: l.id, Title: l.title, Conflicts: l.conflicts}
-	for _, name := range columns {
+	row := Row{ID: l.id, Title: l.title, Conflicts: l.conflicts, Cells: make([]any, len(columns)), Texts: make([]string, len(columns))}
+	for i, name := range columns {
 		v := l.at(name)
-		row.Cells = append(row.Cells, v)
-		text, ok := l.texts[name]
+		text, ok := l.text(name)
 		if !ok {
 			text = plainText(v)
 		}
-		row.Texts = append(row.Texts, text)
+		row.Cells[i], row.Texts[i] = v, text
 	}
 	return row
 }
@@ -252,6 +275,8 @@ func plainText(v any) string {
 	switch v := v.(type) {
 	case nil:
 		return ""
+	case string:
+		return v
 	case float64:
 		return strconv.FormatFloat(v, 'f', 2, 64)
 	case []any:

@@ -21,9 +21,9 @@ type overview struct {
 	mu      sync.Mutex
 	unsaved unsaved
 	loaded  bool
-	rows    map[entry.RecordID]summary
-	// listed are the rows in the form that questions take; nil after a change.
-	listed []listed
+	rows    map[entry.RecordID]*kept
+	// inOrder are the rows by their titles; nil after a change.
+	inOrder []*kept
 	// names says how those who looked are called, as written into the rows.
 	names map[string]string
 }
@@ -60,80 +60,97 @@ func (o *overview) all(r *reader) ([]listed, error) {
 	if err := o.rename(r.n.reader(r.ctx)); err != nil {
 		return nil, err
 	}
-	if o.listed == nil {
-		o.listed = make([]listed, 0, len(o.rows))
-		for id, s := range o.rows {
-			o.listed = append(o.listed, s.listed(id))
-		}
-		// Most lists are in this order: what comes first is met first.
-		slices.SortFunc(o.listed, func(a, b listed) int { return strings.Compare(strings.ToLower(a.title), strings.ToLower(b.title)) })
+	if o.inOrder == nil {
+		o.inOrder = sorted(o.rows)
 	}
-	return slices.Clone(o.listed), nil
+	all := make([]listed, len(o.inOrder))
+	for i, row := range o.inOrder {
+		all[i] = row.listed()
+	}
+	return all, nil
 }
+
+// sorted returns rows by their titles. Most lists are in this order: what comes
+// first is met first.
+func sorted(rows map[entry.RecordID]*kept) []*kept {
+	type lowered struct {
+		title string
+		row   *kept
+	}
+	by := make([]lowered, 0, len(rows))
+	for _, row := range rows {
+		by = append(by, lowered{strings.ToLower(row.title), row})
+	}
+	slices.SortFunc(by, func(a, b lowered) int { return strings.Compare(a.title, b.title) })
+	sorted := make([]*kept, len(by))
+	for i, one := range by {
+		sorted[i] = one.row
+	}
+	return sorted
+}
+
+// forget lets all be read again, and makes room for it.
+func (o *overview) forget() { o.loaded, o.rows, o.inOrder = false, nil, nil }
 
 func (o *overview) load(r *reader) error {
 	if o.loaded {
 		return nil
 	}
-	rows, names := map[entry.RecordID]summary{}, map[string]string{}
+	r = r.n.reader(r.ctx)
+	rows, names, shared := map[entry.RecordID]*kept{}, map[string]string{}, newSharing()
 	var damaged []entry.RecordID
-	for kept, err := range r.n.store.Summaries(r.ctx, record.Prospect) {
+	for stored, err := range r.n.store.Summaries(r.ctx, record.Prospect) {
 		if err != nil {
 			return err
 		}
-		s, err := decodeSummary(kept.Data)
+		s, err := decodeSummary(stored.Data)
 		if err != nil {
-			damaged = append(damaged, kept.Record)
+			damaged = append(damaged, stored.Record)
 			continue
 		}
-		rows[kept.Record] = s.called(names)
+		if err := r.learn(names, s.SeenBy); err != nil {
+			return err
+		}
+		rows[stored.Record] = shared.keep(stored.Record, s, names)
 	}
 	made, _, err := o.remake(r, damaged)
 	if err != nil {
 		return err
 	}
-	o.rows, o.names, o.listed, o.loaded = rows, names, nil, true
+	o.rows, o.names, o.inOrder, o.loaded = rows, names, nil, true
 	return cmp.Or(o.show(made), o.show(o.unsaved.made))
 }
 
 // rename writes how people are called now into the rows of what they looked at.
 func (o *overview) rename(r *reader) error {
 	names := map[string]string{}
-	for _, s := range o.rows {
-		for _, id := range s.SeenBy {
-			if _, known := names[id]; known {
-				continue
-			}
-			person, err := entry.ParsePersonID(id)
-			if err != nil {
-				return err
-			}
-			names[id] = r.personName(person)
+	for _, row := range o.rows {
+		if err := r.learn(names, row.seen.ids); err != nil {
+			return err
 		}
 	}
-	if r.err != nil || maps.Equal(names, o.names) {
-		return r.err
+	if maps.Equal(names, o.names) {
+		return nil
 	}
-	o.names, o.listed = names, nil
-	for id, s := range o.rows {
-		o.rows[id] = s.called(names)
+	o.names, o.inOrder = names, nil
+	shared := newSharing()
+	for id, row := range o.rows {
+		o.rows[id] = row.renamed(shared, names)
 	}
 	return nil
 }
 
-// called returns the summary with the names of those who had a look.
-func (s summary) called(names map[string]string) summary {
-	set := map[string]bool{}
-	for _, id := range s.SeenBy {
-		set[names[id]] = true
+// learn adds how people are called now.
+func (r *reader) learn(names map[string]string, people []string) error {
+	for _, id := range people {
+		if _, known := names[id]; known {
+			continue
+		}
+		person, err := entry.ParsePersonID(id)
+		if err != nil {
+			return err
+		}
+		names[id] = r.personName(person)
 	}
-	s.Vars = maps.Clone(s.Vars)
-	s.Vars["seen_by"] = texts(sortedKeys(set))
-	return s
-}
-
-func (s summary) listed(id entry.RecordID) listed {
-	name, _ := s.Vars["name"].(string)
-	conflicts, _ := s.Vars["conflicts"].(int64)
-	return listed{id: id, title: cmp.Or(name, shortID(id)), vars: s.Vars, texts: s.Texts, conflicts: int(conflicts), hidden: s.Hidden}
+	return r.err
 }

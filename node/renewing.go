@@ -60,20 +60,40 @@ func (o *overview) renew(r *reader, limit, workers int) (left, stored bool, err 
 		return made
 	})
 	some := due[:min(len(due), limit)]
-	made, err := o.make(r, some, workers)
-	if err != nil {
-		return false, false, err
+	if len(some) > len(o.rows)/2 {
+		o.forget()
 	}
-	if maps.Copy(o.unsaved.made, made); len(o.unsaved.made) == 0 {
-		return false, true, nil
+	for some := range slices.Chunk(some, summariesAtOnce) {
+		made, err := o.make(r, some, workers)
+		if err != nil {
+			return false, false, err
+		}
+		maps.Copy(o.unsaved.made, made)
+		if err := o.take(made); err != nil {
+			return false, false, err
+		}
+		if _, err := o.save(r); err != nil {
+			return false, false, err
+		}
 	}
-	if stored, err = r.n.store.OfferSummaries(r.ctx, mark, o.unsaved.made); err != nil {
-		return false, false, err
+	stored, err = o.save(r)
+	return len(some) < len(due) || !stored, stored, err
+}
+
+// summariesAtOnce is how many are made before they are stored. After a long absence
+// all are to be made anew, which don't fit into memory at once as they are stored.
+const summariesAtOnce = 1024
+
+// save stores what was made, unless something else is being stored.
+func (o *overview) save(r *reader) (stored bool, err error) {
+	if len(o.unsaved.made) == 0 {
+		return true, nil
 	}
-	if stored {
-		clear(o.unsaved.made)
+	stored, err = r.n.store.OfferSummaries(r.ctx, o.unsaved.mark, o.unsaved.made)
+	if stored && err == nil {
+		o.unsaved.made = map[entry.RecordID][]byte{}
 	}
-	return len(some) < len(due) || !stored, stored, o.take(made)
+	return stored && err == nil, err
 }
 
 // make makes summaries of what is read now; nil for what has none. Of several
@@ -96,15 +116,8 @@ func (o *overview) make(r *reader, ids []entry.RecordID, workers int) (map[entry
 	})
 }
 
-// take replaces what was made anew. After a great change all is read again, if it
-// is there to be read.
+// take replaces what was made anew, unless all is read again.
 func (o *overview) take(made map[entry.RecordID][]byte) error {
-	if len(made) == 0 {
-		return nil
-	}
-	if len(made) > len(o.rows)/2 && len(o.unsaved.made) == 0 {
-		o.loaded = false
-	}
 	if !o.loaded {
 		return nil
 	}
@@ -113,7 +126,8 @@ func (o *overview) take(made map[entry.RecordID][]byte) error {
 
 // show writes summaries into the rows.
 func (o *overview) show(made map[entry.RecordID][]byte) error {
-	o.listed = nil
+	o.inOrder = nil
+	shared := newSharing()
 	for id, data := range made {
 		if data == nil {
 			delete(o.rows, id)
@@ -123,7 +137,7 @@ func (o *overview) show(made map[entry.RecordID][]byte) error {
 		if err != nil {
 			return err
 		}
-		o.rows[id] = s.called(o.names)
+		o.rows[id] = shared.keep(id, s, o.names)
 	}
 	return nil
 }

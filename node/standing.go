@@ -1,7 +1,6 @@
 package node
 
 import (
-	"maps"
 	"slices"
 	"strings"
 
@@ -22,9 +21,6 @@ func standings(rows []listed, of []measure.What) {
 	if len(of) == 0 {
 		return
 	}
-	for i := range rows {
-		rows[i].vars = maps.Clone(rows[i].vars) // others have them too
-	}
 	for _, what := range of {
 		cohorts := map[string][]float64{}
 		for _, row := range rows {
@@ -32,8 +28,8 @@ func standings(rows []listed, of []measure.What) {
 				cohorts[position(row)] = append(cohorts[position(row)], value)
 			}
 		}
-		for _, row := range rows {
-			row.stand(what, cohorts[position(row)])
+		for i, row := range rows {
+			rows[i].stand(what, cohorts[position(row)])
 		}
 	}
 }
@@ -41,7 +37,6 @@ func standings(rows []listed, of []measure.What) {
 // standingOf adds the percentiles of all measures to one of the rows. Only those
 // of his position, and only what he has, are looked at: it is done for every page.
 func standingOf(row listed, rows []listed) listed {
-	row.vars = maps.Clone(row.vars)
 	var peers []listed
 	at := position(row)
 	for _, other := range rows {
@@ -51,12 +46,12 @@ func standingOf(row listed, rows []listed) listed {
 	}
 	for _, what := range measure.All() {
 		name := what.String()
-		if _, has := row.vars[name].(float64); !has {
+		if _, has := row.at(name).(float64); !has {
 			continue
 		}
 		var cohort []float64
 		for _, peer := range peers {
-			if value, ok := peer.vars[name].(float64); ok {
+			if value, ok := peer.at(name).(float64); ok {
 				cohort = append(cohort, value)
 			}
 		}
@@ -67,23 +62,26 @@ func standingOf(row listed, rows []listed) listed {
 
 // measured returns a number that is compared with those of the same position.
 func (l listed) measured(what measure.What) (float64, bool) {
-	value, ok := l.vars[what.String()].(float64)
+	value, ok := l.at(what.String()).(float64)
 	return value, ok && position(l) != ""
 }
 
-func (l listed) stand(what measure.What, cohort []float64) {
-	value, ok := l.vars[what.String()].(float64)
+func (l *listed) stand(what measure.What, cohort []float64) {
+	value, ok := l.at(what.String()).(float64)
 	if !ok {
 		return
 	}
 	if standing, ok := measure.Percentile(cohort, value, what.LessIsBetter()); ok {
+		if l.vars == nil {
+			l.vars = map[string]any{}
+		}
 		l.vars[what.String()+standingSuffix] = standing
 		l.vars[what.String()+cohortSuffix] = int64(len(cohort))
 	}
 }
 
 func position(row listed) string {
-	p, _ := row.vars["position"].(string)
+	p, _ := row.at("position").(string)
 	return p
 }
 

@@ -124,7 +124,7 @@ func (l *laptop) kept() map[string]map[string]any {
 	require.NoError(l.t, err)
 	all := map[string]map[string]any{}
 	for _, row := range rows {
-		all[row.id.String()] = row.vars
+		all[row.id.String()] = row.all()
 	}
 	return all
 }
@@ -147,7 +147,7 @@ func (l *laptop) anew() map[string]map[string]any {
 			require.NoError(l.t, err)
 			names[id] = r.personName(person)
 		}
-		all[g.leader.String()] = s.called(names).Vars
+		all[g.leader.String()] = newSharing().keep(g.leader, s, names).listed().all()
 	}
 	return all
 }

@@ -231,7 +231,7 @@ func (o *overview) mend(r *reader, seems []entry.RecordID) (said []string, store
 	if said, err = unsummarized(r, wrong); err != nil || len(wrong) == 0 {
 		return said, true, err
 	}
-	o.loaded = false
+	o.forget()
 	_, stored, err = o.remake(r, slices.Collect(maps.Keys(wrong)))
 	return said, stored, err
 }
