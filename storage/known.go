@@ -22,17 +22,20 @@ func place(key int64) (word int, bits uint64) {
 }
 
 func (k *known) add(key int64) {
-	if k == nil {
+	if k == nil || k.words == nil {
+		return
+	}
+	if k.keys++; k.keys > knownAtMost {
+		k.words = nil
 		return
 	}
 	word, bits := place(key)
 	k.words[word] |= bits
-	k.keys++
 }
 
 // may reports whether a record may have a key.
 func (k *known) may(key int64) bool {
-	if k == nil || k.keys > knownAtMost {
+	if k == nil || k.words == nil {
 		return true
 	}
 	word, bits := place(key)
