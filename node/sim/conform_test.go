@@ -137,7 +137,7 @@ func (d *tried) open(t *rapid.T, h *mergetest.History) {
 func (d *tried) append(t *rapid.T, h *mergetest.History, batch []entry.Run) {
 	d.disk.Faults().crash = rapid.IntRange(0, 6).Draw(t, "crash")
 	if rapid.IntRange(0, 4).Draw(t, "fails") == 0 {
-		d.disk.Faults().failing, d.disk.Faults().kind = 1, storage.ErrFull
+		d.disk.Faults().failing, d.disk.Faults().kind = 1, rapid.SampledFrom(diskErrors).Draw(t, "kind")
 		d.disk.Faults().late = rapid.Bool().Draw(t, "late")
 	}
 	for {

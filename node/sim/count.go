@@ -42,7 +42,7 @@ func (c Counts) String() string {
 var expected = []string{
 	"partition", "loss", "duplication", "reordering", "link cut",
 	"crash before write", "crash unsynced", "crash synced", "crash within commit", "crash between steps", "crash at close",
-	"torn write", "disk error", "disk lied", "disk destroyed",
+	"torn write", "disk error", unconfirmed, "disk lied", "disk destroyed",
 	"clock wrong", "Lamport time leaps", "clean restart", "log continued", "new log",
 	"tidied", "backup", "restore", "clone", "rollback of everything", "fork",
 	"newer kind", "newer field", "newer body", "newer control entry", "blocked",

@@ -27,6 +27,16 @@ type database struct {
 	// torn is set while the file is whole only together with its log: then losing
 	// what was synced of the log is more than any database outlives.
 	torn bool
+	// left is a copy with what the disk took last and refused to make durable.
+	left string
+}
+
+// forget drops what was left: the next write lies where it lay.
+func (d *database) forget() {
+	if d.left != "" {
+		_ = os.RemoveAll(d.left)
+		d.left = ""
+	}
 }
 
 // folders hands out new folders, all within one of a world's own.
@@ -91,6 +101,11 @@ func (d *database) Die(dice *dice) error {
 	if d.open == nil {
 		return nil
 	}
+	if d.left != "" && dice.one(2) {
+		d.faults.count.add(unconfirmed)
+		return d.takeUp()
+	}
+	d.forget()
 	end := d.size()
 	cut := d.durable
 	if end > cut {
@@ -100,6 +115,13 @@ func (d *database) Die(dice *dice) error {
 		}
 	}
 	return d.move(cut)
+}
+
+// takeUp goes on with what was left.
+func (d *database) takeUp() error {
+	err := errors.Join(d.open.Store.Close(), os.RemoveAll(d.folder))
+	d.folder, d.left, d.open, d.durable, d.torn = d.left, "", nil, 0, false
+	return err
 }
 
 // Lie implements [Disk].
@@ -187,5 +209,6 @@ func (d *database) Gone() {
 		_ = d.open.Store.Close() // nothing of it is used any more
 		d.open = nil
 	}
+	d.forget()
 	_ = os.RemoveAll(d.folder)
 }

@@ -2,10 +2,12 @@ package sim
 
 import (
 	"context"
+	"errors"
 	"os"
 	"path/filepath"
 	"time"
 
+	"plumbline/node"
 	"plumbline/storage"
 	"plumbline/sync/entry"
 )
@@ -25,7 +27,10 @@ func (o *openDatabase) Append(ctx context.Context, runs ...entry.Run) (outcome s
 		f.failing--
 		f.count.add("disk error")
 	} else if err := f.fails("append"); err != nil {
-		return storage.Outcome{}, err
+		return storage.Outcome{}, o.leave(err, func(s *storage.Store) error {
+			_, err := s.Append(background, runs...)
+			return err
+		})
 	}
 	o.write(func() { outcome, err = o.Store.Append(ctx, runs...) })
 	return outcome, err
@@ -34,7 +39,7 @@ func (o *openDatabase) Append(ctx context.Context, runs ...entry.Run) (outcome s
 // SetMeta implements [node.Inside].
 func (o *openDatabase) SetMeta(ctx context.Context, key string, value []byte) (err error) {
 	if err := o.disk.faults.fails("store " + key); err != nil {
-		return err
+		return o.leave(err, func(s *storage.Store) error { return s.SetMeta(background, key, value) })
 	}
 	o.write(func() { err = o.Store.SetMeta(ctx, key, value) })
 	return err
@@ -49,6 +54,35 @@ func (o *openDatabase) tidy(limit int) (err error) {
 	return err
 }
 
+// leave carries out, if a refusal was one to make it durable, what was refused, in a
+// copy of the file: that is what may lie there after a loss of power.
+func (o *openDatabase) leave(refused error, do func(*storage.Store) error) error {
+	if !errors.Is(refused, storage.ErrUnsynced) {
+		return refused
+	}
+	d := o.disk
+	d.forget()
+	folder, err := d.folders.next()
+	if err != nil {
+		return err
+	}
+	if err := copyDatabase(d.folder, folder, d.size()); err != nil {
+		return err
+	}
+	s, err := storage.Open(background, filepath.Join(folder, mainFile), storage.Options{Staff: o.Staff(), Projector: node.Projector()})
+	if err != nil {
+		return err
+	}
+	if err := do(s); err != nil {
+		return errors.Join(refused, s.Close(), os.RemoveAll(folder)) // it would have been refused anyway
+	}
+	if err := s.Close(); err != nil {
+		return err
+	}
+	d.left = folder
+	return refused
+}
+
 // write runs a transaction. If the power fails within it, the log is cut
 // somewhere in what it wrote.
 func (o *openDatabase) write(transaction func()) {
@@ -56,6 +90,7 @@ func (o *openDatabase) write(transaction func()) {
 	if f.moment("before write") {
 		panic(died{})
 	}
+	o.disk.forget()
 	transaction()
 	if f.moment("within commit") {
 		panic(died{})
@@ -68,7 +103,7 @@ func (o *openDatabase) write(transaction func()) {
 
 // Range implements [exchange.Holdings].
 func (o *openDatabase) Range(log entry.LogID, after, upto entry.Point, max int) ([]entry.Raw, []entry.SignedPoint, error) {
-	if err := o.disk.faults.fails("read entries"); err != nil {
+	if err := o.disk.faults.failsReading("read entries"); err != nil {
 		return nil, nil, err
 	}
 	return o.Store.Range(log, after, upto, max)
@@ -78,6 +113,7 @@ func (o *openDatabase) Range(log entry.LogID, after, upto entry.Point, max int) 
 // into the file: then some pages of the file are new and the log is whole.
 func (o *openDatabase) Close() error {
 	d := o.disk
+	d.forget()
 	if !d.faults.moment("at close") {
 		d.open, d.torn = nil, false
 		return o.Store.Close()

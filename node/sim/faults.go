@@ -1,6 +1,7 @@
 package sim
 
 import (
+	"errors"
 	"fmt"
 
 	"plumbline/storage"
@@ -41,5 +42,19 @@ func (f *faults) fails(doing string) error {
 	return fmt.Errorf("%s: %w", doing, f.kind)
 }
 
-// diskErrors are the ways in which a disk refuses.
-var diskErrors = []error{storage.ErrFull, storage.ErrDisk}
+// failsReading is fails for what only reads: nothing of that needs to be made durable.
+func (f *faults) failsReading(doing string) error {
+	err := f.fails(doing)
+	if errors.Is(err, storage.ErrUnsynced) {
+		err = fmt.Errorf("%s: %w", doing, storage.ErrDisk)
+	}
+	return err
+}
+
+// diskErrors are the ways in which a disk refuses. Of what it took and didn't make
+// durable the open store has nothing, but whoever opens it after a loss of power may,
+// as long as nothing else was written since.
+var diskErrors = []error{storage.ErrFull, storage.ErrDisk, storage.ErrUnsynced}
+
+// unconfirmed is noted where a disk turns out to have what it didn't confirm.
+const unconfirmed = "unconfirmed write kept"

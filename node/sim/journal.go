@@ -15,6 +15,7 @@ type journal struct {
 	written *written
 	records []transaction
 	synced  int
+	left    bool // the last record was refused when it was synced
 	faults  faults
 }
 
@@ -33,6 +34,7 @@ func (j *journal) write(r transaction) {
 	if j.faults.moment("before write") {
 		panic(died{})
 	}
+	j.forget()
 	j.records = append(slices.Clip(j.records), r)
 	if j.faults.moment("unsynced") {
 		panic(died{})
@@ -40,6 +42,19 @@ func (j *journal) write(r transaction) {
 	j.synced = len(j.records)
 	if j.faults.moment("synced") {
 		panic(died{})
+	}
+}
+
+// leave puts a record on its way that isn't synced: the store goes on without it.
+func (j *journal) leave(r transaction) {
+	j.forget()
+	j.records, j.left = append(slices.Clip(j.records), r), true
+}
+
+// forget drops what was left: the next write lies where it lay.
+func (j *journal) forget() {
+	if j.left {
+		j.records, j.left = j.records[:j.synced], false
 	}
 }
 
@@ -69,10 +84,12 @@ func (j *journal) Die(d *dice) error {
 		kept := d.IntN(unsynced + 1)
 		if kept < unsynced {
 			j.faults.count.add("torn write")
+		} else if j.left {
+			j.faults.count.add(unconfirmed)
 		}
 		j.records = j.records[:j.synced+kept]
 	}
-	j.synced = len(j.records)
+	j.synced, j.left = len(j.records), false
 	j.faults.crash = 0
 	return nil
 }
@@ -89,6 +106,7 @@ func (j *journal) Copy() (Disk, error) {
 	c := *j
 	c.faults = faults{count: j.faults.count}
 	c.records = slices.Clone(j.records)
+	c.forget()
 	return &c, nil
 }
 
@@ -102,7 +120,7 @@ func (j *journal) Backup() (Disk, error) {
 			c.records = append(c.records, r)
 		}
 	}
-	c.synced = len(c.records)
+	c.synced, c.left = len(c.records), false
 	return &c, nil
 }
 

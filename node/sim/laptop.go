@@ -37,6 +37,10 @@ type Laptop struct {
 	// cloned is set when another copy of its key and disk exists, or existed.
 	cloned bool
 
+	// unsure are the entries of its own that the disk took last without making them
+	// durable: whether it has them shows at the next start.
+	unsure []*mergetest.Fact
+
 	// promised is what the disk has acknowledged; held what the laptop holds, and
 	// set the sum over it.
 	promised         map[*mergetest.Fact]bool

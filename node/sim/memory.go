@@ -2,6 +2,7 @@ package sim
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"maps"
 	"slices"
@@ -33,10 +34,14 @@ func (m *memory) Append(ctx context.Context, runs ...entry.Run) (storage.Outcome
 	if err := ctx.Err(); err != nil {
 		return storage.Outcome{}, err
 	}
-	if err := m.journal.faults.fails("append"); err != nil {
-		return storage.Outcome{}, err
-	}
+	refused := m.journal.faults.fails("append")
 	news, err := m.missing(runs)
+	if refused != nil {
+		if errors.Is(refused, storage.ErrUnsynced) && err == nil && len(news) > 0 {
+			m.journal.leave(transaction{runs: news})
+		}
+		return storage.Outcome{}, refused
+	}
 	if err != nil || len(news) == 0 {
 		return storage.Outcome{}, err
 	}
@@ -112,7 +117,7 @@ func (m *memory) Lamport() uint64 { return m.lamport }
 
 // Range implements [exchange.Holdings].
 func (m *memory) Range(log entry.LogID, after, upto entry.Point, max int) ([]entry.Raw, []entry.SignedPoint, error) {
-	if err := m.journal.faults.fails("read entries"); err != nil {
+	if err := m.journal.faults.failsReading("read entries"); err != nil {
 		return nil, nil, err
 	}
 	return m.Memory.Range(log, after, upto, max)
@@ -124,6 +129,9 @@ func (m *memory) Meta(_ context.Context, key string) ([]byte, error) { return m.
 // SetMeta implements [node.Inside].
 func (m *memory) SetMeta(_ context.Context, key string, value []byte) error {
 	if err := m.journal.faults.fails("store " + key); err != nil {
+		if errors.Is(err, storage.ErrUnsynced) {
+			m.journal.leave(transaction{key: key, value: value})
+		}
 		return err
 	}
 	m.journal.write(transaction{key: key, value: value})
@@ -197,4 +205,7 @@ func (m *memory) asRead(facts []*mergetest.Fact) (list []storage.HistoryEntry) {
 	return list
 }
 
-func (m *memory) Close() error { return nil }
+func (m *memory) Close() error {
+	m.journal.forget()
+	return nil
+}

@@ -3,9 +3,9 @@ package sim
 import (
 	"context"
 	"errors"
+	"slices"
 
 	"plumbline/node"
-	"plumbline/storage"
 )
 
 // process is a laptop that runs.
@@ -25,6 +25,8 @@ func (l *Laptop) start() {
 		return
 	}
 	l.disk.Faults().failing = 0
+	unsure := l.w.written.put(l.unsure)
+	l.unsure = nil
 	store, err := l.disk.Open(l.w.staff)
 	if err != nil {
 		l.w.fail("%s doesn't open its ledger: %v", l, err)
@@ -38,6 +40,9 @@ func (l *Laptop) start() {
 		}
 		return nil, errNoStanding
 	}}
+	if n := len(unsure); n > 0 && !store.Holds(unsure[n-1].ID.Log, unsure[n-1].Point) {
+		l.w.written.remove(unsure)
+	}
 	l.reopened()
 	l.guarded(func() {
 		if err := node.TakeToken(background, watched, l.outside, l.up.own); err != nil && !injected(err) {
@@ -156,5 +161,5 @@ func (l *Laptop) acknowledged(a node.Saved) {
 
 // injected reports whether an error is one of the simulator's making.
 func injected(err error) bool {
-	return errors.Is(err, storage.ErrFull) || errors.Is(err, storage.ErrDisk) || errors.Is(err, context.Canceled)
+	return errors.Is(err, context.Canceled) || slices.ContainsFunc(diskErrors, func(is error) bool { return errors.Is(err, is) })
 }

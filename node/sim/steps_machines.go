@@ -1,8 +1,10 @@
 package sim
 
 import (
+	"errors"
 	"time"
 
+	"plumbline/storage"
 	"plumbline/sync/merge/mergetest"
 )
 
@@ -48,6 +50,9 @@ func (w *World) diskError(d *dice) {
 		f := l.disk.Faults()
 		f.failing, f.kind, f.late = 1+d.IntN(4), pick(d, diskErrors), d.one(2)
 		l.ring.refuses = d.IntN(3)
+		if errors.Is(f.kind, storage.ErrUnsynced) && d.one(2) {
+			f.crash = 1 // before anything else is written
+		}
 	}
 }
 

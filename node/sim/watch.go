@@ -38,6 +38,9 @@ func (s *watched) Append(ctx context.Context, runs ...entry.Run) (storage.Outcom
 	o, err := s.Store.Append(ctx, runs...)
 	if err != nil {
 		l.w.written.remove(fresh)
+		if errors.Is(err, storage.ErrUnsynced) {
+			l.unsure = fresh
+		}
 		if !injected(err) {
 			l.w.count.add("append refused")
 			l.w.say("%s refuses to store: %v", l, err)

@@ -69,6 +69,23 @@ func (w *written) add(log entry.LogID, after entry.Point, e entry.Entry) (*merge
 	return f, nil
 }
 
+// put files entries once more that were taken back, and returns those that weren't
+// there: a disk that refused them may have them after all.
+func (w *written) put(facts []*mergetest.Fact) (again []*mergetest.Fact) {
+	for _, f := range facts {
+		is := place{f.ID.Log, f.Point}
+		if w.facts[is] != nil {
+			continue
+		}
+		w.facts[is] = f
+		w.number[f] = len(w.order)
+		w.order, again = append(w.order, f), append(again, f)
+		at := seat{f.ID.Log, f.Seq}
+		w.at[at] = append(w.at[at], f)
+	}
+	return again
+}
+
 // remove takes back the newest entries: their disk refused them.
 func (w *written) remove(facts []*mergetest.Fact) {
 	for _, f := range facts {
