@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"net"
 	"sync"
+	"syscall"
 
 	"plumbline/sync/entry"
 	"plumbline/sync/merge"
@@ -242,7 +243,7 @@ func (n *Node) Connect(ctx context.Context, address string) error {
 // unreached tells an address where nobody is from a laptop that won't link.
 func unreached(address string, err error) error {
 	var op *net.OpError
-	if errors.As(err, &op) && op.Op == "dial" {
+	if errors.As(err, &op) && op.Op == "dial" && !errors.Is(err, syscall.EINVAL) { // that an address leads nowhere by itself
 		return refuse(ErrInvalid, "nobody can be reached at %s (%v): see that plumbline runs there, and that this is an address its status shows", address, op.Err)
 	}
 	return refuse(ErrInvalid, "%v", err)

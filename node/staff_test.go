@@ -186,6 +186,8 @@ func TestALaptopIsNamedOnceInASentence(t *testing.T) {
 		require.Equal(t, want, LaptopOf("Tove Lund", name))
 	}
 	require.Equal(t, "attic", LaptopOf("", "attic"))
+	require.Equal(t, "Ann's laptop Annex", LaptopOf("Ann", "Annex"))
+	require.Equal(t, "person abcd's laptop efgh", LaptopOf("person abcd", "laptop efgh"))
 }
 
 // laptopName is how the other one is called on this laptop's roster.

@@ -3,6 +3,8 @@ package node
 import (
 	"slices"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"plumbline/node/record"
 	"plumbline/sync/entry"
@@ -68,10 +70,15 @@ func (r *reader) anotherUnnamed(person entry.PersonID, id entry.DeviceID) bool {
 // LaptopOf names a person's laptop in a sentence. Many are called after their
 // person already.
 func LaptopOf(person, laptop string) string {
-	if person == "" || len(laptop) >= len(person) && strings.EqualFold(laptop[:len(person)], person) {
+	if person == "" || len(laptop) >= len(person) && strings.EqualFold(laptop[:len(person)], person) && !beginsWord(laptop[len(person):]) {
 		return laptop
 	}
-	return person + "'s laptop " + laptop
+	return person + "'s laptop " + strings.TrimPrefix(laptop, "laptop ")
+}
+
+func beginsWord(text string) bool {
+	r, _ := utf8.DecodeRuneInString(text)
+	return unicode.IsLetter(r) || unicode.IsDigit(r)
 }
 
 // shownText returns the shown value of one field as text; "" for none.

@@ -107,9 +107,13 @@ func TestNetnsInviteOverIPv6(t *testing.T) {
 		t.Errorf("the invitation shows %s", local)
 	}
 	pairUp(t, mara, tobin)
-	for i, n := range []*notebook{mara, tobin} {
-		sh(t, "ip", "-n", n.space(), "address", "add", fmt.Sprintf("fd00:47::%d/64", i+1), "dev", "eth0", "nodad")
+	both := []*notebook{mara, tobin}
+	for _, n := range both {
 		n.runIt()
+	}
+	tobin.do("connect", mara.status().Addresses[0])
+	for i, n := range both {
+		sh(t, "ip", "-n", n.space(), "address", "add", fmt.Sprintf("fd00:47::%d/64", i+1), "dev", "eth0", "nodad")
 	}
 	if at := mara.status().Addresses; len(at) != 1 || !strings.HasPrefix(at[0], "[fd00:47::1]") {
 		t.Errorf("a laptop with an address of the network shows %v", at)

@@ -48,7 +48,7 @@ var saidBySystems = []struct {
 	{regexp.MustCompile(`dial (?:tcp|udp)[46]?:? ?([^\s:]+|\[[^\s]+\])(:\d+)?: (?:connect: connection refused|` + refusedOnWindows + `)`), "nothing listens at $1$2"},
 	{regexp.MustCompile(`connect: connection refused|` + refusedOnWindows), "nothing listens there"},
 	{regexp.MustCompile(`dial (?:tcp|udp)[46]?:? ?\[(fe[89ab][^%\]]+)\](:\d+): connect: invalid argument`),
-		"$1 leads over one network alone: say which one it is here, as in [$1%eth0]$2"},
+		"$1 leads over one network alone: say which one it is, as in [$1%INTERFACE]$2"},
 	{regexp.MustCompile(`(?:dial (?:tcp|udp)[46]?:? ?\S* ?)?(?:connect: )?(?:no route to host|network is unreachable|host is down)`), "no network leads there"},
 	{regexp.MustCompile(`(?:dial (?:tcp|udp)[46]?:? ?\S* ?)?(?:i/o timeout|connect: connection timed out|connect: operation timed out)`), "no answer came in time"},
 	{regexp.MustCompile(`dial (?:tcp|udp)[46]?:? address ([^:]+): missing port in address`), "$1 has no port: give it as host:port"},

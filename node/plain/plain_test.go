@@ -42,7 +42,7 @@ func TestErrorsAreInPlainWords(t *testing.T) {
 			"nothing listens at 10.0.0.4:47123"},
 		{"a port that nobody listens on", refused, "nothing listens at " + address},
 		{"an address of a link without its network, on Linux", errors.New("dial tcp [fe80::4]:47123: connect: invalid argument"),
-			"fe80::4 leads over one network alone: say which one it is here, as in [fe80::4%eth0]:47123"},
+			"fe80::4 leads over one network alone: say which one it is, as in [fe80::4%INTERFACE]:47123"},
 		{"an address without a port", portless, "127.0.0.1 has no port: give it as host:port"},
 		{"whoever hangs up", hangUp(t), "the other side hung up before the connection was secure; see that"},
 		{"a disk that was taken away", &fs.PathError{Op: "sync", Path: "list.xlsx", Err: syscall.EIO}, "sync list.xlsx: the disk can't be read or written there: see that"},

@@ -23,7 +23,7 @@ const crossedTime = time.Second
 // in the same moment. It is [ErrSelf] if the laptop is this one.
 func (m *Mesh) Dial(ctx context.Context, address string) error {
 	for {
-		device, err := m.dial(ctx, withPort(address), true)
+		device, err := m.dialTyped(ctx, address)
 		if err == nil || device == (entry.DeviceID{}) || device == m.self {
 			return err
 		}
@@ -35,6 +35,16 @@ func (m *Mesh) Dial(ctx context.Context, address string) error {
 		}
 		// The other dial, which this one made way for, came to nothing.
 	}
+}
+
+// dialTyped takes one way after the other to an address as it was typed.
+func (m *Mesh) dialTyped(ctx context.Context, address string) (device entry.DeviceID, err error) {
+	for _, way := range zoned(address) {
+		if device, err = m.dial(ctx, way, true); err == nil || device != (entry.DeviceID{}) {
+			break
+		}
+	}
+	return device, err
 }
 
 // soonLinked waits a little for a link to the device. Where two dials cross, each

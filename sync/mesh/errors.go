@@ -8,6 +8,10 @@ var (
 	// isn't held. The peer is then asked for its introduction, once; it is
 	// returned when that didn't bring the grant.
 	ErrUnknownDevice = errors.New("this laptop hasn't heard of that one's invitation, and what that one could show of it doesn't reach back to what is known here: they link once either meets a laptop that knows both")
+	// ErrFormerKey is returned for a device whose grant isn't held and that knows a
+	// link key from before a change alone. It may have been revoked, so that nothing
+	// more is asked of it or shown to it.
+	ErrFormerKey = errors.New("this laptop hasn't heard of that one's invitation, nor that one of the staff's new link key: they link once either meets a laptop that knows both")
 	// ErrNoAnswer is returned when the other side closes without a word, as
 	// it does with whoever can't show one of its link keys.
 	ErrNoAnswer = errors.New("no answer: not a laptop of this staff, or this one was revoked and can't know it yet; ask the director")

@@ -121,7 +121,7 @@ func (t *talk) settle() error {
 	need, refused := t.judge()
 	if need != admits && t.former(t.key) {
 		// Whoever was revoked may be there. They get to see no certificate.
-		return cmp.Or(refused, ErrUnknownDevice)
+		return cmp.Or(refused, ErrFormerKey)
 	}
 	if _, err := t.conn.Write(append(appendFrame(nil, t.proof()), need)); err != nil {
 		return err
