@@ -1,9 +1,11 @@
 package node
 
 import (
+	"database/sql"
 	"encoding/json"
 	"fmt"
 	"math/rand/v2"
+	"path/filepath"
 	"testing"
 	"time"
 
@@ -192,4 +194,30 @@ func TestAListDoesntWaitForTheWriter(t *testing.T) {
 	require.Empty(t, left)
 	a.restart()
 	require.Equal(t, a.anew(), a.kept(), "what was stored is what was shown")
+}
+
+// TestAListIsRightAfterItCouldNotBeKept lets the database refuse to keep summaries for
+// a while, as a disk does that is full.
+func TestAListIsRightAfterItCouldNotBeKept(t *testing.T) {
+	a := found(t)
+	id := a.add("prospect", "name", "Orrin Vale")
+	for i := range 4 { // after a change of most of them all would be read again
+		a.add("prospect", "name", fmt.Sprint("Prospect ", i))
+	}
+	require.Equal(t, a.anew(), a.kept())
+	a.importing.Add(1) // nothing is tidied by itself while a table is read
+	a.set(id, "jersey", "71")
+	db, err := sql.Open("sqlite", filepath.Join(a.cfg.Data, databaseFile))
+	require.NoError(t, err)
+	defer db.Close()
+	_, err = db.Exec("CREATE TRIGGER refuse BEFORE INSERT ON summary BEGIN SELECT RAISE(ABORT, 'refused'); END")
+	require.NoError(t, err)
+	_, err = a.List(t.Context(), ListQuery{})
+	require.ErrorContains(t, err, "refused")
+	_, err = db.Exec("DROP TRIGGER refuse")
+	require.NoError(t, err)
+	require.Equal(t, "71", a.cell(id.String(), "jersey"))
+	require.Equal(t, a.anew(), a.kept())
+	a.restart()
+	require.Equal(t, a.anew(), a.kept())
 }
