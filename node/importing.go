@@ -150,13 +150,13 @@ type importing struct {
 	namesakes Namesakes
 	report    *ImportReport
 	ids       map[naturalKey]entry.RecordID
-	// whole are rows that were given their record, by its id or by a name: they are
-	// about all that is one with it.
+	// whole are rows that were given their record: they are about all that is one with it.
 	whole map[naturalKey]bool
+	// matched are the prospects for whom rows were taken by their names.
+	matched map[naturalKey]entry.RecordID
 	// lines are those in which a record came, to find two rows of one record.
 	lines map[entry.RecordID]int
-	// names are the prospects who are here, by the words of their names.
-	names map[string][]entry.RecordID
+	here  *prospectsHere
 	saved savedRows
 	// without are the records that are left out, and what refers to them is.
 	without map[naturalKey]bool
@@ -168,7 +168,7 @@ type importing struct {
 func newImporting(w *writer, q ImportRequest, file, sheet string, report *ImportReport) *importing {
 	return &importing{
 		writer: w, file: file, sheet: sheet, source: cmp.Or(q.Source, defaultSource), namesakes: q.Namesakes, report: report,
-		ids: map[naturalKey]entry.RecordID{}, whole: map[naturalKey]bool{}, lines: map[entry.RecordID]int{}, without: map[naturalKey]bool{}, told: map[bool]int{},
+		ids: map[naturalKey]entry.RecordID{}, whole: map[naturalKey]bool{}, matched: map[naturalKey]entry.RecordID{}, lines: map[entry.RecordID]int{}, without: map[naturalKey]bool{}, told: map[bool]int{},
 	}
 }
 
@@ -204,12 +204,15 @@ func (b *importing) take(p importer.Proposal) error {
 	if exists && p.Mention {
 		return nil
 	}
-	told, conflicts := b.telling(p, id, exists), b.report.Conflicts
+	told, conflicts := b.telling(p, g.leader, exists), b.report.Conflicts
 	changes := b.changes(p, g, exists, told)
 	if len(changes) > 0 && p.Record != "" && id.Class() == entry.Owned && id.Person() != b.cert.Person {
 		b.report.Conflicts = conflicts
 		b.refuseRow(p, fmt.Sprintf("this %s is %s's, and only they may change it; leave the row as it was, or out", kindName(id), b.personName(id.Person())))
 		return b.err
+	}
+	if _, matched := b.matched[naturalKey{p.Kind, p.NaturalKey}]; matched {
+		changes = b.remember(p, id, changes)
 	}
 	told.done(len(changes) > 0)
 	b.noteKept(p, g)
@@ -224,14 +227,14 @@ func (b *importing) take(p importer.Proposal) error {
 	default:
 		b.report.Unchanged++
 	}
-	return errors.Join(b.draftEach(changes), b.err)
+	return errors.Join(b.draftEach(changes), b.joinMatched(p, id), b.err)
 }
 
 // find returns the record of a row; false if the row is left out, which is told.
 func (b *importing) find(p importer.Proposal) (entry.RecordID, bool, error) {
 	id, err := b.identify(p)
-	if err == nil && !b.known(id) {
-		id, err = b.orNamesake(p, id)
+	if err == nil {
+		err = b.orNamesake(p, id)
 	}
 	switch {
 	case errors.Is(err, errAsked):
@@ -320,7 +323,14 @@ func (b *importing) identify(p importer.Proposal) (entry.RecordID, error) {
 		}
 	}
 	keyed := b.keyed(k, p, id.IDKey)
-	if b.known(keyed) || !p.Mention {
+	if b.known(keyed) {
+		return keyed, b.err
+	}
+	if found := b.listedHere(p); len(found) > 0 {
+		b.whole[naturalKey{p.Kind, p.NaturalKey}] = true
+		return b.onlyOne(p, found, keyed)
+	}
+	if !p.Mention {
 		return keyed, b.err
 	}
 	return b.mentioned(p, keyed)
@@ -337,7 +347,7 @@ func (b *importing) known(id entry.RecordID) bool {
 
 // mentioned looks for a record that holds every value by which it is named.
 func (b *importing) mentioned(p importer.Proposal, otherwise entry.RecordID) (entry.RecordID, error) {
-	ids, err := b.n.store.Search(b.ctx, b.words(p), p.Kind, maxNamed)
+	ids, err := b.n.store.Search(b.ctx, b.nameOf(p), p.Kind, maxNamed)
 	if err != nil {
 		return "", err
 	}
@@ -347,6 +357,11 @@ func (b *importing) mentioned(p importer.Proposal, otherwise entry.RecordID) (en
 			found = append(found, leader)
 		}
 	}
+	return b.onlyOne(p, found, otherwise)
+}
+
+// onlyOne is the one that was found, or what it is otherwise.
+func (b *importing) onlyOne(p importer.Proposal, found []entry.RecordID, otherwise entry.RecordID) (entry.RecordID, error) {
 	switch len(found) {
 	case 0:
 		return otherwise, b.err
@@ -356,7 +371,13 @@ func (b *importing) mentioned(p importer.Proposal, otherwise entry.RecordID) (en
 	return "", b.ambiguous(p.Kind, b.words(p), found)
 }
 
+// words are what a person knows the record of a row by.
 func (b *importing) words(p importer.Proposal) string {
+	return cmp.Or(b.nameOf(p), listIDOf(p))
+}
+
+// nameOf are the words by which a record is searched for.
+func (b *importing) nameOf(p importer.Proposal) string {
 	var words []string
 	for _, f := range p.Fields {
 		if f.Register.Field.IsIndexed() {

@@ -64,11 +64,20 @@ func (b *importing) given(p importer.Proposal) (entry.RecordID, error) {
 	return "", refuse(ErrNotFound, "no %s has the id %s here; a list that was exported can be read where its records are%s", kind, p.Record, elsewhere)
 }
 
+// about is who speaks for what a row is about, and whether it is about all of that:
+// it was given its record, or matched.
+func (b *importing) about(k naturalKey) (leader entry.RecordID, whole bool) {
+	if to, ok := b.matched[k]; ok {
+		return b.groups.Leader(to), true
+	}
+	return b.groups.Leader(b.ids[k]), b.whole[k]
+}
+
 // target is what a row is about: the record of its natural key alone, or, if it was
-// given its record, all that is one with that.
+// given its record or matched, all that is one with that.
 func (b *importing) target(p importer.Proposal, id entry.RecordID) (group, bool) {
-	if b.whole[naturalKey{p.Kind, p.NaturalKey}] {
-		g, ok := b.group(id)
+	if leader, whole := b.about(naturalKey{p.Kind, p.NaturalKey}); whole {
+		g, ok := b.group(leader)
 		if !ok {
 			g.leader = id
 		}
@@ -84,8 +93,7 @@ func (b *importing) before(p importer.Proposal, id entry.RecordID) (line int, tw
 	if p.Kind != record.Prospect && p.Kind != record.Game || p.Mention {
 		return 0, false
 	}
-	leader := b.groups.Leader(id)
-	if b.whole[naturalKey{p.Kind, p.NaturalKey}] {
+	if leader, whole := b.about(naturalKey{p.Kind, p.NaturalKey}); whole {
 		id = leader
 	}
 	if line, twice = b.lines[id]; !twice {
@@ -94,7 +102,7 @@ func (b *importing) before(p importer.Proposal, id entry.RecordID) (line int, tw
 	return line, twice
 }
 
-// isMeasured reports whether a prospect who was given has just this number already,
+// isMeasured reports whether a prospect who was given, or is joined, has just this number already,
 // from whichever list. The natural keys of numbers hold how their prospect was named.
 func (b *importing) isMeasured(p importer.Proposal) bool {
 	var of naturalKey
@@ -106,10 +114,11 @@ func (b *importing) isMeasured(p importer.Proposal) bool {
 		}
 		said[f.Register.Address()] = f.Value.Bytes
 	}
-	if !b.whole[of] {
+	leader, whole := b.about(of)
+	if !whole && !b.groups.Joined(leader) {
 		return false
 	}
-	for _, member := range b.groups.Members(b.groups.Leader(b.ids[of])) {
+	for _, member := range b.groups.Members(leader) {
 		rows, err := b.n.store.Referring(b.ctx, member, record.Measurement)
 		if err != nil {
 			b.fail(err)

@@ -29,8 +29,9 @@ is given.
 A file that export wrote is about the records that its column "record" names: what
 was edited in it changes these. A row without an id is known by the list's own id,
 else by name, school and class year. If it would enter a prospect of whom another one
-here has the name, nothing is stored: --match takes it for the one who is here, --new
-enters another player; row by row, the column "record" says so with an id or "new".`
+here has the name, nothing is stored: --match takes it for the one who is here, for
+good (same --apart undoes it), --new enters another player; row by row, the column
+"record" says so with an id or "new".`
 
 func (a *app) importTable() *cobra.Command {
 	req := &v1.ImportRequest{}
