@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"time"
 
 	"plumbline/node/record"
 	"plumbline/storage"
@@ -80,10 +81,30 @@ func (r *reader) conflictsOf(g group) []Conflict {
 		c := base
 		c.About, c.AsOf = "retirement", r.asOf(g)
 		c.Unread = r.disputing(g)
-		c.Advice = fmt.Sprintf("retired by someone who hadn't read everything on it: plumbline keep %s, or plumbline retire %s", g.leader, g.leader)
+		c.Advice = fmt.Sprintf("retired by %s without having read everything on it: plumbline keep %s, or plumbline retire %s", r.retiredBy(g), g.leader, g.leader)
 		all = append(all, c)
 	}
 	return all
+}
+
+// retiredBy names those whose retirement of a group stands, with the day.
+func (r *reader) retiredBy(g group) string {
+	var by []string
+	for _, m := range g.members {
+		retired, err := r.n.store.Retiring(r.ctx, m.ID)
+		if err != nil {
+			r.fail(err)
+		}
+		for _, e := range retired {
+			by = append(by, r.signed(e))
+		}
+	}
+	return strings.Join(by, ", ")
+}
+
+// signed says who wrote an entry, and when by their clock.
+func (r *reader) signed(e storage.HistoryEntry) string {
+	return fmt.Sprintf("%s (%s)", r.author(e.ID.Log).Name, time.UnixMilli(e.Header.Wall).Format("2006-01-02 15:04"))
 }
 
 func (r *reader) torn(p merge.Pair) Conflict {

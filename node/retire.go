@@ -2,10 +2,8 @@ package node
 
 import (
 	"context"
-	"fmt"
 	"slices"
 	"strings"
-	"time"
 
 	"plumbline/node/record"
 	"plumbline/storage"
@@ -151,7 +149,7 @@ func (w *writer) retiredSince(g group, read Reading) error {
 			return err
 		}
 		for _, e := range retired {
-			by = append(by, fmt.Sprintf("%s (%s)", w.author(e.ID.Log).Name, time.UnixMilli(e.Header.Wall).Format("2006-01-02 15:04")))
+			by = append(by, w.signed(e))
 		}
 	}
 	if len(by) == 0 {

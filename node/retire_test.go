@@ -74,6 +74,7 @@ func TestRule17AnEditBetweenScreenAndPressStaysInSight(t *testing.T) {
 				require.NoError(t, err)
 				require.Len(t, conflicts, 1)
 				require.Equal(t, "retirement", conflicts[0].About)
+				require.Regexp(t, `^retired by `+a.name+` \(20\d\d-\d\d-\d\d \d\d:\d\d\) without having read everything`, conflicts[0].Advice)
 				require.Equal(t, d.Arrived.Revisions[0].ID, conflicts[0].Unread.Revisions[0].ID)
 			}
 			// Whoever has read the conflict settles it.

@@ -50,14 +50,14 @@ func (w *writer) valueID(g group, reg entry.Register, text string) (entry.ID, er
 	}
 	id, err := entry.ParseID(text)
 	if err != nil {
-		return id, refuse(ErrInvalid, "%q names no value of this field: ids stand behind the values in plumbline show", text)
+		return id, refuse(ErrInvalid, "%q names no value of this field: ids stand behind the values in plumbline conflicts and plumbline show --ids", text)
 	}
 	held, ok, err := w.n.store.Entry(w.ctx, id)
 	if err != nil {
 		return id, err
 	}
 	if !ok || !g.has(held.Header.Record) || !wrote(held, reg) {
-		return id, refuse(ErrInvalid, "%s isn't a value that this field has or had: ids stand behind the values in plumbline show", text)
+		return id, refuse(ErrInvalid, "%s isn't a value that this field has or had: ids stand behind the values in plumbline conflicts and plumbline show --ids", text)
 	}
 	return id, nil
 }

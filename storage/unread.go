@@ -116,6 +116,27 @@ func (s *Store) Disputing(ctx context.Context, id entry.RecordID) ([]HistoryEntr
 	return entries, failure("read what a retirement lacks", err)
 }
 
+// Retiring reads the retirements of a record that no keep has answered.
+func (s *Store) Retiring(ctx context.Context, id entry.RecordID) ([]HistoryEntry, error) {
+	row, err := s.Record(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	h := s.held.Load().history(s.readers.bind(ctx).hashAt)
+	var entries []HistoryEntry
+	for _, t := range row.LiveRetirements(h) {
+		e, held, err := s.Entry(ctx, t.ID)
+		if err != nil {
+			return nil, err
+		}
+		if held {
+			entries = append(entries, e)
+		}
+	}
+	slices.SortFunc(entries, byTime)
+	return entries, failure("read retirements", h.err)
+}
+
 // uncovered reads the applied entries under the records that none of the
 // retirements covers.
 func (s *Store) uncovered(ctx context.Context, by []entry.Retirement, ids []entry.RecordID, is func(spot) bool) ([]HistoryEntry, error) {

@@ -130,21 +130,15 @@ func sayTheSame(one, other *v1.Value) bool {
 		proto.Equal(one.GetJson(), other.GetJson()) && one.GetText() == other.GetText()
 }
 
-// origins is origin for a value that several people wrote.
+// origins is origin for a value that several people wrote, each once.
 func origins(values []*v1.Value) string {
-	if len(values) == 1 {
-		return origin(values[0])
-	}
-	var names []string
+	var names, all []string
 	for _, value := range values {
 		if name := value.GetPersonName(); !slices.Contains(names, name) {
-			names = append(names, name)
+			names, all = append(names, name), append(all, origin(value))
 		}
 	}
-	if len(names) == 1 {
-		return origin(values[0])
-	}
-	return strings.Join(names, ", ")
+	return strings.Join(all, "; ")
 }
 
 // valueText is a value in the trade's writing, or what there is instead of it.

@@ -138,16 +138,15 @@ func standingRow(s *v1.StatusResponse) []string {
 func writePeers(w io.Writer, peers []*v1.PeerStatus) {
 	rows := [][]string{{"laptop", "person", "link", "behind", "ahead", "address"}}
 	for _, p := range peers {
-		linked := "away"
+		// How far a laptop is that isn't in reach, nobody knows.
+		linked, behind, ahead := "away", "-", "-"
 		switch {
 		case p.GetRevoked():
 			linked = "revoked"
 		case p.GetLinked():
-			linked = "linked"
+			linked, behind, ahead = "linked", fmt.Sprint(p.GetBehind()), fmt.Sprint(p.GetAhead())
 		}
-		rows = append(rows, []string{
-			p.GetDeviceName(), p.GetPersonName(), linked, fmt.Sprint(p.GetBehind()), fmt.Sprint(p.GetAhead()), p.GetAddress(),
-		})
+		rows = append(rows, []string{p.GetDeviceName(), p.GetPersonName(), linked, behind, ahead, p.GetAddress()})
 	}
 	table(w, "", rows)
 }

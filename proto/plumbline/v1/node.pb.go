@@ -532,9 +532,9 @@ type PeerStatus struct {
 	PersonName string                 `protobuf:"bytes,4,opt,name=person_name,json=personName,proto3" json:"person_name,omitempty"`
 	Linked     bool                   `protobuf:"varint,5,opt,name=linked,proto3" json:"linked,omitempty"`
 	Address    string                 `protobuf:"bytes,6,opt,name=address,proto3" json:"address,omitempty"`
-	// Entries that it holds and this laptop lacks.
+	// Entries that it holds and this laptop lacks; known while it is linked.
 	Behind uint32 `protobuf:"varint,7,opt,name=behind,proto3" json:"behind,omitempty"`
-	// Entries that this laptop holds and it lacks.
+	// Entries that this laptop holds and it lacks; known while it is linked.
 	Ahead         uint32 `protobuf:"varint,8,opt,name=ahead,proto3" json:"ahead,omitempty"`
 	Revoked       bool   `protobuf:"varint,9,opt,name=revoked,proto3" json:"revoked,omitempty"`
 	unknownFields protoimpl.UnknownFields

@@ -342,14 +342,14 @@ export type PeerStatus = Message<"plumbline.v1.PeerStatus"> & {
   address: string;
 
   /**
-   * Entries that it holds and this laptop lacks.
+   * Entries that it holds and this laptop lacks; known while it is linked.
    *
    * @generated from field: uint32 behind = 7;
    */
   behind: number;
 
   /**
-   * Entries that this laptop holds and it lacks.
+   * Entries that this laptop holds and it lacks; known while it is linked.
    *
    * @generated from field: uint32 ahead = 8;
    */
