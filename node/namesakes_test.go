@@ -130,3 +130,38 @@ func TestAListsIDNamesAProspect(t *testing.T) {
 	require.Contains(t, got.Errors[0].Rule, `"51" fits 2 prospects`)
 	require.Contains(t, got.Errors[0].Rule, hand.String())
 }
+
+// A row that says "new" is about none of those who are here, whatever the list's key for
+// the name has meant before. Read again it is the one whom it entered.
+func TestANewOneIsNoneOfThoseWhoAreHere(t *testing.T) {
+	a := found(t)
+	a.load("prospect", "name,school,class_year,jersey\nOrrin Vale,Salt Lick,2027,71\n")
+	orrin := a.only("Orrin Vale")
+	for _, rows := range []struct {
+		table  string
+		listed int
+	}{
+		{"new,Orrin Vale,Salt Lick,2027,99\n", 2},
+		{"new,Orrin Vale,Salt Lick,2027,98\nNEW,Orrin Vale,Salt Lick,2027,97\n", 4}, // two of them at once
+		{"new,orrin  vale,Salt Lick,2027,71\n", 5},                                  // who says what the first one does
+		{orrin.String() + ",Orrin Vale,Salt Lick,2027,72\n", 5},
+	} {
+		before := a.listed("true")
+		for again := range 2 {
+			r := a.imports(ImportRequest{Data: []byte("record,name,school,class_year,jersey\n" + rows.table)})
+			require.Empty(t, r.Errors)
+			require.Zero(t, r.NamesakeRows)
+			require.Equal(t, []int{rows.listed - before, 0}[again], r.Added, rows.table)
+			require.Equal(t, rows.listed, a.listed("true"))
+		}
+	}
+	require.Equal(t, []string{"72"}, a.texts(orrin, "jersey"))
+	r := a.imports(ImportRequest{Data: []byte("record,name,school,class_year\nnew,Ada Nye,Salt Lick,2027\nnew,Ada Nye,Salt Lick,2027\n")})
+	require.Len(t, r.Errors, 1, "nothing tells the two apart")
+	require.Contains(t, r.Errors[0].Rule, "the same prospect as in line 2")
+	// By the list's own id it is whom the list knows by that, in whichever table.
+	r = a.imports(ImportRequest{Data: []byte("record,list_id,name,school,class_year,jersey\nnew,20,Orrin Vale,Salt Lick,2027,60\n")})
+	require.Equal(t, 1, r.Added)
+	r = a.imports(ImportRequest{Data: []byte("list_id,name,school,class_year,jersey\n20,Orrin Vale,Salt Lick,2027,61\n")})
+	require.Equal(t, [2]int{0, 1}, [2]int{r.Added, r.Changed})
+}

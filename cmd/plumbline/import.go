@@ -31,7 +31,8 @@ was edited in it changes these. A row without an id is known by the list's own i
 else by name, school and class year. If it would enter a prospect of whom another one
 here has the name, nothing is stored: --match takes it for the one who is here, for
 good (same --apart undoes it), --new enters another player; row by row, the column
-"record" says so with an id or "new".`
+"record" says so with an id or "new". Such a row is known by the list's own id, else by
+all that it says: read again it is the same player, edited it is one more.`
 
 func (a *app) importTable() *cobra.Command {
 	req := &v1.ImportRequest{}

@@ -1,6 +1,7 @@
 package importer
 
 import (
+	"slices"
 	"strings"
 
 	"golang.org/x/text/cases"
@@ -11,7 +12,8 @@ import (
 // people who import one list make the same records:
 //
 //   - prospect: the list's own id, else name, school and class year; a jersey
-//     changes
+//     changes. One whose row says that it is another one of that name: the list's
+//     own id, else all that the row says
 //   - measurement: prospect, what, source, date and the number as typed
 //   - game: date, home, away
 //   - look: prospect and game; rep: look and number; evaluation: prospect. Their
@@ -43,6 +45,19 @@ func prospectKey(listID, name, school, classYear string) string {
 		return key("list", listID)
 	}
 	return key("name", name, school, classYear)
+}
+
+// anotherKey is that of a row which isn't about whoever has its name: the row read
+// again is the same one, and one that says anything else is another.
+func anotherKey(fields []FieldValue) string {
+	said := make([]string, 0, len(fields))
+	for _, f := range fields {
+		if value, err := f.Register.Text(f.Value); err == nil {
+			said = append(said, f.Register.Path()+"="+value)
+		}
+	}
+	slices.Sort(said)
+	return key(append([]string{AnotherOne}, said...)...)
 }
 
 // fold makes one form of the same words.

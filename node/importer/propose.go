@@ -70,12 +70,17 @@ func (b *builder) game(got *reading) *Proposal {
 }
 
 // named says of what a row is about which record it is, where the row gives its id.
-// It is known by that and by nothing else: two may have one name.
+// It is known by that and by nothing else: two may have one name. One that is none of
+// those that are there is known by the list's id, else by all that the row says.
 func (b *builder) named(got *reading, p *Proposal) *Proposal {
 	if p.Kind != b.layout.rows {
 		return p
 	}
-	p.AnotherOne = got.anotherOne
+	if p.AnotherOne = got.anotherOne; p.AnotherOne {
+		if listID, _ := text(p.Fields, "list_id"); listID == "" {
+			p.NaturalKey = anotherKey(p.Fields)
+		}
+	}
 	if p.Record = got.record; p.Record == "" {
 		return p
 	}
