@@ -8,6 +8,7 @@ import (
 	"fmt"
 
 	"plumbline/node/importer"
+	"plumbline/node/record"
 )
 
 // Export writes the records of a kind that match as a table, and counts them.
@@ -15,6 +16,9 @@ func (n *Node) Export(ctx context.Context, q ExportRequest) ([]byte, int, error)
 	l, err := n.List(ctx, ListQuery{Kind: q.Kind, Where: q.Where, Columns: q.Columns, Search: q.Search, Sort: q.Sort, Hidden: q.Hidden})
 	if err != nil {
 		return nil, 0, err
+	}
+	if k, err := record.Stored().KindByName(cmp.Or(q.Kind, "prospect")); err == nil {
+		l = byKey(k, l)
 	}
 	var data []byte
 	switch q.Format {

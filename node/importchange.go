@@ -79,7 +79,7 @@ func (b *importing) change(to []placed, p importer.Proposal, g group, exists boo
 		b.stoodBefore(p, g, f)
 		return to, stood{}
 	}
-	before := stood{before: b.shownIn(g, f.Register)}
+	before := stood{before: b.standingIn(g, f.Register)}
 	to, replaced := b.replacing(to, g, c, home)
 	if before.beside = replaced < len(reg.Live); before.beside {
 		b.report.Conflicts++

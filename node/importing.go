@@ -39,9 +39,7 @@ func (n *Node) Import(ctx context.Context, q ImportRequest) (ImportReport, error
 		return ImportReport{}, refuse(ErrInvalid, "%v", err)
 	}
 	report := ImportReport{Rows: result.Rows, DryRun: q.DryRun, Skipped: result.Failed}
-	if len(result.Derived) > 0 {
-		report.Remarks = append(report.Remarks, fmt.Sprintf("left out, since it is worked out from the records: %s", strings.Join(result.Derived, ", ")))
-	}
+	report.Remarks = append(report.Remarks, leftOut(options.Kind, result.Derived)...)
 	for _, p := range result.Problems {
 		report.Errors = append(report.Errors, RowError(p))
 	}
@@ -52,7 +50,7 @@ func (n *Node) Import(ctx context.Context, q ImportRequest) (ImportReport, error
 	if err := b.takeAll(result.Proposals); err != nil {
 		return ImportReport{}, err
 	}
-	if err := b.lookAtNumbers(); err != nil {
+	if err := b.lookAtProspects(); err != nil {
 		return ImportReport{}, err
 	}
 	b.remarkOnSaved()

@@ -3,7 +3,6 @@ package node
 import (
 	"cmp"
 	"fmt"
-	"slices"
 	"strings"
 
 	"plumbline/node/importer"
@@ -12,9 +11,12 @@ import (
 // savedRows are cells of exported rows that change nothing, though they differ from
 // what stands, and rows whose records aren't here: a person is told of them.
 type savedRows struct {
-	former, empty, strangers, numbers cellNotes
-	// edited are the cells of numbers, by record, until it is known what stands there.
-	edited []importer.Proposal
+	former, empty, strangers cellNotes
+	// numbers, others and figures are cells of columns that a table doesn't change:
+	// measurements, other fields, and what is worked out.
+	numbers, others, figures cellNotes
+	// waiting are the rows of prospects, until it is known what an export shows of them.
+	waiting []importer.Proposal
 }
 
 // cellNotes are the first of what there is to tell, and how many there are in all.
@@ -35,7 +37,7 @@ func (b *importing) stoodBefore(p importer.Proposal, g group, f importer.FieldVa
 	if err != nil {
 		b.fail(err)
 	}
-	b.saved.former.add("line %d, %s: %s, now %s", p.Line, f.Register.Path(), text, cmp.Or(b.shownIn(g, f.Register), "empty"))
+	b.saved.former.add("line %d, %s: %s, now %s", p.Line, f.Register.Path(), text, cmp.Or(b.standingIn(g, f.Register), "empty"))
 }
 
 // noteKept notes the empty cells of a row where a value stands, and a row whose
@@ -48,11 +50,9 @@ func (b *importing) noteKept(p importer.Proposal, g group) {
 		b.saved.strangers.add("line %d: %s", p.Line, b.words(p))
 		return
 	}
-	if len(p.Numbers) > 0 {
-		b.saved.edited = append(b.saved.edited, importer.Proposal{Line: p.Line, Numbers: p.Numbers, Record: b.groups.Leader(g.leader).String()})
-	}
+	b.noteShown(p, g)
 	for _, reg := range p.Empty {
-		if text := b.shownIn(g, reg); text != "" {
+		if text := b.standingIn(g, reg); text != "" {
 			b.saved.empty.add("line %d, %s: %s", p.Line, reg.Path(), text)
 		}
 	}
@@ -72,36 +72,6 @@ func (n cellNotes) String() string {
 	return text
 }
 
-// lookAtNumbers notes which numbers aren't those that an export shows. All prospects
-// are listed at once: one by one their figures would be made one by one.
-func (b *importing) lookAtNumbers() error {
-	if len(b.saved.edited) == 0 {
-		return nil
-	}
-	var columns []string
-	for _, number := range b.saved.edited[0].Numbers {
-		columns = append(columns, number.What.String())
-	}
-	list, err := b.n.List(b.ctx, ListQuery{Kind: "prospect", Columns: columns, Hidden: true})
-	if err != nil {
-		return err
-	}
-	here := map[string][]string{}
-	for _, row := range list.Rows {
-		here[row.ID.String()] = row.Texts
-	}
-	for _, p := range b.saved.edited {
-		texts := here[p.Record]
-		for _, number := range p.Numbers {
-			at := slices.Index(columns, number.What.String())
-			if at >= 0 && at < len(texts) && texts[at] != number.Text {
-				b.saved.numbers.add("line %d, %s: %s, here %s", p.Line, number.What, cmp.Or(number.Text, "empty"), cmp.Or(texts[at], "none"))
-			}
-		}
-	}
-	return nil
-}
-
 // remarkOnSaved tells what was noted.
 func (b *importing) remarkOnSaved() {
 	for _, told := range []struct {
@@ -110,6 +80,8 @@ func (b *importing) remarkOnSaved() {
 	}{
 		{b.saved.former, "left as it is, since the table says what stood there before somebody changed it: %s. Who wants that back sets it on the record"},
 		{b.saved.empty, "left as it is, since an empty cell clears nothing: %s. Who wants it gone clears it on the record"},
+		{b.saved.others, "left as it is, since these columns only show what a record says: %s. Who wants it changed sets it on the record"},
+		{b.saved.figures, "left out, though it isn't what is worked out from the records here: %s"},
 		{b.saved.numbers, "left as it is, since a number needs its source and an export has chosen one among several: %s. To enter a new one, add a column source and leave only what is new"},
 		{b.saved.strangers, "entered under the ids that the table gives, since they aren't here yet: %s. Where others have them, they are one once the laptops meet"},
 	} {

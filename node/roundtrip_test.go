@@ -73,6 +73,7 @@ func TestAnExportThatComesBackWritesNothing(t *testing.T) {
 				require.NoError(t, err, "%s %v", name, columns)
 				require.Empty(t, r.Errors[:min(1, len(r.Errors))], "%s %v", name, columns)
 				require.Empty(t, r.Namesakes)
+				require.NotContains(t, strings.Join(r.Remarks, "\n"), "line ", "nothing was edited")
 				require.Equal(t, [4]int{rows, 0, 0, 0}, [4]int{r.Unchanged, r.Added, r.Changed, r.Conflicts}, "%s %v: %+v", name, columns, r.Records)
 				after, err := a.Status(t.Context())
 				require.NoError(t, err)

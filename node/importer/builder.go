@@ -22,7 +22,7 @@ type builder struct {
 	options  Options
 	layout   layout
 	columns  []column
-	numbers  []column
+	derived  []column
 	width    int
 	sheet    string
 	own      int
@@ -49,7 +49,7 @@ type reading struct {
 	anotherOne bool
 	values     map[entry.Kind][]FieldValue
 	measures   []measured
-	numbers    []Number
+	shown      []ShownCell
 	about      map[about]string
 	problems   []Problem
 	// bad holds the registers whose cells are wrong: they aren't missing.
@@ -100,7 +100,7 @@ func (b *builder) read(r row) *reading {
 		return got
 	}
 	b.readRecord(got, r)
-	b.readNumbers(got, r)
+	b.readShown(got, r)
 	for _, c := range b.columns {
 		if c.index >= len(r.cells) || blank(r.cells[c.index:c.index+1]) {
 			continue
@@ -147,17 +147,18 @@ func (b *builder) readRecord(got *reading, r row) {
 	}
 }
 
-// readNumbers reads what is left out of a row that gives its record.
-func (b *builder) readNumbers(got *reading, r row) {
-	for _, c := range b.numbers {
-		if got.record == "" || r.faults[c.index] != "" {
+// readShown reads what is left out of a row that gives its record.
+func (b *builder) readShown(got *reading, r row) {
+	for _, c := range b.derived {
+		name := c.shownName()
+		if got.record == "" || name == RecordColumn {
 			continue
 		}
 		text := ""
 		if c.index < len(r.cells) {
 			text = strings.TrimSpace(r.cells[c.index])
 		}
-		got.numbers = append(got.numbers, Number{c.measure, text})
+		got.shown = append(got.shown, ShownCell{c.header, name, text})
 	}
 }
 

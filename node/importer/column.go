@@ -48,6 +48,18 @@ func (c column) name() string {
 	return c.register.Path()
 }
 
+// shownName is the name by which an export asks for a column that goes nowhere.
+func (c column) shownName() string {
+	if c.measure != 0 {
+		return c.measure.String()
+	}
+	base, key, keyed := strings.Cut(c.header, ".")
+	if base = fold(base); keyed {
+		base += "." + key
+	}
+	return base
+}
+
 // place finds where each column of a header goes, and which hold only what
 // [Options.Derived] names.
 func place(o Options, l layout, t *table) (columns, derived []column, err error) {

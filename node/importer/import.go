@@ -3,7 +3,6 @@ package importer
 import (
 	"io"
 
-	"plumbline/node/measure"
 	"plumbline/node/record"
 	"plumbline/sync/entry"
 )
@@ -51,18 +50,16 @@ type Proposal struct {
 	Fields     []FieldValue
 	// Empty are the registers whose cells are empty in a row that gives its record.
 	Empty []record.Register
-	// Numbers are cells of such a row that are left out, since an export has chosen
-	// them among several measurements.
-	Numbers []Number
+	// Shown are cells of such a row that are left out, since an export only shows what
+	// they say.
+	Shown []ShownCell
 	// Line is where the record stands first.
 	Line int
 }
 
-// Number is a cell with what was measured.
-type Number struct {
-	What measure.What
-	Text string
-}
+// ShownCell is a cell of a column that a table doesn't change, with the name by which
+// an export asks for it.
+type ShownCell struct{ Header, Name, Text string }
 
 // FieldValue is one value, or a reference to another proposal.
 type FieldValue struct {
@@ -137,11 +134,7 @@ func Import(r io.Reader, o Options) (*Result, error) {
 		return nil, err
 	}
 	b := newBuilder(o, l, columns, t)
-	for _, c := range derived {
-		if c.measure != 0 {
-			b.numbers = append(b.numbers, c)
-		}
-	}
+	b.derived = derived
 	for _, row := range t.rows {
 		b.add(row)
 	}
