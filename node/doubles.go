@@ -25,11 +25,13 @@ func (n *Node) Doubles(ctx context.Context) ([]Double, error) {
 		return nil, err
 	}
 	// Prospects of one school are compared with each other, and those without
-	// a school with all: a class is large, a school's share of it small.
-	bySchool := map[string][]sketch{}
+	// a school with all: a class is large, a school's share of it small. So is the
+	// number of those who have one name.
+	bySchool, byName := map[string][]sketch{}, map[string][]sketch{}
 	for _, row := range rows {
-		school := folded(row, "school")
-		bySchool[school] = append(bySchool[school], sketched(row))
+		s := sketched(row)
+		bySchool[s.school] = append(bySchool[s.school], s)
+		byName[s.name] = append(byName[s.name], s)
 	}
 	var found []Double
 	add := func(a, b sketch) {
@@ -53,6 +55,15 @@ func (n *Node) Doubles(ctx context.Context) ([]Double, error) {
 			}
 		}
 	}
+	for _, namesakes := range byName {
+		for i, a := range namesakes {
+			for _, b := range namesakes[i+1:] {
+				if differ(a.school, b.school) { // else they were compared above
+					add(a, b)
+				}
+			}
+		}
+	}
 	slices.SortFunc(found, func(a, b Double) int {
 		return cmp.Or(strings.Compare(a.First.Title, b.First.Title), cmp.Compare(a.First.ID, b.First.ID), cmp.Compare(a.Second.ID, b.Second.ID))
 	})
@@ -61,15 +72,15 @@ func (n *Node) Doubles(ctx context.Context) ([]Double, error) {
 
 // sketch is what is compared of a prospect, worked out once.
 type sketch struct {
-	id                     entry.RecordID
-	title, position, class string
-	name                   string   // as nameWords gives it
-	words                  []string // of the name
+	id                             entry.RecordID
+	title, school, position, class string
+	name                           string   // as nameWords gives it
+	words                          []string // of the name
 }
 
 func sketched(l listed) sketch {
 	name := nameWords(folded(l, "name"))
-	return sketch{id: l.id, title: l.title, position: folded(l, "position"), class: folded(l, "class_year"), name: name, words: strings.Fields(name)}
+	return sketch{id: l.id, title: l.title, school: folded(l, "school"), position: folded(l, "position"), class: folded(l, "class_year"), name: name, words: strings.Fields(name)}
 }
 
 func (r *reader) double(a, b sketch, reason string) Double {
@@ -93,18 +104,41 @@ func (r *reader) decided(a, b entry.RecordID) bool {
 // alike says why two prospects may be one; "" if they are not alike.
 func alike(a, b sketch) string {
 	switch {
-	case a.name == "" || b.name == "", differ(a.class, b.class):
+	case a.name == "" || b.name == "":
 		return ""
-	case a.name == b.name && differ(a.position, b.position):
-		return "the same name at two positions"
 	case a.name == b.name:
-		return "the same name but for spelling"
+		return namesakes(a, b)
+	case differ(a.class, b.class):
+		return ""
 	case differ(a.position, b.position) && !neighbours(a.position, b.position):
 		return ""
 	case near.Alike(a.name, b.name):
 		return fmt.Sprintf("close names: %s, %s", a.title, b.title)
 	case initial(a.words, b.words) || initial(b.words, a.words):
 		return fmt.Sprintf("one name may be short for the other: %s, %s", a.title, b.title)
+	}
+	return ""
+}
+
+// namesakes says why two of one name may be one: at most one thing that is known of
+// both speaks against it. Players change schools, and are listed with another class
+// when they sit out a season (common practice, no source).
+func namesakes(a, b sketch) string {
+	var reasons []string
+	if differ(a.school, b.school) {
+		reasons = append(reasons, "the same name at two schools")
+	}
+	if differ(a.class, b.class) {
+		reasons = append(reasons, "the same name in two classes")
+	}
+	if differ(a.position, b.position) {
+		reasons = append(reasons, "the same name at two positions")
+	}
+	switch len(reasons) {
+	case 0:
+		return "the same name but for spelling"
+	case 1:
+		return reasons[0]
 	}
 	return ""
 }

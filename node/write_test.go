@@ -192,16 +192,6 @@ func TestARetiredRecordIsFoundByItsName(t *testing.T) {
 	require.Equal(t, id, l.Rows[0].ID)
 }
 
-func TestOneNameAtTwoPositionsMayBeOnePlayer(t *testing.T) {
-	a := found(t)
-	a.add("prospect", "name", "Orrin Vale", "school", "Salt Lick", "position", "tackle")
-	a.add("prospect", "name", "Orrin Vale", "school", "Salt Lick", "position", "edge")
-	a.add("prospect", "name", "Orrin Vale", "school", "Pine Bluffs", "position", "edge")
-	doubles, err := a.Doubles(t.Context())
-	require.NoError(t, err)
-	require.Len(t, doubles, 1)
-}
-
 func TestAnOpinionThatChangedCountsOnce(t *testing.T) {
 	a := found(t)
 	p := a.add("prospect", "name", "Orrin Vale")

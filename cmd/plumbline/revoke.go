@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -100,7 +99,7 @@ var errNotDone = errors.New("nothing was done")
 // confirm asks before something that can't be taken back.
 func (a *app) confirm(ctx context.Context, question string) error {
 	typed, err := a.ask(ctx, question)
-	if err == nil && !slices.Contains([]string{"yes", "y"}, strings.ToLower(typed)) {
+	if err == nil && !strings.EqualFold(typed, "yes") {
 		err = errNotDone
 	}
 	return err
