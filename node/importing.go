@@ -152,6 +152,8 @@ type importing struct {
 	whole map[naturalKey]bool
 	// matched are the prospects for whom rows were taken by their names.
 	matched map[naturalKey]entry.RecordID
+	// withIDs is the kind of those rows that give the ids of their records, if any do.
+	withIDs entry.Kind
 	// lines are those in which a record came, to find two rows of one record.
 	lines map[entry.RecordID]int
 	here  *prospectsHere
@@ -171,6 +173,9 @@ func newImporting(w *writer, q ImportRequest, file, sheet string, report *Import
 }
 
 func (b *importing) takeAll(proposals []importer.Proposal) error {
+	if i := slices.IndexFunc(proposals, func(p importer.Proposal) bool { return p.Record != "" }); i >= 0 {
+		b.withIDs = proposals[i].Kind
+	}
 	for _, p := range proposals {
 		if err := b.take(p); err != nil {
 			return err

@@ -23,11 +23,11 @@ func (r *reader) standingTexts() func(string, record.Register) []string {
 				clear(r.rows)
 			}
 			last, g = text, group{}
-			if id, err := entry.ParseRecordID(text); err == nil && id.Kind() == reg.Kind.Number {
+			if id, err := entry.ParseRecordID(text); err == nil {
 				g, _ = r.group(id)
 			}
 		}
-		if g.union == nil {
+		if g.union == nil || g.leader.Kind() != reg.Kind.Number {
 			return nil
 		}
 		have := g.union.Find(reg.Address())
@@ -87,10 +87,10 @@ func (b *importing) target(p importer.Proposal, id entry.RecordID) (group, bool)
 	return group{leader: id, members: []row{have}, union: have.Record}, ok
 }
 
-// before says in which line the same prospect or game came already, under another
-// natural key: by its id in one row, by its name in another.
+// before says in which line the same record came already, under another natural key:
+// by its id in one row, by its name in another.
 func (b *importing) before(p importer.Proposal, id entry.RecordID) (line int, twice bool) {
-	if p.Kind != record.Prospect && p.Kind != record.Game || p.Mention {
+	if p.Kind != record.Prospect && p.Kind != record.Game && p.Kind != b.withIDs || p.Mention {
 		return 0, false
 	}
 	if leader, whole := b.about(naturalKey{p.Kind, p.NaturalKey}); whole {

@@ -306,3 +306,75 @@ func TestARowWithANameThatIsHereIsAskedAbout(t *testing.T) {
 	require.Contains(t, r.Errors[0].Rule, a.reader(t.Context()).groups.Leader(orrin).String())
 	require.Empty(t, a.imports(ImportRequest{Data: []byte(list), Namesakes: NewNamesakes, DryRun: true}).Errors)
 }
+
+// adding is a table with more columns, of which every row says the same.
+func adding(t *testing.T, table []byte, heads, cells []string, edit func(rows [][]string) [][]string) []byte {
+	return edited(t, table, func(rows [][]string) [][]string {
+		for i := range rows {
+			rows[i] = append(rows[i], [][]string{heads, cells}[min(i, 1)]...)
+		}
+		return edit(rows)
+	})
+}
+
+// Reps and evaluations that were exported are the ones with these ids, also in a table
+// that names prospects and games; its other rows are entered by what it names.
+func TestAnExportOfOwnWorkMayNameWhatItBelongsTo(t *testing.T) {
+	a := found(t)
+	a.load("prospect", "list_id,name,school,class_year\n17,Orrin Vale,Salt Lick,2027\n")
+	a.load("rep", "list_id,number,date,home,away,result\n17,1,2031-10-03,Salt Lick,Low Ridge,won\n17,2,2031-10-03,Salt Lick,Low Ridge,lost\n")
+	a.load("evaluation", "list_id,overall\n17,6\n")
+	for kind, owners := range map[string][2][]string{
+		"rep":        {{"list_id", "date", "home", "away"}, {"17", "2031-10-03", "Salt Lick", "Low Ridge"}},
+		"evaluation": {{"list_id", "name"}, {"17", "Somebody Else"}},
+	} {
+		figure := map[string]string{"rep": "number", "evaluation": "overall"}[kind]
+		for _, columns := range [][]string{nil, {figure}} {
+			table := a.exported(kind, columns...)
+			before := a.entries()
+			read := func(table []byte) ImportReport {
+				r, err := a.Import(t.Context(), ImportRequest{Kind: kind, Data: table})
+				require.NoError(t, err, kind)
+				return r
+			}
+			same := func(rows [][]string) [][]string { return rows }
+			if kind == "evaluation" && columns == nil {
+				owners = [2][]string{{"list_id"}, {"17"}} // its column prospect is the name
+			}
+			r := read(adding(t, table, owners[0], owners[1], same))
+			require.Empty(t, r.Errors)
+			require.Equal(t, [3]int{r.Rows, 0, 0}, [3]int{r.Unchanged, r.Added, r.Changed}, "%s: %+v", kind, r.Records)
+			require.Equal(t, before, a.entries())
+			r = read(adding(t, table, owners[0], owners[1], func(rows [][]string) [][]string {
+				again := slices.Clone(rows[1])
+				again[0] = ""
+				return append(rows, again)
+			}))
+			require.Len(t, r.Errors, 1)
+			require.Equal(t, "the same "+kind+" as in line 2; leave one of them out", r.Errors[0].Rule)
+			r = read(adding(t, table, owners[0], owners[1], func(rows [][]string) [][]string {
+				rows[1][0] = "new"
+				return rows
+			}))
+			require.Len(t, r.Errors, 1)
+			require.Contains(t, r.Errors[0].Rule, "leave record empty")
+		}
+	}
+	r, err := a.Import(t.Context(), ImportRequest{Kind: "rep", Data: adding(t, a.exported("rep", "number", "result"),
+		[]string{"list_id", "date", "home", "away"}, []string{"17", "2031-10-03", "Salt Lick", "Low Ridge"}, func(rows [][]string) [][]string {
+			added := slices.Clone(rows[1])
+			added[0], added[in(rows, "number")] = "", "4"
+			rows[1][in(rows, "number")] = "3"
+			return append(rows, added)
+		})})
+	require.NoError(t, err)
+	require.Empty(t, r.Errors)
+	require.Equal(t, [3]int{1, 1, 2}, [3]int{r.Added, r.Changed, r.Unchanged}, "one rep and the look are as they were: %+v", r.Records)
+	list, err := a.List(t.Context(), ListQuery{Kind: "rep"})
+	require.NoError(t, err)
+	require.Equal(t, 3, list.Total)
+	require.Equal(t, 1, a.listed("looks == 1"))
+	_, err = a.Import(t.Context(), ImportRequest{Kind: "measurement", Defaults: map[string]string{"source": "listed"}, Data: []byte("record,list_id,what,value\n,17,arm,334\n")})
+	require.ErrorIs(t, err, ErrInvalid)
+	require.ErrorContains(t, err, "leave either out")
+}

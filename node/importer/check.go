@@ -2,6 +2,7 @@ package importer
 
 import (
 	"errors"
+	"fmt"
 	"slices"
 
 	"plumbline/node/measure"
@@ -27,7 +28,13 @@ func (b *builder) checkNames(got *reading) {
 		return lacks
 	}
 	say := func(rule string) { got.problems = append(got.problems, b.problem(got.line, "", "", rule)) }
-	if b.layout.saved && got.record == "" {
+	switch {
+	case got.anotherOne && b.layout.rows != record.Prospect && b.layout.rows != record.Game:
+		say(fmt.Sprintf("%q is for prospects and games; leave record empty where nothing is here yet", AnotherOne))
+		return
+	case b.layout.saved && got.record == "" && b.layout.rows == record.Measurement:
+		say("which one? Fill in record, its id; a number is added by a table that names its prospect and has no such column")
+	case b.layout.saved && got.record == "":
 		say("which one? Fill in record, its id, or add the columns that name it: prospect and game")
 	}
 	if b.layout.saved || got.record != "" {

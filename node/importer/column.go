@@ -128,16 +128,18 @@ const (
 // isExport reports whether a table has the ids that an export writes and no
 // source of its own: its measures were chosen among several then.
 func (o Options) isExport(t *table) bool {
-	has := func(name string) bool {
-		return slices.ContainsFunc(t.header, func(h string) bool { return fold(o.mapped(strings.TrimSpace(h))) == name })
-	}
-	return has(RecordColumn) && !has(string(aboutSource)) && o.Source == ""
+	return o.has(t, RecordColumn) && !o.has(t, string(aboutSource)) && o.Source == ""
+}
+
+// has reports whether a column goes by a name, its own or what it is mapped to.
+func (o Options) has(t *table, name string) bool {
+	return slices.ContainsFunc(t.header, func(h string) bool { return fold(o.mapped(strings.TrimSpace(h))) == name })
 }
 
 // leavesOut reports whether a column holds only what is worked out from records:
 // one that has no place, or measures that were chosen among several.
 func (o Options) leavesOut(l layout, c column, placed bool, name string, exported bool) bool {
-	return !placed && (o.isDerived(name) || l.shows(name)) || c.measure != 0 && exported
+	return !placed && (o.isDerived(name) || exported && l.shows(name)) || c.measure != 0 && exported
 }
 
 func (o Options) isDerived(name string) bool {

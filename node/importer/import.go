@@ -123,6 +123,9 @@ func Import(r io.Reader, o Options) (*Result, error) {
 	if o.isExport(t) && l.lacks(o, t) {
 		l = savedLayout(o.Kind)
 	}
+	if l.long && o.has(t, RecordColumn) {
+		return nil, o.refuse("columns that name prospects enter numbers, and the column %q names numbers that are here; leave either out: map it, or them, to -", RecordColumn)
+	}
 	t.unguard()
 	t.own = len(t.header)
 	if err := o.checkDefaults(l, t); err != nil {

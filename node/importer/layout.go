@@ -48,17 +48,19 @@ func (l layout) lacks(o Options, t *table) bool {
 	})
 }
 
-// takesIDs reports whether rows may be named by their records' ids. Of what a scout
-// owns only an export's rows are: elsewhere their owner is who imports.
-func (l layout) takesIDs() bool {
-	return l.saved || l.rows == record.Prospect || l.rows == record.Game
-}
+// takesIDs reports whether rows may be named by their records' ids. A number is not: a
+// row that names its prospect enters one.
+func (l layout) takesIDs() bool { return l.saved || !l.long }
+
+// isOwned reports whether rows are what a scout owns. One with an id is about that
+// record alone, whatever else the table has to name those of other rows.
+func (l layout) isOwned() bool { return l.rows == record.Rep || l.rows == record.Evaluation }
 
 // shows reports whether a name is that of a field which refers to other records, or
 // of one that has many values, of which an export has all in one column.
 func (l layout) shows(name string) bool {
 	k, ok := record.Stored().Kind(l.rows)
-	if !ok || !l.saved {
+	if !ok || !l.saved && !l.isOwned() {
 		return false
 	}
 	f, err := k.FieldByName(fold(name))

@@ -10,7 +10,7 @@ import (
 // propose turns a row without problems into proposals, what is referred to
 // first.
 func (b *builder) propose(got *reading) []*Proposal {
-	if b.layout.saved {
+	if b.layout.saved || got.record != "" && b.layout.isOwned() {
 		return []*Proposal{b.named(got, &Proposal{Kind: b.layout.rows, Fields: got.values[b.layout.rows], Line: got.line})}
 	}
 	switch b.layout.rows {

@@ -60,7 +60,10 @@ func (l layout) template() []TemplateColumn {
 		add(string(aboutTiming), "hand or electronic; of all times in the row")
 		add(string(aboutDate), "YYYY-MM-DD; of all numbers in the row")
 	}
-	if l.takesIDs() {
+	switch {
+	case l.saved || l.isOwned():
+		add(RecordColumn, "the id of the record, as an export has it")
+	case l.takesIDs():
 		add(RecordColumn, "the id of the record, as an export has it; "+AnotherOne+" for one who has the name of another")
 	}
 	return columns
