@@ -69,7 +69,7 @@ func (r *reader) conflictsOf(g group) []Conflict {
 	if g.visibility() == merge.Hidden {
 		return nil
 	}
-	base := Conflict{Record: g.leader, Kind: kindName(g.leader), Title: r.title(g.leader)}
+	base := Conflict{Record: g.leader, Kind: kindName(g.leader), Title: r.title(g.leader), Owner: r.owner(g.leader)}
 	var all []Conflict
 	for _, reg := range g.union.Conflicts() {
 		c := base

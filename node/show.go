@@ -12,12 +12,9 @@ import (
 
 // view shows a group as a record.
 func (r *reader) view(g group) Record {
-	view := Record{ID: g.leader, Title: r.title(g.leader), Visibility: g.visibility(), Kind: kindName(g.leader)}
+	view := Record{ID: g.leader, Title: r.title(g.leader), Visibility: g.visibility(), Kind: kindName(g.leader), Owner: r.owner(g.leader)}
 	for _, m := range g.members {
 		view.Members = append(view.Members, m.ID)
-	}
-	if g.leader.Class() == entry.Owned {
-		view.Owner = Author{Person: g.leader.Person(), Name: r.personName(g.leader.Person())}
 	}
 	for _, reg := range g.union.Registers {
 		if len(reg.Live) > 0 {
@@ -25,6 +22,14 @@ func (r *reader) view(g group) Record {
 		}
 	}
 	return view
+}
+
+// owner is who alone may change a record; nobody if it isn't owned.
+func (r *reader) owner(id entry.RecordID) Author {
+	if id.Class() != entry.Owned {
+		return Author{}
+	}
+	return Author{Person: id.Person(), Name: r.personName(id.Person())}
 }
 
 func kindName(id entry.RecordID) string { return nameOf(id.Kind()) }

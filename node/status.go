@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"plumbline/sync/entry"
+	"plumbline/sync/merge"
 )
 
 // Status says where this laptop stands.
@@ -18,9 +19,9 @@ func (n *Node) Status(ctx context.Context) (Status, error) {
 		return s, err
 	}
 	s.Entries, s.Logs, s.SetAside = uint64(counts.Entries), counts.Logs, counts.Unapplied
+	var conflicts []Conflict
 	if s.Staff != (entry.StaffID{}) && !n.store.Empty() {
-		conflicts, err := n.Conflicts(ctx, "")
-		if err != nil {
+		if conflicts, err = n.Conflicts(ctx, ""); err != nil {
 			return s, err
 		}
 		s.Conflicts = len(conflicts)
@@ -35,6 +36,7 @@ func (n *Node) Status(ctx context.Context) (Status, error) {
 		s.Role = cert.Role
 		s.Author = Author{Person: cert.Person, Device: s.Device}
 		if err == nil {
+			s.OthersConflicts = ofOthers(conflicts, cert)
 			at := n.calledAtJoining(ctx)
 			s.Author.Name = cmp.Or(r.shownText(personRecord(cert.Person), "name"), at.Person, r.personName(cert.Person))
 			s.DeviceName = r.deviceName(cert.Person, s.Device)
@@ -69,6 +71,17 @@ func (n *Node) Status(ctx context.Context) (Status, error) {
 		}
 	}
 	return s, r.err
+}
+
+// ofOthers counts the conflicts that a laptop's person may not settle.
+func ofOthers(conflicts []Conflict, cert entry.Certificate) int {
+	n := 0
+	for _, c := range conflicts {
+		if !merge.MayWrite(cert, c.Record) {
+			n++
+		}
+	}
+	return n
 }
 
 // logs counts the control entries held, and names the logs with branches.

@@ -149,6 +149,7 @@ type Conflict struct {
 	// For "retirement": up to where it was read, and what the retirements hadn't.
 	AsOf   string
 	Unread Unread
+	Owner  Author // of an owned record, who alone may settle it
 }
 
 // Sameness is what came of saying that two records are one, or apart.
@@ -289,28 +290,31 @@ type RowError struct {
 
 // Status says where a laptop stands.
 type Status struct {
-	Staff      entry.StaffID
-	StaffName  string
-	Device     entry.DeviceID
-	Author     Author
-	Role       entry.Role
-	Entries    uint64
-	Logs       int
-	StateHash  merge.StateHash
-	Conflicts  int
-	SetAside   int
-	Peers      []PeerStatus
-	Version    string
-	Addresses  []string
-	Trouble    string
-	Controls   int
-	Forked     []entry.LogID
-	Returned   []ReturnedEntries
-	Clones     []Clone
-	Damages    []Damage
-	Founded    bool
-	DeviceName string
-	Alone      *Alone // what was taken along, if anything was
+	Staff     entry.StaffID
+	StaffName string
+	Device    entry.DeviceID
+	Author    Author
+	Role      entry.Role
+	Entries   uint64
+	Logs      int
+	StateHash merge.StateHash
+	Conflicts int
+	// OthersConflicts are those of Conflicts on records that only somebody else
+	// may change.
+	OthersConflicts int
+	SetAside        int
+	Peers           []PeerStatus
+	Version         string
+	Addresses       []string
+	Trouble         string
+	Controls        int
+	Forked          []entry.LogID
+	Returned        []ReturnedEntries
+	Clones          []Clone
+	Damages         []Damage
+	Founded         bool
+	DeviceName      string
+	Alone           *Alone // what was taken along, if anything was
 }
 
 // ReturnedEntries counts what one laptop brought back of a log of this one.

@@ -42,6 +42,7 @@ func conflictTo(c node.Conflict) (*v1.Conflict, error) {
 	made := &v1.Conflict{
 		About: c.About, Record: text(c.Record), Kind: c.Kind, Title: c.Title, Field: field, Advice: c.Advice,
 		Other: text(c.Other), OtherTitle: c.OtherTitle,
+		Person: text(c.Owner.Person), PersonName: c.Owner.Name,
 	}
 	if c.About != "field" {
 		made.Field = nil

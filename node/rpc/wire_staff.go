@@ -58,7 +58,7 @@ func statusTo(s node.Status) *v1.StatusResponse {
 		Staff: text(s.Staff), StaffName: s.StaffName, Device: text(s.Device), DeviceName: s.DeviceName,
 		Person: text(s.Author.Person), PersonName: s.Author.Name, Role: roleName(s.Role),
 		Entries: count(s.Entries), Logs: count(s.Logs), StateHash: s.StateHash.String(),
-		Conflicts: count(s.Conflicts), SetAside: count(s.SetAside), Peers: each(s.Peers, peerTo),
+		Conflicts: count(s.Conflicts), ConflictsOfOthers: count(s.OthersConflicts), SetAside: count(s.SetAside), Peers: each(s.Peers, peerTo),
 		Version: s.Version, Addresses: s.Addresses, Trouble: s.Trouble, Controls: count(s.Controls), Forked: texts(s.Forked),
 		Returned: each(s.Returned, returnedTo), Clones: each(s.Clones, cloneTo), Damages: each(s.Damages, damageTo),
 		Alone: aloneTo(s.Alone),

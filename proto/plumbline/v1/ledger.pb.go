@@ -1137,7 +1137,10 @@ type Conflict struct {
 	// Retire passes it.
 	AsOf string `protobuf:"bytes,11,opt,name=as_of,json=asOf,proto3" json:"as_of,omitempty"`
 	// For "retirement": what the retirements hadn't read.
-	Unread        *Unread `protobuf:"bytes,12,opt,name=unread,proto3" json:"unread,omitempty"`
+	Unread *Unread `protobuf:"bytes,12,opt,name=unread,proto3" json:"unread,omitempty"`
+	// The owner of an owned record, who alone may settle it.
+	Person        string `protobuf:"bytes,13,opt,name=person,proto3" json:"person,omitempty"`
+	PersonName    string `protobuf:"bytes,14,opt,name=person_name,json=personName,proto3" json:"person_name,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1254,6 +1257,20 @@ func (x *Conflict) GetUnread() *Unread {
 		return x.Unread
 	}
 	return nil
+}
+
+func (x *Conflict) GetPerson() string {
+	if x != nil {
+		return x.Person
+	}
+	return ""
+}
+
+func (x *Conflict) GetPersonName() string {
+	if x != nil {
+		return x.PersonName
+	}
+	return ""
 }
 
 type SettleRequest struct {
@@ -3805,7 +3822,7 @@ const file_plumbline_v1_ledger_proto_rawDesc = "" +
 	"\x10ConflictsRequest\x12\x16\n" +
 	"\x06record\x18\x01 \x01(\tR\x06record\"I\n" +
 	"\x11ConflictsResponse\x124\n" +
-	"\tconflicts\x18\x01 \x03(\v2\x16.plumbline.v1.ConflictR\tconflicts\"\xf9\x02\n" +
+	"\tconflicts\x18\x01 \x03(\v2\x16.plumbline.v1.ConflictR\tconflicts\"\xb2\x03\n" +
 	"\bConflict\x12\x14\n" +
 	"\x05about\x18\x01 \x01(\tR\x05about\x12\x16\n" +
 	"\x06record\x18\x02 \x01(\tR\x06record\x12\x12\n" +
@@ -3820,7 +3837,10 @@ const file_plumbline_v1_ledger_proto_rawDesc = "" +
 	"\x04said\x18\n" +
 	" \x03(\v2\x13.plumbline.v1.ValueR\x04said\x12\x13\n" +
 	"\x05as_of\x18\v \x01(\tR\x04asOf\x12,\n" +
-	"\x06unread\x18\f \x01(\v2\x14.plumbline.v1.UnreadR\x06unread\"\xd1\x01\n" +
+	"\x06unread\x18\f \x01(\v2\x14.plumbline.v1.UnreadR\x06unread\x12\x16\n" +
+	"\x06person\x18\r \x01(\tR\x06person\x12\x1f\n" +
+	"\vperson_name\x18\x0e \x01(\tR\n" +
+	"personName\"\xd1\x01\n" +
 	"\rSettleRequest\x12\x1f\n" +
 	"\x06record\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x06record\x12\x1d\n" +
 	"\x05field\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x05field\x12\x16\n" +

@@ -2,7 +2,7 @@ import { create } from '@bufbuild/protobuf';
 import { Code, ConnectError, type ConnectRouter } from '@connectrpc/connect';
 import { renderHook, screen, waitFor } from '@testing-library/react';
 import { expect, test } from 'vitest';
-import { ConflictSchema, LedgerService, type SettleRequest, type WriteRequest } from '../gen/plumbline/v1/ledger_pb';
+import { type Conflict, ConflictSchema, LedgerService, type SettleRequest, type WriteRequest } from '../gen/plumbline/v1/ledger_pb';
 import { NodeService } from '../gen/plumbline/v1/node_pb';
 import { openPage } from '../test/page';
 import { field, value } from '../test/records';
@@ -187,4 +187,58 @@ test('what is no prospect opens on its own page, and what was typed for it goes 
   await user.keyboard('{Enter}1');
   await waitFor(() => expect(asked[0]?.writes[0]).toMatchObject({ record: 'mill', sets: [{ field: 'place', text: 'Wren' }] }));
   await waitFor(() => expect(localStorage.length).toBe(0));
+});
+
+/** A grade that stands in two ways, in an evaluation of Tobin Ash. */
+const grade = (name: string, ...texts: string[]) =>
+  create(ConflictSchema, {
+    ...conflict('Dask Merrow, evaluated by Tobin Ash', name, ...texts),
+    field: { ...field(name, texts.map((text) => ({ text, by: 'Tobin Ash' }))), label: 'Grades' },
+    kind: 'evaluation',
+    record: 'eval',
+    person: 'tobin',
+    personName: 'Tobin Ash',
+  }); // prettier-ignore
+
+/** What a laptop of a person sees of them. */
+const seenBy = (person: string, conflicts: Conflict[], settled: SettleRequest[]) => (router: ConnectRouter) => {
+  router.rpc(LedgerService.method.schema, () => ({ kinds: [{ name: 'prospect', rights: 'shared' }, { name: 'evaluation', rights: 'owned' }] }));
+  router.rpc(NodeService.method.status, () => ({ staff: 'harrow', role: 'scout', person, conflicts: conflicts.length, conflictsOfOthers: person === 'tobin' ? 0 : 2 }));
+  router.rpc(LedgerService.method.conflicts, () => ({ conflicts }));
+  router.rpc(LedgerService.method.settle, (request) => {
+    settled.push(request);
+    return {};
+  });
+};
+
+test('two grades of one evaluation are told apart by what they grade', async () => {
+  const user = openPage('/conflicts', seenBy('tobin', [grade('grades.hand_use', '8', '5'), grade('grades.feet', '7', '6')], []));
+  await screen.findByRole('heading', { level: 2, name: /^Dask Merrow/ });
+  expect(screen.getByText('Grades: hand use', { selector: '.about b' }).parentElement?.textContent).toContain('stands there in 2 ways');
+  expect(screen.getAllByRole('button', { name: /^Dask Merrow/ }).map((one) => one.textContent)).toEqual([
+    'Dask Merrow, evaluated by Tobin Ash, Grades: hand use',
+    'Dask Merrow, evaluated by Tobin Ash, Grades: feet',
+  ]);
+  await user.keyboard('j');
+  await screen.findByText('Grades: feet', { selector: '.about b' });
+});
+
+test('what is somebody else’s to settle is said to be theirs, counts for nobody else, and has nothing to press', async () => {
+  const settled: SettleRequest[] = [];
+  const others = [grade('grades.hand_use', '8', '5'), create(ConflictSchema, { ...grade('x'), about: 'retirement', field: undefined })];
+  const user = openPage('/conflicts', seenBy('mara', [...others, ...two], settled));
+  await screen.findByText('2 of 2 to settle; 2 others’');
+  expect(screen.getByRole('link', { name: 'Conflicts ≠ 2' })).toBeTruthy();
+  // What can be settled comes first.
+  await screen.findByRole('heading', { level: 2, name: 'Orrin Vale' });
+  for (const one of screen.getAllByRole('button', { name: /^Dask Merrow.*Tobin Ash’s to settle$/ })) {
+    await user.click(one);
+    await screen.findByText('It is Tobin Ash’s to settle.');
+    expect(document.querySelectorAll('.card button, .card textarea')).toHaveLength(0);
+    await user.keyboard('1');
+  }
+  await user.click(screen.getByRole('button', { name: /^Orrin Vale/ }));
+  await user.keyboard('11');
+  await screen.findByText('All of yours are settled; 2 others’');
+  expect(settled.map((one) => one.record)).toEqual(['orrin', 'fenno']);
 });

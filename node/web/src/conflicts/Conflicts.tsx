@@ -1,17 +1,24 @@
 import { useQuery } from '@connectrpc/connect-query';
 import { Link, useNavigate, useSearch } from '@tanstack/react-router';
 import { useRef, useState } from 'react';
+import { useRights } from '../form/rights';
 import { type Conflict, LedgerService } from '../gen/plumbline/v1/ledger_pb';
 import { useKeys } from '../keys/useKeys';
 import { freshOf, useCalm } from '../parts/calm';
 import { toNextPlace } from '../merge/Merged';
 import { placeOf } from '../parts/place';
+import { labelOf } from '../parts/words';
 import { sentence } from '../transport';
 import { useChoices } from './choices';
 import { ConflictCard } from './ConflictCard';
 import './conflicts.css';
 import { identify } from './identify';
 import { type Settled, useSettle } from './useSettle';
+
+interface Shown {
+  row: Conflict;
+  gone: boolean;
+}
 
 /** What a conflict is about that is about no field. */
 const besides: { [about: string]: string } = { retirement: 'retired unread', same: 'joined and kept apart' };
@@ -28,9 +35,12 @@ export function Conflicts() {
   const field = useRef<HTMLTextAreaElement>(null);
   const navigate = useNavigate();
 
-  const at = Math.max(0, calm.rows.findIndex((one) => identify(one.row) === chosen));
+  const { whoseToSettle } = useRights();
+  const isOwn = (one: Shown) => whoseToSettle(one.row) === '';
+  const isOver = (one: Shown) => one.gone || settled.has(identify(one.row));
+  const here = calm.rows.findIndex((one) => identify(one.row) === chosen);
+  const at = Math.max(0, here < 0 ? calm.rows.findIndex(isOwn) : here);
   const current = calm.rows[at];
-  const isOver = (one: { row: Conflict; gone: boolean }) => one.gone || settled.has(identify(one.row));
   const show = (to: number) => {
     const one = calm.rows[Math.max(0, Math.min(calm.rows.length - 1, to))];
     if (!one) return;
@@ -42,12 +52,12 @@ export function Conflicts() {
     setReopened(isOpen);
     if (!current || isOpen) return;
     setSettled((before) => new Map(before).set(identify(current.row), text));
-    const next = calm.rows.findIndex((one, i) => i > at && !isOver(one));
+    const next = calm.rows.findIndex((one, i) => i > at && !isOver(one) && isOwn(one));
     show(next < 0 ? at : next);
     field.current?.blur();
   });
   useKeys({
-    choose: (key) => current && !isOver(current) && settle.choose(Number(key)),
+    choose: (key) => current && !isOver(current) && isOwn(current) && settle.choose(Number(key)),
     write: () => field.current?.focus(),
     merge: toNextPlace,
     skip: () => show(at + 1),
@@ -75,13 +85,12 @@ export function Conflicts() {
       </main>
     );
   }
-  const left = calm.rows.filter((one) => !isOver(one)).length;
   return (
     <main className="conflicts">
       <div className="pile">
         <h1>Conflicts</h1>
         <p className="soft" role="status">
-          {left === 0 ? 'All are settled.' : `${left} of ${calm.rows.length} to settle`}
+          {standing(calm.rows.filter(isOwn), calm.rows.filter((one) => !isOwn(one)), isOver)}
           {calm.rows.length < (answer.data?.conflicts.length ?? 0) && (
             <button type="button" onClick={calm.renew}>
               more arrived: show
@@ -92,11 +101,13 @@ export function Conflicts() {
           {calm.rows.map((one, i) => (
             <li key={identify(one.row)} aria-current={i === at}>
               <button type="button" className="plain" onClick={() => show(i)}>
-                <span className={isOver(one) ? 'over' : ''}>
-                  {one.row.title}
-                  <span className="soft">, {one.row.field ? one.row.field.label : besides[one.row.about] ?? one.row.about}</span>
+                <span className={isOver(one) ? 'over' : ''}>{one.row.title}</span>
+                <span className="under fine">
+                  <span className="unseen">, </span>
+                  <span className="of soft">{one.row.field ? labelOf(one.row.field) : besides[one.row.about] ?? one.row.about}</span>
+                  <span className="outcome">{outcome(one, settled)}</span>
+                  {!isOwn(one) && !isOver(one) && <span className="soft">{whoseToSettle(one.row)} to settle</span>}
                 </span>
-                <span className="fine outcome">{outcome(one, settled)}</span>
               </button>
             </li>
           ))}
@@ -108,6 +119,7 @@ export function Conflicts() {
           conflict={current.row}
           choices={choices}
           gone={isOver(current)}
+          whose={whoseToSettle(current.row)}
           field={field}
           settle={settle}
         />
@@ -126,7 +138,16 @@ export function Conflicts() {
 const nothing = 'Nothing is in conflict. What people write differently will stand here, side by side.';
 const nothingHere = 'Nothing about this record is in conflict.';
 
-function outcome(one: { row: Conflict; gone: boolean }, settled: ReadonlyMap<string, string>): string {
+/** How much of it is left: for who looks at it, and for others. */
+function standing(own: readonly Shown[], others: readonly Shown[], isOver: (one: Shown) => boolean): string {
+  const left = own.filter((one) => !isOver(one)).length;
+  const elsewhere = others.filter((one) => !isOver(one)).length;
+  if (elsewhere === 0) return left === 0 ? 'All are settled.' : `${left} of ${own.length} to settle`;
+  if (own.length === 0) return `None is yours to settle; ${elsewhere} others’`;
+  return `${left === 0 ? 'All of yours are settled' : `${left} of ${own.length} to settle`}; ${elsewhere} others’`;
+}
+
+function outcome(one: Shown, settled: ReadonlyMap<string, string>): string {
   const text = settled.get(identify(one.row));
   if (text !== undefined) return `✓ saved: ${text}`;
   return one.gone ? '✓ settled elsewhere' : '';

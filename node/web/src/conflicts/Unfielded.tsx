@@ -6,7 +6,7 @@ import { Revisions } from '../parts/Revisions';
 import type { Props } from './ConflictCard';
 
 /** What isn't about a field: a retirement in dispute, or two records that were joined and kept apart. */
-export function Unfielded({ conflict, gone, settle }: Pick<Props, 'conflict' | 'gone' | 'settle'>) {
+export function Unfielded({ conflict, gone, whose, settle }: Pick<Props, 'conflict' | 'gone' | 'whose' | 'settle'>) {
   const isTorn = conflict.about === 'same';
   const answers = isTorn
     ? ['They are one: join them', `They are two: take ${conflict.otherTitle} out`]
@@ -36,16 +36,18 @@ export function Unfielded({ conflict, gone, settle }: Pick<Props, 'conflict' | '
       {conflict.unread && conflict.unread.total > 0 && (
         <Revisions of={conflict.unread.revisions} total={conflict.unread.total} label="What hadn’t been read" about={conflict.title} />
       )}
-      <ol className="choices">
-        {answers.map((text, i) => (
-          <li key={text}>
-            <button type="button" className="choice" disabled={gone} onClick={() => settle.choose(i + 1)}>
-              <kbd>{i + 1}</kbd>
-              <span className="choice-text">{text}</span>
-            </button>
-          </li>
-        ))}
-      </ol>
+      {whose === '' && (
+        <ol className="choices">
+          {answers.map((text, i) => (
+            <li key={text}>
+              <button type="button" className="choice" disabled={gone} onClick={() => settle.choose(i + 1)}>
+                <kbd>{i + 1}</kbd>
+                <span className="choice-text">{text}</span>
+              </button>
+            </li>
+          ))}
+        </ol>
+      )}
     </>
   );
 }

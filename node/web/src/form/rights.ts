@@ -1,5 +1,5 @@
 import { useQuery } from '@connectrpc/connect-query';
-import { type KindInfo, LedgerService } from '../gen/plumbline/v1/ledger_pb';
+import { type Conflict, type KindInfo, LedgerService } from '../gen/plumbline/v1/ledger_pb';
 import { NodeService, type StatusResponse } from '../gen/plumbline/v1/node_pb';
 import type { Record } from '../gen/plumbline/v1/record_pb';
 import { plainName } from '../parts/words';
@@ -16,6 +16,17 @@ export function whyNot(status: StatusResponse | undefined, kind: KindInfo | unde
   return '';
 }
 
+/**
+ * Whose it is to settle a conflict, if it isn't this laptop's; empty where this laptop may, and while nothing is known yet. The
+ * node judges; this says it before anything is pressed.
+ */
+export function whoseToSettle(status: StatusResponse | undefined, kind: KindInfo | undefined, conflict: Conflict): string {
+  if (!status || !kind || status.role === '') return '';
+  if (kind.rights === 'director' && status.role !== 'director') return 'a director’s';
+  if (kind.rights === 'owned' && conflict.person !== status.person) return conflict.personName ? `${conflict.personName}’s` : 'somebody else’s';
+  return '';
+}
+
 export const article = (noun: string) => (/^[aeiou]/.test(noun) ? 'an' : 'a');
 
 /** The kinds of records by name, and what this laptop may do with them. */
@@ -23,5 +34,11 @@ export function useRights() {
   const kinds = useQuery(LedgerService.method.schema, {}).data?.kinds ?? [];
   const status = useQuery(NodeService.method.status).data;
   const kindOf = (name: string) => kinds.find((kind) => kind.name === name);
-  return { kinds, kindOf, status, whyNot: (kind: string, record?: Record) => whyNot(status, kindOf(kind), record) };
+  return {
+    kinds,
+    kindOf,
+    status,
+    whyNot: (kind: string, record?: Record) => whyNot(status, kindOf(kind), record),
+    whoseToSettle: (conflict: Conflict) => whoseToSettle(status, kindOf(conflict.kind), conflict),
+  };
 }

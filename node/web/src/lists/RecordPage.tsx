@@ -10,7 +10,7 @@ import { type FieldInfo, FieldInfoSchema, type KindInfo, LedgerService } from '.
 import { type Field, type Record, Visibility } from '../gen/plumbline/v1/record_pb';
 import { useKeys } from '../keys/useKeys';
 import { useSay } from '../parts/Said';
-import { plainName, plural } from '../parts/words';
+import { labelOf, plainName, plural } from '../parts/words';
 import { History } from '../prospect/History';
 import { Unsaved } from '../prospect/RecordFields';
 import { sentence } from '../transport';
@@ -96,7 +96,7 @@ function OneRecord({ record, related }: { record: Record; related: readonly Reco
           <dl className="record">
             {record.fields.map((field) => (
               <div key={field.name}>
-                <dt>{field.name.includes('.') ? `${field.label}: ${plainName(field.name)}` : field.label}</dt>
+                <dt>{labelOf(field)}</dt>
                 <dd>
                   {kind && goingOn === field.name ? (
                     <ValueEditor record={record.id} info={infoOf(kind, field)} field={field} onDone={() => setGoingOn('')} />
@@ -107,7 +107,7 @@ function OneRecord({ record, related }: { record: Record; related: readonly Reco
                         by={record.personName}
                         show={(text, value) => (value.refersTo ? <Refers id={value.refersTo} field={field.name} text={text} /> : isWord(field) ? plainName(text) : text)}
                       />
-                      {why === '' && <Unsaved about={draftOf(record.id, field.name)} label={field.label} onGoOn={() => setGoingOn(field.name)} />}
+                      {why === '' && <Unsaved about={draftOf(record.id, field.name)} label={labelOf(field)} onGoOn={() => setGoingOn(field.name)} />}
                     </>
                   )}
                 </dd>

@@ -24,6 +24,7 @@ interface Props {
 /** Where one is, whose laptop this is, and whether what is shown is live. */
 export function Masthead({ look, changeLook, showKeys }: Props) {
   const status = useQuery(NodeService.method.status).data;
+  const toSettle = status ? status.conflicts - status.conflictsOfOthers : 0;
   const inReach = status?.peers.filter((peer) => peer.linked).length ?? 0;
   return (
     <header className="masthead">
@@ -38,7 +39,7 @@ export function Masthead({ look, changeLook, showKeys }: Props) {
         </Link>
         <Link to="/conflicts">
           Conflicts{' '}
-          <span className="differs">{status !== undefined && status.conflicts > 0 && `≠ ${status.conflicts}`}</span>
+          <span className="differs">{toSettle > 0 && `≠ ${toSettle}`}</span>
         </Link>
         <Link to="/doubles">Doubles</Link>
         <Link to="/lists/$kind" params={{ kind: 'game' }}>

@@ -15,6 +15,12 @@ export function plainName(name: string): string {
   return name.replace(/^[a-z]+\./, '').replaceAll('_', ' ');
 }
 
+/** A field as people read it, with the key of a map: which grade, not only that it is one. */
+export function labelOf({ name, label }: { name: string; label: string }): string {
+  if (label === '') return plainName(name);
+  return name.includes('.') ? `${label}: ${plainName(name)}` : label;
+}
+
 /** A kind of record, several of them: looks, people. */
 export function plural(kind: string): string {
   return kind === 'person' ? 'people' : `${plainName(kind)}s`;
