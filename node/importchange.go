@@ -27,10 +27,20 @@ type stood struct {
 func (b *importing) changes(p importer.Proposal, g group, exists bool, told *telling) []placed {
 	var changes []placed
 	for _, f := range p.Fields {
-		had, before := len(changes), stood{}
-		if changes, before = b.change(changes, p, g, exists, f); len(changes) > had {
-			told.field(f, before)
+		above, same := b.saved.joined.earlier(p, g, f)
+		if same {
+			continue
 		}
+		had, before := len(changes), stood{}
+		if changes, before = b.change(changes, p, g, exists, f); len(changes) == had {
+			continue
+		}
+		told.field(f, before)
+		if above > 0 {
+			b.refuseEdit(p, f, above)
+			continue
+		}
+		b.saved.joined.note(p, g, f)
 	}
 	return changes
 }

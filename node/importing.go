@@ -209,6 +209,10 @@ func (b *importing) take(p importer.Proposal) error {
 	}
 	told, conflicts := b.telling(p, g.leader, exists), b.report.Conflicts
 	changes := b.changes(p, g, exists, told)
+	if b.without[naturalKey{p.Kind, p.NaturalKey}] {
+		b.report.Conflicts = conflicts
+		return b.err
+	}
 	if len(changes) > 0 && p.Record != "" && id.Class() == entry.Owned && id.Person() != b.cert.Person {
 		b.report.Conflicts = conflicts
 		b.refuseRow(p, fmt.Sprintf("this %s is %s's, and only they may change it; leave the row as it was, or out", kindName(id), b.personName(id.Person())))

@@ -17,6 +17,7 @@ type savedRows struct {
 	numbers, others, figures cellNotes
 	// waiting are the rows of prospects, until it is known what an export shows of them.
 	waiting []importer.Proposal
+	joined  joinedRows
 }
 
 // cellNotes are the first of what there is to tell, and how many there are in all.

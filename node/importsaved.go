@@ -88,7 +88,8 @@ func (b *importing) target(p importer.Proposal, id entry.RecordID) (group, bool)
 }
 
 // before says in which line the same record came already, under another natural key:
-// by its id in one row, by its name in another.
+// by its id in one row, by its name in another. Two ids may have become one since the
+// list was exported.
 func (b *importing) before(p importer.Proposal, id entry.RecordID) (line int, twice bool) {
 	if p.Kind != record.Prospect && p.Kind != record.Game && p.Kind != b.withIDs || p.Mention {
 		return 0, false
@@ -99,7 +100,8 @@ func (b *importing) before(p importer.Proposal, id entry.RecordID) (line int, tw
 	if line, twice = b.lines[id]; !twice {
 		b.lines[id] = p.Line
 	}
-	return line, twice
+	given := b.saved.joined.alsoGiven(p, id, !twice)
+	return line, twice && !given
 }
 
 // isMeasured reports whether a prospect who was given, or is joined, has just this number already,
