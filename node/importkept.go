@@ -12,9 +12,8 @@ import (
 // what stands, and rows whose records aren't here: a person is told of them.
 type savedRows struct {
 	former, empty, strangers cellNotes
-	// numbers, others and figures are cells of columns that a table doesn't change:
-	// measurements, other fields, and what is worked out.
-	numbers, others, figures cellNotes
+	// shown are cells of columns that a table doesn't change.
+	shown [allShownFor]cellNotes
 	// waiting are the rows of prospects, until it is known what an export shows of them.
 	waiting []importer.Proposal
 	joined  joinedRows
@@ -81,9 +80,9 @@ func (b *importing) remarkOnSaved() {
 	}{
 		{b.saved.former, "left as it is, since the table says what stood there before somebody changed it: %s. Who wants that back sets it on the record"},
 		{b.saved.empty, "left as it is, since an empty cell clears nothing: %s. Who wants it gone clears it on the record"},
-		{b.saved.others, "left as it is, since these columns only show what a record says: %s. Who wants it changed sets it on the record"},
-		{b.saved.figures, "left out, though it isn't what is worked out from the records here: %s"},
-		{b.saved.numbers, "left as it is, since a number needs its source and an export has chosen one among several: %s. To enter a new one, add a column source and leave only what is new"},
+		{b.saved.shown[shownToRead], "left as it is, since these columns only show what a record says: %s. Who wants it changed sets it on the record"},
+		{b.saved.shown[shownWorkedOut], "left out, though it isn't what is worked out from the records here: %s"},
+		{b.saved.shown[shownChosen], "left as it is, since a number needs its source and an export has chosen one among several: %s. To enter a new one, add a column source and leave only what is new"},
 		{b.saved.strangers, "entered under the ids that the table gives, since they aren't here yet: %s. Where others have them, they are one once the laptops meet"},
 	} {
 		if told.notes.total > 0 {

@@ -66,21 +66,52 @@ func (b *importing) compareShown(p importer.Proposal, here []string) {
 		if isSameCell(cell.Text, here[i]) {
 			continue
 		}
-		b.notesOf(p.Kind, cell.Name).add("line %d, %s: %s, here %s", p.Line, cell.Header, cmp.Or(cell.Text, "empty"), cmp.Or(here[i], "none"))
+		b.saved.shown[shownForOf(p.Kind, cell.Name)].add("line %d, %s: %s, here %s", p.Line, cell.Header, cmp.Or(cell.Text, "empty"), cmp.Or(here[i], "none"))
 	}
 }
 
-func (b *importing) notesOf(kind entry.Kind, name string) *cellNotes {
+// shownFor is why a table doesn't change a column.
+type shownFor int
+
+const (
+	shownToRead shownFor = iota // a field that names other records, or has many values
+	shownChosen                 // a measurement
+	shownWorkedOut
+	allShownFor
+)
+
+func shownForOf(kind entry.Kind, name string) shownFor {
 	base, _, _ := strings.Cut(name, ".")
 	if k, ok := record.Stored().Kind(kind); ok {
 		if _, err := k.FieldByName(base); err == nil {
-			return &b.saved.others
+			return shownToRead
 		}
 	}
 	if _, err := record.MeasureNamed(name); err == nil {
-		return &b.saved.numbers
+		return shownChosen
 	}
-	return &b.saved.figures
+	return shownWorkedOut
+}
+
+// leftOut tells which columns are left out, and why.
+func leftOut(kind entry.Kind, headers []string) []string {
+	why := [allShownFor]string{
+		shownToRead:    "left out, since it only shows what a record says: ",
+		shownChosen:    "left out, since a number needs its source and an export has chosen one among several: ",
+		shownWorkedOut: "left out, since it is worked out from the records: ",
+	}
+	var columns [allShownFor][]string
+	for _, header := range headers {
+		at := shownForOf(kind, header)
+		columns[at] = append(columns[at], header)
+	}
+	var remarks []string
+	for at, some := range columns {
+		if len(some) > 0 {
+			remarks = append(remarks, why[at]+strings.Join(some, ", "))
+		}
+	}
+	return remarks
 }
 
 // isSameCell lets a text come back as spreadsheets save it: numbers without the zeros
@@ -119,29 +150,4 @@ func (b *importing) standingIn(g group, reg record.Register) string {
 		return strings.Join(texts, "")
 	}
 	return strings.Join(signed, " / ")
-}
-
-// leftOut tells which columns are left out, and why.
-func leftOut(kind entry.Kind, headers []string) []string {
-	k, ok := record.Stored().Kind(kind)
-	if !ok {
-		return nil
-	}
-	var fields, figures []string
-	for _, header := range headers {
-		base, _, _ := strings.Cut(header, ".")
-		if _, err := k.FieldByName(base); err == nil {
-			fields = append(fields, header)
-			continue
-		}
-		figures = append(figures, header)
-	}
-	var remarks []string
-	if len(fields) > 0 {
-		remarks = append(remarks, "left out, since it only shows what a record says: "+strings.Join(fields, ", "))
-	}
-	if len(figures) > 0 {
-		remarks = append(remarks, "left out, since it is worked out from the records: "+strings.Join(figures, ", "))
-	}
-	return remarks
 }

@@ -119,7 +119,10 @@ func (a *app) importInto(ctx context.Context, c *rpc.Client, req *v1.ImportReque
 	if !a.json {
 		writeTrouble(a.err, answer)
 	}
-	if err := a.print(answer, func(w io.Writer) { writeImport(w, answer) }); err != nil {
+	if err := a.print(answer, func(w io.Writer) {
+		writeChanges(w, answer)
+		writeImport(w, answer)
+	}); err != nil {
 		return err
 	}
 	switch {

@@ -92,6 +92,9 @@ func place(o Options, l layout, t *table) (columns, derived []column, err error)
 		c.index, c.header = i, header
 		key := fmt.Sprint(c.kind, " ", c.name())
 		if other, twice := taken[key]; twice {
+			if fold(other) == fold(header) {
+				return nil, nil, o.refuse("two columns are headed %q; rename one of the two heads in the file, since columns are told apart by them", header)
+			}
 			return nil, nil, o.misplaced(Misplaced{Twice: []string{other, header}}, "columns %q and %q both mean %s; map one of them to - to leave it out", other, header, c.name())
 		}
 		taken[key] = header

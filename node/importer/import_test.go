@@ -194,6 +194,8 @@ func TestImportRefusesColumns(t *testing.T) {
 		{"unknown", record.Game, nil, "date,home,away,weke\n", `column "weke" is not known here; map it to a field, or to - to leave it out; did you mean week?`},
 		{"several unknown", record.Game, nil, "date,home,away,weke,looks,sesson\n", "3 columns have no place; map each to a field, or to - to leave it out:\n  \"weke\"; did you mean week?\n  \"looks\""},
 		{"two for one field", record.Prospect, nil, "name,player,school,class\n", `columns "name" and "player" both mean name`},
+		{"one head twice", record.Prospect, nil, "name,school, School,class\n", `two columns are headed "School"; rename one of the two heads in the file`},
+		{"one head twice, mapped", record.Prospect, map[string]string{"outfit": "school"}, "name,Outfit,outfit,class\n", `two columns are headed "outfit"; rename one`},
 		{"without a name", record.Game, nil, "date,home,away,\n2026-09-12,a,b,c\n", "column 4 has values but no name"},
 		{"lacking", record.Game, nil, "date,home\n", `a column "away" is missing`},
 		{"no identity", record.Prospect, nil, "name,school\n", "list_id, or by name, school and class_year"},
