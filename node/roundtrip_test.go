@@ -378,3 +378,27 @@ func TestAnExportOfOwnWorkMayNameWhatItBelongsTo(t *testing.T) {
 	require.ErrorIs(t, err, ErrInvalid)
 	require.ErrorContains(t, err, "leave either out")
 }
+
+// That a table is an export, with apostrophes before what a spreadsheet takes for
+// formulas, is told by the ids in it, whatever head their column was given.
+func TestAnExportIsOneWhateverItsIDsAreCalled(t *testing.T) {
+	a := found(t)
+	id := a.add("prospect", "name", "Orrin Vale", "school", "Salt Lick", "class_year", "2027", "hometown", "=1+1")
+	table := a.exported("prospect", "name", "school", "class_year", "hometown")
+	for head, field := range map[string]string{"Key": "record", " KEY ": "record", "record": "-"} {
+		before := a.entries()
+		r := a.imports(ImportRequest{Namesakes: MatchNamesakes, DryRun: field == "-", Headers: map[string]string{head: field}, Data: edited(t, table, func(rows [][]string) [][]string {
+			require.Equal(t, "'=1+1", rows[1][in(rows, "hometown")])
+			rows[0][0] = head
+			return rows
+		})})
+		require.Empty(t, r.Errors)
+		require.Equal(t, [2]int{0, 0}, [2]int{r.Added, r.Conflicts}, head)
+		require.Equal(t, before, a.entries(), head)
+	}
+	// A list's own column of that name holds no ids, so that its texts are its own.
+	r := a.imports(ImportRequest{Headers: map[string]string{"record": "list_id"}, Data: []byte("record,name,school,class_year,hometown\n7-2,Ada Nye,Low Ridge,2027,'=1+1\n")})
+	require.Equal(t, 1, r.Added)
+	require.Equal(t, []string{"'=1+1"}, a.texts(a.only("Ada Nye"), "hometown"))
+	require.Equal(t, []string{"=1+1"}, a.texts(id, "hometown"))
+}

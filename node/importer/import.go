@@ -126,7 +126,7 @@ func Import(r io.Reader, o Options) (*Result, error) {
 	if l.long && o.has(t, RecordColumn) {
 		return nil, o.refuse("columns that name prospects enter numbers, and the column %q names numbers that are here; leave either out: map it, or them, to -", RecordColumn)
 	}
-	t.unguard()
+	o.unguard(t)
 	t.own = len(t.header)
 	if err := o.checkDefaults(l, t); err != nil {
 		return nil, err

@@ -152,9 +152,13 @@ func separator(data []byte) rune {
 }
 
 // unguard takes away the apostrophes that an export has put before texts. The ids of
-// records tell that it is one, also where they are left out.
-func (t *table) unguard() {
-	if !slices.ContainsFunc(t.header, func(h string) bool { return fold(h) == RecordColumn }) {
+// records tell that it is one, whatever their column is called, and also where they are
+// left out; not a column called so that holds something else.
+func (o Options) unguard(t *table) {
+	if !slices.ContainsFunc(t.header, func(h string) bool {
+		name := o.mapped(strings.TrimSpace(h))
+		return fold(name) == RecordColumn || name == Ignored && fold(h) == RecordColumn
+	}) {
 		return
 	}
 	for _, r := range t.rows {
