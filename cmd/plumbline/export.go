@@ -3,12 +3,8 @@ package main
 import (
 	"cmp"
 	"context"
-	"crypto/rand"
-	"errors"
 	"fmt"
 	"io"
-	"io/fs"
-	"os"
 	"path/filepath"
 	"strings"
 
@@ -69,6 +65,9 @@ func (a *app) export() *cobra.Command {
 func tableFormat(asked, output string) (string, error) {
 	switch ending := filepath.Ext(output); cmp.Or(asked, strings.ToLower(ending)) {
 	case "csv", "xlsx":
+		if called := strings.ToLower(ending); (called == ".csv" || called == ".xlsx") && called != "."+asked {
+			return "", usagef("--format %s and a file called %s don't go together: leave --format out, or name the file .%[1]s", asked, ending)
+		}
 		return asked, nil
 	case "", ".":
 		return "csv", nil
@@ -81,72 +80,3 @@ func tableFormat(asked, output string) (string, error) {
 		return "", usagef("no table can be written as %s: name the file .csv or .xlsx, or say what it is to hold with --format csv or --format xlsx", ending)
 	}
 }
-
-// writeNew writes a file that doesn't exist yet, whole or not at all.
-func writeNew(name string, data []byte, mode os.FileMode) error {
-	if _, err := os.Lstat(name); !errors.Is(err, fs.ErrNotExist) {
-		return fmt.Errorf("writing a new file: %w", cmp.Or(err, nameTaken(name)))
-	}
-	// Under a passing name of its own: somebody else may be writing a file of the
-	// same name into the same folder.
-	part := filepath.Join(filepath.Dir(name), fmt.Sprintf(".%s.%s.part", filepath.Base(name), rand.Text()[:8]))
-	err := writePart(part, data, mode)
-	if err == nil {
-		err = putInPlace(part, name)
-	}
-	_ = os.Remove(part) // it has its name, or failed: nothing of it stays
-	var pathed *fs.PathError
-	var linked *os.LinkError
-	switch {
-	case err == nil:
-		return nil
-	case errors.Is(err, fs.ErrNotExist):
-		err = fmt.Errorf("there is no folder %s", filepath.Dir(name))
-	case errors.As(err, &pathed):
-		pathed.Path = name // the passing one would only puzzle
-	case errors.As(err, &linked):
-		err = &fs.PathError{Op: linked.Op, Path: name, Err: linked.Err}
-	}
-	return fmt.Errorf("writing a new file: %w", err)
-}
-
-func writePart(part string, data []byte, mode os.FileMode) error {
-	file, err := os.OpenFile(part, os.O_WRONLY|os.O_CREATE|os.O_EXCL, mode)
-	if err != nil {
-		return err
-	}
-	if _, err = file.Write(data); err == nil {
-		err = file.Sync()
-	}
-	return cmp.Or(err, file.Close())
-}
-
-// putInPlace gives a file its name, which may have been taken meanwhile: Link, unlike
-// Rename, never overwrites. Where a file system has no links, the name is taken first
-// with an empty file, and only that is overwritten.
-func putInPlace(part, name string) error {
-	err := os.Link(part, name)
-	switch {
-	case err == nil:
-		return nil
-	case errors.Is(err, fs.ErrExist):
-		return nameTaken(name)
-	}
-	return renameIntoFree(part, name)
-}
-
-func renameIntoFree(part, name string) error {
-	taken, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
-	if err != nil {
-		return err
-	}
-	if err = taken.Close(); err == nil {
-		err = os.Rename(part, name)
-	}
-	if err != nil {
-		_ = os.Remove(name) // the empty file
-	}
-	return err
-}
-
-func nameTaken(name string) error { return &fs.PathError{Op: "open", Path: name, Err: fs.ErrExist} }

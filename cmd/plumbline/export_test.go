@@ -6,7 +6,9 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
+	"time"
 )
 
 // What somebody else writes under the name, while a table is being written, is not
@@ -83,5 +85,44 @@ func TestRenamingReplacesNothing(t *testing.T) {
 		if data, err := os.ReadFile(name); err != nil || string(data) != "first" {
 			t.Errorf("it holds %q: %v", data, err)
 		}
+	}
+}
+
+// A file may have the longest name that a folder takes, 255 bytes (NAME_MAX of Linux
+// and macOS, limits.h; Windows has 255 characters).
+func TestANewFileMayHaveALongName(t *testing.T) {
+	name := filepath.Join(t.TempDir(), strings.Repeat("n", 251)+".csv")
+	if err := writeNew(name, []byte("first"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if data, err := os.ReadFile(name); err != nil || string(data) != "first" {
+		t.Errorf("it holds %q: %v", data, err)
+	}
+}
+
+// What an export that was killed left behind is removed by the next one into the same
+// folder, once nobody can be writing it any more; what is called otherwise is not.
+func TestWhatAKilledExportLeftIsRemoved(t *testing.T) {
+	dir := t.TempDir()
+	old := time.Now().Add(-staleAfter - time.Hour)
+	for name, at := range map[string]time.Time{
+		".plumbline-ABCDEFGH.part": old, ".plumbline-STILLNEW.part": time.Now(), ".plumbline-notes.part": old,
+		".plumbline-ABCDEFGH.csv": old, "plumbline-ABCDEFGH.part": old, ".list.csv.ABCDEFGH.part": old,
+	} {
+		err := os.WriteFile(filepath.Join(dir, name), nil, 0o600)
+		if err = errors.Join(err, os.Chtimes(filepath.Join(dir, name), at, at)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	folder := filepath.Join(dir, ".plumbline-AFOLDER2.part")
+	if err := errors.Join(os.Mkdir(folder, 0o700), os.Chtimes(folder, old, old), writeNew(filepath.Join(dir, "list.csv"), nil, 0o600)); err != nil {
+		t.Fatal(err)
+	}
+	left, err := os.ReadDir(dir)
+	if err != nil || len(left) != 7 {
+		t.Errorf("left: %v, %v", left, err)
+	}
+	if _, err := os.Lstat(filepath.Join(dir, ".plumbline-ABCDEFGH.part")); !errors.Is(err, fs.ErrNotExist) {
+		t.Errorf("the stale one: %v", err)
 	}
 }

@@ -81,6 +81,8 @@ var refusals = []refused{
 	{"a backup into no folder", []string{"backup", filepath.Join("nowhere", "copy")}, "", exitRefused, []string{"there is no folder", "nowhere"}},
 	{"a list into no folder", []string{"export", "--output", filepath.Join("nowhere", "list.csv")}, "", exitRefused, []string{"there is no folder nowhere"}},
 	{"a list of no known ending", []string{"export", "--output", "list.pdf"}, "", exitUsage, []string{".pdf", ".csv or .xlsx", "--format"}},
+	{"a list of CSV that is called a workbook", []string{"export", "--output", "list.XLSX", "--format", "csv"}, "", exitUsage, []string{"--format csv", ".XLSX", "name the file .csv"}},
+	{"a workbook that is called CSV", []string{"export", "--output", "list.csv", "--format", "xlsx"}, "", exitUsage, []string{"--format xlsx", "name the file .xlsx"}},
 	{"a list in no known format", []string{"export", "--output", "list.pdf", "--format", "pdf"}, "", exitUsage, []string{`"pdf"`, "--format csv and --format xlsx"}},
 	{"retiring by a text cut short", []string{"retire", "Orrin Vale", "--as-of", "AQAA"}, "", exitRefused, []string{"--as-of", "unchanged"}},
 	{"a backup over a file", []string{"backup", "FILE"}, "kept", exitRefused, []string{"FILE", "exists"}},
