@@ -11,7 +11,7 @@ import (
 // savedRows are cells of exported rows that change nothing, though they differ from
 // what stands, and rows whose records aren't here: a person is told of them.
 type savedRows struct {
-	former, empty, strangers cellNotes
+	former, empty, beside, strangers cellNotes
 	// shown are cells of columns that a table doesn't change.
 	shown [allShownFor]cellNotes
 	// waiting are the rows of prospects, until it is known what an export shows of them.
@@ -51,6 +51,9 @@ func (b *importing) noteKept(p importer.Proposal, g group) {
 		return
 	}
 	b.noteShown(p, g)
+	for _, reg := range p.Beside {
+		b.saved.beside.add("line %d, %s: %s", p.Line, reg.Path(), b.standingIn(g, reg))
+	}
 	for _, reg := range p.Empty {
 		if text := b.standingIn(g, reg); text != "" {
 			b.saved.empty.add("line %d, %s: %s", p.Line, reg.Path(), text)
@@ -79,6 +82,7 @@ func (b *importing) remarkOnSaved() {
 		what  string
 	}{
 		{b.saved.former, "left as it is, since the table says what stood there before somebody changed it: %s. Who wants that back sets it on the record"},
+		{b.saved.beside, "left as it is, since what the table says stands there already, beside other values: %s. Who wants one of them alone settles the field"},
 		{b.saved.empty, "left as it is, since an empty cell clears nothing: %s. Who wants it gone clears it on the record"},
 		{b.saved.shown[shownToRead], "left as it is, since these columns only show what a record says: %s. Who wants it changed sets it on the record"},
 		{b.saved.shown[shownWorkedOut], "left out, though it isn't what is worked out from the records here: %s"},

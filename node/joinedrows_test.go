@@ -84,6 +84,16 @@ func TestAllValuesOfAConflictAreNamed(t *testing.T) {
 	for _, value := range both {
 		require.Contains(t, r.Remarks[0], value)
 	}
+	r = a.imports(ImportRequest{Data: edited(t, table, func(rows [][]string) [][]string {
+		rows[1][in(rows, "school")] = a.texts(id, "school")[1]
+		return rows
+	})})
+	require.Equal(t, 1, r.Unchanged)
+	require.Len(t, r.Remarks, 1)
+	require.Contains(t, r.Remarks[0], "what the table says stands there already, beside other values: line 2, school: ")
+	for _, value := range both {
+		require.Contains(t, r.Remarks[0], value)
+	}
 	r = a.imports(ImportRequest{DryRun: true, Data: edited(t, table, func(rows [][]string) [][]string {
 		rows[1][in(rows, "school")] = "Low Ridge"
 		return rows

@@ -56,6 +56,7 @@ type reading struct {
 	bad map[record.Register]bool
 	// stands holds the registers whose cells say what stands there.
 	stands map[record.Register]bool
+	beside []record.Register
 	// broken is set when cells can't be told apart, or hold no value that counts.
 	broken bool
 }
@@ -162,9 +163,17 @@ func (b *builder) readShown(got *reading, r row) {
 	}
 }
 
-// stands reports whether a cell says just what stands there.
+// stands reports whether a cell says just what stands there, and notes if that isn't
+// what an export shows first.
 func (b *builder) stands(got *reading, c column, cell string) bool {
-	return got.record != "" && b.options.Standing != nil && slices.Contains(b.options.Standing(got.record, c.register), cell)
+	if got.record == "" || b.options.Standing == nil {
+		return false
+	}
+	at := slices.Index(b.options.Standing(got.record, c.register), cell)
+	if at > 0 {
+		got.beside = append(got.beside, c.register)
+	}
+	return at >= 0
 }
 
 // parse reads a cell. Most cells of a column say what one above said, so what was

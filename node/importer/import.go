@@ -25,7 +25,7 @@ type Options struct {
 	// beside the fields: such a column that is no field of the table is left out.
 	Derived []string
 	// Standing, unless nil, tells what an export shows of a record's field: all that
-	// stands there. A cell of such a row that says just this is none of its values,
+	// stands there, what it shows first. A cell of such a row that says just this is none of its values,
 	// whether or not it could be read.
 	Standing func(recordID string, r record.Register) []string
 	// Source, Timing and Date hold for measurements whose row says nothing else.
@@ -50,6 +50,9 @@ type Proposal struct {
 	Fields     []FieldValue
 	// Empty are the registers whose cells are empty in a row that gives its record.
 	Empty []record.Register
+	// Beside are the registers whose cells say what stands there, but not what an export
+	// shows first of it.
+	Beside []record.Register
 	// Shown are cells of such a row that are left out, since an export only shows what
 	// they say.
 	Shown []ShownCell

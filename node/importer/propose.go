@@ -84,7 +84,7 @@ func (b *builder) named(got *reading, p *Proposal) *Proposal {
 	if p.Record = got.record; p.Record == "" {
 		return p
 	}
-	p.NaturalKey, p.Shown = key(RecordColumn, p.Record), got.shown
+	p.NaturalKey, p.Shown, p.Beside = key(RecordColumn, p.Record), got.shown, got.beside
 	for _, c := range b.columns {
 		if _, full := p.value(c.register); !full && !got.stands[c.register] && c.kind == p.Kind && c.about == "" && c.measure == 0 {
 			p.Empty = append(p.Empty, c.register)
