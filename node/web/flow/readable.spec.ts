@@ -74,6 +74,11 @@ test('one prospect: as he stands, in conflict, while a field is changed, with hi
   await expectReadable(page, 'one prospect');
   await page.keyboard.press('h');
   await expect(page.locator('section', { hasText: 'History' }).getByText('Tobrin Askerly').first()).toBeVisible();
+  // The key opens it far below: it comes into view, and the focus with it.
+  const heading = page.getByRole('heading', { name: 'History' });
+  await expect(heading).toBeFocused();
+  await expect(heading).toBeInViewport();
+  await expect(page.locator('.history tbody tr').first()).toBeInViewport();
   await expectReadable(page, 'his history');
   await page.getByRole('button', { name: 'Change Jersey' }).press('Enter');
   await expect(typing(page)).toBeVisible();

@@ -1,5 +1,5 @@
 import { useQuery } from '@connectrpc/connect-query';
-import { type FormEvent, useId, useState } from 'react';
+import { type FormEvent, useEffect, useId, useRef, useState } from 'react';
 import { LedgerService } from '../gen/plumbline/v1/ledger_pb';
 import type { InviteResponse } from '../gen/plumbline/v1/staff_pb';
 import { plainName } from '../parts/words';
@@ -10,6 +10,7 @@ import { usePairing } from './usePairing';
 export function Invite({ onClose }: { onClose: () => void }) {
   const pairing = usePairing<InviteResponse>();
   const { step, isUnderWay, trouble } = pairing;
+  const [whom, setWhom] = useState<Whom>(nobody);
   const close = () => {
     pairing.end();
     onClose();
@@ -19,7 +20,10 @@ export function Invite({ onClose }: { onClose: () => void }) {
       <h2 id="invite-title">Invite a laptop</h2>
       {!isUnderWay && step?.step !== 'done' && (
         <Whom
-          onInvite={(whom) => void pairing.start((staff, signal) => staff.invite(whom, { signal }))}
+          onInvite={(asked) => {
+            setWhom(asked);
+            void pairing.start((staff, signal) => staff.invite(asked, { signal }));
+          }}
           onClose={close}
         />
       )}
@@ -28,7 +32,7 @@ export function Invite({ onClose }: { onClose: () => void }) {
           {trouble}
         </p>
       )}
-      {step?.step === 'waiting' && <Waiting step={step} onEnd={close} />}
+      {step?.step === 'waiting' && <Waiting step={step} whom={whom} onEnd={close} />}
       {step?.step === 'code' && (
         <Codes key={step.code} {...pairing} code={step.code} onAnswer={pairing.answer} onEnd={close} />
       )}
@@ -52,8 +56,10 @@ interface Whom {
   director: boolean;
 }
 
+const nobody: Whom = { person: '', title: '', director: false };
+
 function Whom({ onInvite, onClose }: { onInvite: (whom: Whom) => void; onClose: () => void }) {
-  const [whom, setWhom] = useState<Whom>({ person: '', title: '', director: false });
+  const [whom, setWhom] = useState(nobody);
   const kinds = useQuery(LedgerService.method.schema).data?.kinds;
   const titles = kinds?.find((kind) => kind.name === 'person')?.fields.find((one) => one.name === 'title')?.choices ?? [];
   const id = useId();
@@ -106,9 +112,16 @@ function Whom({ onInvite, onClose }: { onInvite: (whom: Whom) => void; onClose: 
 }
 
 /** Where the other laptop turns to, large enough to be read over a table. */
-function Waiting({ step, onEnd }: { step: InviteResponse; onEnd: () => void }) {
+function Waiting({ step, whom, onEnd }: { step: InviteResponse; whom: Whom; onEnd: () => void }) {
+  const heading = useRef<HTMLHeadingElement>(null);
+  useEffect(() => heading.current?.focus(), []);
   return (
     <>
+      <h3 ref={heading} tabIndex={-1}>
+        For {whom.person}
+        {whom.title !== '' && `, ${plainName(whom.title)}`}
+        {whom.director && ', with a director’s rights'}
+      </h3>
       <p>On the other laptop, on the page Laptops, or with <code>plumbline join ADDRESS WORD</code>:</p>
       <dl className="shown">
         <div>
@@ -128,7 +141,7 @@ function Waiting({ step, onEnd }: { step: InviteResponse; onEnd: () => void }) {
         Waiting for the other laptop.
       </p>
       <p className="answers">
-        <button type="button" autoFocus onClick={onEnd}>
+        <button type="button" onClick={onEnd}>
           Stop
         </button>
       </p>

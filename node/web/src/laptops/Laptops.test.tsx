@@ -261,3 +261,26 @@ test('whoever mistypes the word keeps the address, and goes on at the word', asy
   await join.findByText(/This laptop is Tobin Ash’s/);
   expect(joined).toEqual(['192.0.2.4:1 herron', '192.0.2.4:1 heron']);
 });
+
+test('an invitation that is open says whom it is for, and a press too many doesn’t stop it', async () => {
+  let isStopped = false;
+  const user = openPage('/laptops', (router) => {
+    answers('director')(router);
+    router.rpc(StaffService.method.invite, async function* (_, { signal }) {
+      signal.addEventListener('abort', () => (isStopped = true));
+      yield { step: 'waiting', addresses: ['192.0.2.7:47123'], word: 'lajig-bujub' };
+      await new Promise(() => undefined);
+    });
+  });
+  await user.click(await screen.findByRole('button', { name: 'Invite a laptop' }));
+  await user.type(screen.getByLabelText('Whose laptop'), 'Nell Varr');
+  await user.click(screen.getByRole('checkbox'));
+  await user.type(screen.getByLabelText('Whose laptop'), '{Enter}');
+  await screen.findByText('lajig-bujub');
+  expect(document.activeElement?.textContent).toBe('For Nell Varr, with a director’s rights');
+  await user.keyboard('{Enter} ');
+  expect(screen.getByText('lajig-bujub')).toBeTruthy();
+  expect(isStopped).toBe(false);
+  await user.click(screen.getByRole('button', { name: 'Stop' }));
+  await waitFor(() => expect(isStopped).toBe(true));
+});

@@ -1,4 +1,5 @@
 import { useQuery } from '@connectrpc/connect-query';
+import { useEffect, useEffectEvent } from 'react';
 import { LedgerService } from '../gen/plumbline/v1/ledger_pb';
 import type { Revision } from '../gen/plumbline/v1/record_pb';
 import { minute } from '../parts/dates';
@@ -6,9 +7,20 @@ import { plainName } from '../parts/words';
 import { sentence } from '../transport';
 import { Wide } from '../parts/Wide';
 
+interface Props {
+  record: string;
+  /** Called once it stands there, at its full height. */
+  onDrawn?: () => void;
+}
+
 /** Every entry on the record, the newest first, also those that don't count. */
-export function History({ record }: { record: string }) {
+export function History({ record, onDrawn }: Props) {
   const answer = useQuery(LedgerService.method.history, { record });
+  const isDrawn = !answer.isPending;
+  const drawn = useEffectEvent(() => onDrawn?.());
+  useEffect(() => {
+    if (isDrawn) drawn();
+  }, [isDrawn]);
   if (answer.error) return <p className="notice">{sentence(answer.error)}</p>;
   return (
     <Wide of="History">

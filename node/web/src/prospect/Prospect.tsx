@@ -1,11 +1,12 @@
 import { type JsonObject } from '@bufbuild/protobuf';
 import { useQuery } from '@connectrpc/connect-query';
 import { Link, useNavigate, useParams } from '@tanstack/react-router';
-import { type ReactNode, useState } from 'react';
+import { type ReactNode, type RefObject, useRef, useState } from 'react';
 import { LedgerService } from '../gen/plumbline/v1/ledger_pb';
 import { type Record, Visibility } from '../gen/plumbline/v1/record_pb';
 import { Drawn, useRetire } from '../form/Retire';
 import { useKeys } from '../keys/useKeys';
+import { turnTo } from '../parts/turn';
 import { count, plainName } from '../parts/words';
 import { useListState } from '../prospects/listState';
 import { sentence } from '../transport';
@@ -27,6 +28,7 @@ export function Prospect() {
   const { id } = useParams({ from: '/prospects/$id' });
   const { order, setCurrent } = useListState();
   const [history, setHistory] = useState(false);
+  const historyHeading = useRef<HTMLHeadingElement>(null);
   const navigate = useNavigate();
   const answer = useQuery(LedgerService.method.get, { record: id });
   const record = answer.data?.record;
@@ -83,11 +85,11 @@ export function Prospect() {
           <Remarks related={related} />
           <Below acts={adding.remarks} kinds={remarkKinds.filter((kind) => kind !== 'claim')} prospect={record} related={related} />
         </Part>
-        <Part title="History">
+        <Part title="History" heading={historyHeading}>
           <button type="button" aria-expanded={history} onClick={() => setHistory(!history)}>
             {history ? 'Hide' : 'Show'} every entry on his record <kbd>h</kbd>
           </button>
-          {history && <History record={id} />}
+          {history && <History record={id} onDrawn={() => turnTo(historyHeading.current)} />}
         </Part>
         <Part title="Retired">
           <Retired prospect={record} />
@@ -114,10 +116,19 @@ function Below({ acts, ...forms }: { acts: readonly Addition[]; kinds: readonly 
   );
 }
 
-function Part({ title, children }: { title: string; children: ReactNode }) {
+interface PartProps {
+  title: string;
+  /** Takes the focus when the part is opened from elsewhere on the page. */
+  heading?: RefObject<HTMLHeadingElement | null>;
+  children: ReactNode;
+}
+
+function Part({ title, heading, children }: PartProps) {
   return (
     <section className="part">
-      <h2>{title}</h2>
+      <h2 ref={heading} tabIndex={heading && -1}>
+        {title}
+      </h2>
       <div>{children}</div>
     </section>
   );
