@@ -2,6 +2,7 @@ package node
 
 import (
 	"bytes"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -64,9 +65,9 @@ func TestASavedListComesBack(t *testing.T) {
 		require.NoError(t, err)
 		require.Empty(t, r.Errors)
 		require.Equal(t, r.Rows, r.Unchanged)
-		require.Len(t, r.Remarks, 1)
-		for _, name := range []string{"record", "height", "looks", "won_share"} {
-			require.Contains(t, r.Remarks[0], name)
+		require.Len(t, r.Remarks, 2)
+		for i, names := range [][]string{{"height", "weight", "arm"}, {"overall", "evaluations", "looks", "reps", "won_share"}} {
+			require.True(t, strings.HasSuffix(r.Remarks[i], ": "+strings.Join(names, ", ")), r.Remarks[i])
 		}
 		after, err := a.Status(t.Context())
 		require.NoError(t, err)
