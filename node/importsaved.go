@@ -55,7 +55,7 @@ func (b *importing) given(p importer.Proposal) (entry.RecordID, error) {
 	}
 	kind := kindOr(p.Kind, "record")
 	if err != nil {
-		return "", refuse(ErrNotFound, "%q is no id of a %s; leave the column %s out if it holds something else (--map %[3]s=-)", p.Record, kind, importer.RecordColumn)
+		return "", refuse(ErrNotFound, "%q is no id of a %s; leave the column %s out if it holds something else", p.Record, kind, importer.RecordColumn)
 	}
 	elsewhere := ""
 	if id.Kind() == p.Kind && id.Class() == entry.Shared {

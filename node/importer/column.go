@@ -95,7 +95,7 @@ func place(o Options, l layout, t *table) (columns, derived []column, err error)
 			if fold(other) == fold(header) {
 				return nil, nil, o.refuse("two columns are headed %q; rename one of the two heads in the file, since columns are told apart by them", header)
 			}
-			return nil, nil, o.misplaced(Misplaced{Twice: []string{other, header}}, "columns %q and %q both mean %s; map one of them to - to leave it out", other, header, c.name())
+			return nil, nil, o.misplaced(Misplaced{Twice: []string{other, header}}, "columns %q and %q both mean %s; leave one of them out", other, header, c.name())
 		}
 		taken[key] = header
 		columns = append(columns, c)
@@ -116,9 +116,9 @@ func (o Options) refuseUnknown(heads, unknown, known []string) error {
 		lines += fmt.Sprintf("\n  %q%s", head, near.Hint(unknown[i], known))
 	}
 	if len(heads) == 1 {
-		return o.misplaced(m, "column %q is not known here; map it to a field, or to - to leave it out%s", heads[0], near.Hint(unknown[0], known))
+		return o.misplaced(m, "column %q is not known here; give it a field, or leave it out%s", heads[0], near.Hint(unknown[0], known))
 	}
-	return o.misplaced(m, "%d columns have no place; map each to a field, or to - to leave it out:%s", len(heads), lines)
+	return o.misplaced(m, "%d columns have no place; give each a field, or leave it out:%s", len(heads), lines)
 }
 
 // RecordColumn heads the ids of records in a table that was exported. [AnotherOne] in

@@ -191,8 +191,8 @@ func TestImportRefusesColumns(t *testing.T) {
 		text string
 		says string
 	}{
-		{"unknown", record.Game, nil, "date,home,away,weke\n", `column "weke" is not known here; map it to a field, or to - to leave it out; did you mean week?`},
-		{"several unknown", record.Game, nil, "date,home,away,weke,looks,sesson\n", "3 columns have no place; map each to a field, or to - to leave it out:\n  \"weke\"; did you mean week?\n  \"looks\""},
+		{"unknown", record.Game, nil, "date,home,away,weke\n", `column "weke" is not known here; give it a field, or leave it out; did you mean week?`},
+		{"several unknown", record.Game, nil, "date,home,away,weke,looks,sesson\n", "3 columns have no place; give each a field, or leave it out:\n  \"weke\"; did you mean week?\n  \"looks\""},
 		{"two for one field", record.Prospect, nil, "name,player,school,class\n", `columns "name" and "player" both mean name`},
 		{"one head twice", record.Prospect, nil, "name,school, School,class\n", `two columns are headed "School"; rename one of the two heads in the file`},
 		{"one head twice, mapped", record.Prospect, map[string]string{"outfit": "school"}, "name,Outfit,outfit,class\n", `two columns are headed "outfit"; rename one`},
@@ -201,7 +201,7 @@ func TestImportRefusesColumns(t *testing.T) {
 		{"no identity", record.Prospect, nil, "name,school\n", "list_id, or by name, school and class_year"},
 		{"no source", record.Prospect, nil, "list_id,height\n", "numbers need their source"},
 		{"a mapping to nowhere", record.Game, map[string]string{"weeek": "week"}, "date,home,away,week\n", `"weeek" is mapped, but no column is called so; did you mean week?`},
-		{"a mapping to nothing", record.Game, map[string]string{"wk": "weak"}, "date,home,away,wk\n", `column "wk" is not known here; map it to a field, or to - to leave it out; did you mean week?`},
+		{"a mapping to nothing", record.Game, map[string]string{"wk": "weak"}, "date,home,away,wk\n", `column "wk" is not known here; give it a field, or leave it out; did you mean week?`},
 		{"a reference", record.Evaluation, nil, "list_id,prospect,overall\n", ""},
 		{"a map without key", record.Evaluation, nil, "list_id,grades\n", `column "grades" is not known here`},
 	} {

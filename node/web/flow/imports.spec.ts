@@ -27,13 +27,13 @@ test.afterAll(async () => {
 });
 
 test('columns are given their fields, wrong cells show where they are, and the right rows come in', async ({ browser }) => {
-  const page = await browser.newPage();
+  const page = await browser.newPage({ viewport: { width: 1024, height: 768 } });
   await page.goto(await director.run('open', '--print'));
   await page.getByRole('link', { name: 'Import' }).click();
   await page.getByLabel('The list’s name').fill('late list');
   await page.getByLabel('File').setInputFiles({ name: 'late.csv', mimeType: 'text/csv', buffer: Buffer.from(table) });
   await expect(page.getByRole('alert')).toContainText('5 columns have no place');
-  await expect(page.getByRole('alert')).toContainText('"Whoso"');
+  await expect(page.getByRole('alert')).toContainText('give each a field, or leave it out:\n"Whoso"');
   await expectReadable(page, 'columns to be mapped');
   for (const [head, field] of [['Whoso', 'name'], ['Outfit', 'school'], ['Leaves', 'class_year'], ['Spot', 'position']] as const) {
     await page.getByRole('combobox', { name: `Field for the column ${head}` }).fill(field);
@@ -44,6 +44,8 @@ test('columns are given their fields, wrong cells show where they are, and the r
   const wrong = page.getByRole('cell', { name: /6049/ });
   await expect(wrong).toContainText('✕');
   await expect(page.getByRole('row').filter({ has: wrong })).toContainText('Brannoc Tulle');
+  await expect(wrong).toBeInViewport();
+  await expect(page.getByRole('button', { name: 'Import the rows that are right' })).toBeInViewport();
   await expectReadable(page, 'a wrong cell');
   await page.getByRole('button', { name: 'Import the rows that are right' }).click();
   await expect(page.getByRole('heading', { name: '✓ Saved' })).toBeVisible();
@@ -125,6 +127,7 @@ test('what is too large, damaged or made to fill the memory is one clear error, 
 
 test('a row with the name of somebody who is here is asked about, and a saved list comes back as it was', async ({ page }) => {
   await director.run('add', 'prospect', 'name=Corin Ashby', 'school=Low Ridge', 'class_year=2027', 'position=guard');
+  await page.setViewportSize({ width: 1024, height: 768 });
   await page.goto(await director.run('open', '--print'));
   await page.getByRole('link', { name: 'Import' }).click();
   const before = stateOf(await director.run('status', '--json'));
@@ -133,6 +136,9 @@ test('a row with the name of somebody who is here is asked about, and a saved li
   const asks = page.getByRole('region', { name: 'Rows with the name of a prospect who is here' });
   await expect(asks.getByRole('row', { name: /Corin Ashby, tackle, Low Ridge, 2027/ })).toContainText('Corin Ashby, guard, Low Ridge, 2027');
   await expect(page.getByRole('button', { name: 'Import the prospects' })).toBeDisabled();
+  // The question and its answers are in view without a scroll, on a small screen too.
+  for (const answer of await asks.getByRole('button').all()) await expect(answer).toBeInViewport();
+  await expect(asks.getByRole('heading')).toBeInViewport();
   await expectReadable(page, 'a row with the name of somebody who is here');
   expect(stateOf(await director.run('status', '--json'))).toBe(before);
   await asks.getByRole('button', { name: 'They are the same players' }).click();

@@ -38,8 +38,10 @@ export function Changes({ answer, heads, title, children }: Props) {
           ))}
         </ul>
       )}
-      {answer.errors.length > 0 && <Errors errors={answer.errors} heads={heads} rows={answer.wrongRows} />}
-      {children && <p className="answers">{children}</p>}
+      <div className="problems">
+        {answer.errors.length > 0 && <Errors errors={answer.errors} heads={heads} rows={answer.wrongRows} />}
+        {children && <p className="answers">{children}</p>}
+      </div>
       {answer.records.length > 0 && <Records answer={answer} />}
     </section>
   );

@@ -1,4 +1,4 @@
-import { useId, useState } from 'react';
+import { type RefObject, useId, useState } from 'react';
 import { Choice } from '../form/Choice';
 import type { Offered } from '../form/words';
 import type { TableColumn } from '../gen/plumbline/v1/ledger_pb';
@@ -8,6 +8,7 @@ import type { Pairs } from './useTable';
 const leftOut = '-';
 
 interface Props {
+  box: RefObject<HTMLDetailsElement | null>;
   columns: readonly TableColumn[];
   /** The fields that a column may hold. */
   fields: readonly string[];
@@ -17,13 +18,19 @@ interface Props {
   onFill: (fill: Pairs) => void;
 }
 
+const named = (columns: readonly TableColumn[]) => columns.filter((column) => column.head !== '');
+
+/** The columns that hold no field, by their head or by what was said of them. */
+export function unplaced(columns: readonly TableColumn[], map: Pairs): TableColumn[] {
+  return named(columns).filter(({ head, field }) => field === '' && map[head] === undefined);
+}
+
 /** Which field each column holds, and what every row gets besides. */
-export function Heads({ columns, fields, map, onMap, fill, onFill }: Props) {
-  const named = columns.filter((column) => column.head !== '');
-  const open = named.filter(({ head, field }) => field === '' && map[head] === undefined);
+export function Heads({ box, columns, fields, map, onMap, fill, onFill }: Props) {
+  const open = unplaced(columns, map);
   const leaveOpen = () => onMap({ ...map, ...Object.fromEntries(open.map(({ head }) => [head, leftOut])) });
   return (
-    <details className="heads" open>
+    <details ref={box} className="heads" open>
       <summary>Columns</summary>
       {open.length > 0 && (
         <p className="open-heads">
@@ -34,7 +41,7 @@ export function Heads({ columns, fields, map, onMap, fill, onFill }: Props) {
         </p>
       )}
       <ul>
-        {named.map((column) => (
+        {named(columns).map((column) => (
           <li key={column.head}>
             <Head
               column={column}

@@ -57,6 +57,15 @@ test('a wrong cell is shown with its place and rule; only right rows can be brou
   const cell = (await screen.findByText(/eighths go from 0 to 7/)).closest('td');
   expect(cell?.textContent).toContain('6049');
   expect(cell?.closest('tr')?.textContent).toContain('Orrin Vale');
+  // What is wrong stands below: the columns, all placed, make room for it, but not under the hands of who is at work on them.
+  const columns = screen.getByText('Columns').closest('details');
+  expect(columns?.open).toBe(false);
+  await user.click(screen.getByText('Columns'));
+  await user.type(screen.getByLabelText('Field that every row gets'), 'class_year');
+  await user.type(screen.getByLabelText('Its value'), '2027{Enter}');
+  await waitFor(() => expect(asked.at(-1)).toMatchObject({ defaults: { class_year: '2027' } }));
+  await screen.findByText(/eighths go from 0 to 7/);
+  expect(columns?.open).toBe(true);
   expect(screen.getByRole('button', { name: 'Import the prospects' })).toHaveProperty('disabled', true);
   await user.click(screen.getByRole('button', { name: 'Import the rows that are right' }));
   await waitFor(() => expect(asked.at(-1)).toMatchObject({ dryRun: false, partial: true }));

@@ -14,7 +14,9 @@ Object.defineProperties(HTMLElement.prototype, {
 Object.defineProperty(globalThis, 'CSS', { value: { escape: (text: string) => text } });
 Object.defineProperty(navigator, 'locks', { value: newLocks() });
 Element.prototype.scrollTo = () => undefined;
+Element.prototype.scrollIntoView = () => undefined;
 window.scrollTo = () => undefined;
+window.matchMedia = (media) => Object.assign(new EventTarget(), { media, matches: false }) as MediaQueryList;
 
 afterEach(() => {
   cleanup();
