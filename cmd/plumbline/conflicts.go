@@ -29,18 +29,35 @@ were joined and kept apart at once: who wrote what, when, and what to do.`,
 				if err != nil {
 					return err
 				}
+				status, err := c.Node.Status(ctx, &v1.StatusRequest{})
+				if err != nil {
+					return err
+				}
 				return a.print(answer, func(w io.Writer) {
+					others := 0
 					for _, conflict := range answer.GetConflicts() {
-						a.writeConflict(w, conflict)
+						isOthers := conflict.GetPerson() != "" && conflict.GetPerson() != status.GetPerson()
+						a.writeConflict(w, conflict, isOthers)
+						if isOthers {
+							others++
+						}
 					}
-					fmt.Fprintln(w, counted(len(answer.GetConflicts()), "conflict", "conflicts"))
+					fmt.Fprintln(w, counted(len(answer.GetConflicts()), "conflict", "conflicts")+forOthers(others))
 				})
 			})
 		},
 	}
 }
 
-func (a *app) writeConflict(w io.Writer, conflict *v1.Conflict) {
+// forOthers ends a count of conflicts.
+func forOthers(others int) string {
+	if others == 0 {
+		return ""
+	}
+	return fmt.Sprintf(", %d of them for others to settle", others)
+}
+
+func (a *app) writeConflict(w io.Writer, conflict *v1.Conflict, isOthers bool) {
 	field := conflict.GetField()
 	about := conflict.GetAbout()
 	if field != nil {
@@ -48,6 +65,10 @@ func (a *app) writeConflict(w io.Writer, conflict *v1.Conflict) {
 	}
 	fmt.Fprintf(w, "%s (%s): %s\n", conflict.GetTitle(), conflict.GetKind(), about)
 	writeSides(w, conflict)
+	if isOthers {
+		fmt.Fprintf(w, "  It is %s's to settle.\n\n", conflict.GetPersonName())
+		return
+	}
 	if field == nil || len(field.GetValues()) == 0 {
 		fmt.Fprintf(w, "  %s\n\n", conflict.GetAdvice())
 		return

@@ -44,7 +44,7 @@ func writeStatus(w io.Writer, s *v1.StatusResponse, data string) {
 		{"holds", fmt.Sprintf("%s in %s, judged by %s", counted(int(s.GetEntries()), "entry", "entries"),
 			counted(int(s.GetLogs()), "log", "logs"), counted(int(s.GetControls()), "control entry", "control entries"))},
 		{"state", s.GetStateHash()},
-		{"conflicts", fmt.Sprint(s.GetConflicts())},
+		{"conflicts", fmt.Sprint(s.GetConflicts()) + forOthers(int(s.GetConflictsOfOthers()))},
 	}
 	if s.GetSetAside() > 0 {
 		rows = append(rows, []string{"set aside", fmt.Sprint(s.GetSetAside())})
