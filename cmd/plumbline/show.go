@@ -130,13 +130,23 @@ func sayTheSame(one, other *v1.Value) bool {
 		proto.Equal(one.GetJson(), other.GetJson()) && one.GetText() == other.GetText()
 }
 
-// origins is origin for a value that several people wrote, each once.
+// origins is origin for a value that several people wrote: each once, those together
+// who wrote it in one minute and from one list.
 func origins(values []*v1.Value) string {
-	var names, all []string
+	var all, names []string
+	together := map[string][]string{}
 	for _, value := range values {
-		if name := value.GetPersonName(); !slices.Contains(names, name) {
-			names, all = append(names, name), append(all, origin(value))
+		name, rest := value.GetPersonName(), whence(value)
+		if slices.Contains(names, name) {
+			continue
 		}
+		if names = append(names, name); together[rest] == nil {
+			all = append(all, rest)
+		}
+		together[rest] = append(together[rest], name)
+	}
+	for i, rest := range all {
+		all[i] = listed(append(together[rest], rest)...)
 	}
 	return strings.Join(all, "; ")
 }
@@ -153,11 +163,17 @@ func valueText(value *v1.Value) string {
 }
 
 // origin says who wrote a value, when, and from which list it came.
-func origin(value *v1.Value) string {
-	parts := []string{value.GetPersonName(), when(value.GetWritten())}
-	if value.GetSource() != "" {
-		parts = append(parts, "from "+value.GetSource())
+func origin(value *v1.Value) string { return listed(value.GetPersonName(), whence(value)) }
+
+func whence(value *v1.Value) string {
+	source := value.GetSource()
+	if source != "" {
+		source = "from " + source
 	}
+	return listed(when(value.GetWritten()), source)
+}
+
+func listed(parts ...string) string {
 	return strings.Join(slices.DeleteFunc(parts, func(part string) bool { return part == "" }), ", ")
 }
 
