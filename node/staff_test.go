@@ -165,11 +165,12 @@ func TestARevokedDirectorIsListedAsSuch(t *testing.T) {
 // person's name says which it is. Two of one person are told apart.
 func TestALaptopThatHasNotBeenMetIsKnownByItsPerson(t *testing.T) {
 	a := found(t)
-	b := join(t, a, "Tove Lund", false)
+	b, c := newLaptop(t, "Tove Lund"), newLaptop(t, "Tove Lund")
 	b.alone()
+	pair(t, a, b, "Tove Lund", false)
 	require.Equal(t, "Tove Lund's laptop", a.laptopName(b))
-	c := join(t, a, "Tove Lund", false)
 	c.alone()
+	pair(t, a, c, "Tove Lund", false)
 	require.Equal(t, "Tove Lund's laptop "+entry.DeviceOf(c.public()).String()[:8], a.laptopName(c))
 	require.NotEqual(t, a.laptopName(b), a.laptopName(c))
 	b.restart()
