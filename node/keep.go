@@ -4,11 +4,11 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
-	"syscall"
+	"strconv"
+	"strings"
 
 	"plumbline/storage"
 	"plumbline/sync/entry"
@@ -37,90 +37,75 @@ func (n *Node) Backup(ctx context.Context, path string) (int64, uint64, error) {
 	return info.Size(), uint64(counts.Entries), nil
 }
 
-// Restore lays a backup into an empty data folder, or over a database that has
-// never held anything, as any command makes on a new laptop. It can be read at
-// once. A laptop that has its keys still writes on, in a new log; another one has
-// to join as a new laptop first.
+// Restore lays a backup, of this or an earlier plumbline, into an empty data folder,
+// or over a database that has never held anything, as any command makes on a new
+// laptop. It can be read at once. A laptop that has its keys still writes on, in a new
+// log; another one has to join as a new laptop first.
 func Restore(ctx context.Context, backup, data, state string) (err error) {
-	target := filepath.Join(data, databaseFile)
 	hollow, err := hollowed(ctx, data)
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, hollow.release()) }()
-	if err := sound(ctx, backup); err != nil {
-		return err
+	switch info, err := os.Stat(backup); {
+	case errors.Is(err, fs.ErrNotExist):
+		return refuse(ErrNotFound, "there is no file %s", backup)
+	case err == nil && info.IsDir():
+		return refuse(ErrInvalid, "%s is a folder: name the file in it that plumbline backup wrote", backup)
 	}
 	for _, folder := range []string{data, state} {
+		if _, err := os.Stat(folder); err == nil {
+			continue
+		}
 		if err := os.MkdirAll(folder, 0o700); err != nil {
 			return fmt.Errorf("make folder: %w", err)
 		}
+		defer func() {
+			if err != nil {
+				_ = os.Remove(folder)
+			}
+		}()
 	}
 	if err := sweep(data, passingRestore); err != nil {
 		return err
 	}
-	if err := hollow.remove(); err != nil {
-		return err
-	}
-	return copyWhole(backup, target)
-}
-
-// sound opens the backup for reading and verifies all of it: who restores a
-// damaged one has no other folder to notice it by.
-func sound(ctx context.Context, backup string) (err error) {
-	if _, err := os.Stat(backup); errors.Is(err, fs.ErrNotExist) {
-		return refuse(ErrNotFound, "there is no file %s", backup)
-	}
-	store, err := storage.Open(ctx, backup, storage.Options{ReadOnly: true, Projector: projector{}})
+	passing := filepath.Join(data, strings.Replace(passingRestore, "*", strconv.Itoa(os.Getpid()), 1))
+	defer func() { _ = os.Remove(passing) }() // it isn't there if all went well
+	report, err := storage.Restore(ctx, backup, passing, storage.Options{Projector: projector{}})
 	if err != nil {
-		return unreadable(backup, err)
-	}
-	defer func() { err = errors.Join(err, store.Close()) }()
-	report, err := store.Verify(ctx, nil)
-	if err != nil {
-		return unreadable(backup, err)
+		return unrestored(backup, data, err)
 	}
 	if len(report.Faults) > 0 {
 		return refuse(ErrInvalid, "%s is damaged: %s; restore an older backup, or let this laptop join the staff again", backup, report.Faults[0])
 	}
-	return nil
+	if err := hollow.remove(); err != nil {
+		return err
+	}
+	target := filepath.Join(data, databaseFile)
+	if err := os.Rename(passing, target); err != nil {
+		return fmt.Errorf("write %s: %w", target, err)
+	}
+	return syncFolder(data)
 }
 
-func unreadable(backup string, err error) error {
+// unrestored says why there is no database at data.
+func unrestored(backup, data string, err error) error {
+	var room *storage.NoRoomError
 	switch {
-	case errors.Is(err, storage.ErrCorrupt):
+	case errors.As(err, &room):
+		return roomless("restore", room, "Nothing is known to be wrong with the backup")
+	case errors.Is(err, storage.ErrCorrupt), errors.Is(err, storage.ErrNoStaff):
 		return refuse(ErrInvalid, "%s is no backup, or a damaged one: restore an older one, or let this laptop join the staff again", backup)
 	case errors.Is(err, context.Canceled):
 		return err
+	case errors.Is(err, storage.ErrNewer):
+		return refuse(ErrNewer, "%s was made by a newer plumbline: update this one, then restore it", backup)
 	case errors.Is(err, storage.ErrFull):
-		return refuse(ErrFull, "the disk is full: %s was not restored. Free some space and try again", backup)
+		return refuse(ErrFull, "the disk is full: %s was not restored. Free some space for %s and try again", backup, data)
+	case errors.Is(err, storage.ErrDisk), errors.Is(err, storage.ErrUnsynced), errors.Is(err, storage.ErrReadOnly):
+		return refuse(ErrFull, "%s was not restored: a disk refuses to be read or written. See that the backup's and that of %s are there, and try again (%v)", backup, data, err)
 	}
 	return refuse(ErrInvalid, "%s can't be read as a backup (%v): restore an older one, or let this laptop join the staff again", backup, err)
-}
-
-func copyWhole(from, to string) error {
-	in, err := os.Open(from)
-	if err != nil {
-		return err
-	}
-	defer in.Close()
-	out, err := os.CreateTemp(filepath.Dir(to), passingRestore)
-	if err != nil {
-		return fmt.Errorf("write %s: %w", to, err)
-	}
-	defer os.Remove(out.Name())
-	if _, err = io.Copy(out, in); err == nil {
-		err = out.Sync()
-	}
-	if err := errors.Join(err, out.Close()); errors.Is(err, syscall.ENOSPC) {
-		return refuse(ErrFull, "the disk is full: %s was not restored. Free some space and try again", to)
-	} else if err != nil {
-		return fmt.Errorf("write %s: %w", to, err)
-	}
-	if err := os.Rename(out.Name(), to); err != nil {
-		return fmt.Errorf("write %s: %w", to, err)
-	}
-	return syncFolder(filepath.Dir(to))
 }
 
 // failure turns the storage's reasons into the node's, with a sentence that

@@ -1,7 +1,10 @@
 package node
 
 import (
+	"compress/gzip"
+	"database/sql"
 	"encoding/json"
+	"io"
 	"os"
 	"path/filepath"
 	"testing"
@@ -246,4 +249,134 @@ func TestVerifyFindsNothingWrong(t *testing.T) {
 	faults, err := a.Verify(t.Context(), func(uint64, uint64) {})
 	require.NoError(t, err)
 	require.Empty(t, faults)
+}
+
+// earlierBackups were made by programs that ended with that many steps of tables, of
+// the same 23 invented entries, each under a key and with random ids of its own. They
+// are named by what status said of the ledger then.
+var earlierBackups = map[string]string{
+	"step-2": "1cc1eb98baa0253e28c58f16f88be6ba1407e1f2debcc1d566b5776d0ad65b74",
+	"step-3": "d59ae697c1ee873ea48512e4aa79074d223fa19d6fe90c8def74539640502c29",
+	"step-6": "cb916c71d60bdb733e006b69236118870442260d465b670155cef0828c41abe3",
+}
+
+// earlierBackup lays one of them into a folder.
+func earlierBackup(t *testing.T, name string) string {
+	t.Helper()
+	packed, err := os.Open(filepath.Join("testdata", "backups", name+".gz"))
+	require.NoError(t, err)
+	defer packed.Close()
+	from, err := gzip.NewReader(packed)
+	require.NoError(t, err)
+	path := filepath.Join(t.TempDir(), name)
+	to, err := os.Create(path)
+	require.NoError(t, err)
+	_, err = io.Copy(to, from)
+	require.NoError(t, err)
+	require.NoError(t, to.Close())
+	return path
+}
+
+// What an earlier program backed up is restored with today's tables, the same ledger
+// to the last entry, and nothing of it looks damaged.
+func TestABackupOfAnEarlierProgramIsRestored(t *testing.T) {
+	for name, hash := range earlierBackups {
+		backup := earlierBackup(t, name)
+		before, err := os.ReadFile(backup)
+		require.NoError(t, err)
+		a := newLaptop(t, "Mara Quill")
+		a.restore(backup)
+		s, err := a.Status(t.Context())
+		require.NoError(t, err)
+		require.Equal(t, hash, s.StateHash.String(), name)
+		require.EqualValues(t, 23, s.Entries, name)
+		verified, err := a.Verify(t.Context(), func(uint64, uint64) {})
+		require.NoError(t, err)
+		require.Empty(t, verified, name)
+		listing, err := a.List(t.Context(), ListQuery{Where: "reps == 4 && grades.hand_use == 5.0"})
+		require.NoError(t, err)
+		require.Len(t, listing.Rows, 1, name)
+		require.Equal(t, "Orrin Vale", listing.Rows[0].Title)
+		found, err := a.List(t.Context(), ListQuery{Kind: "note", Search: "snap count"})
+		require.NoError(t, err)
+		require.Len(t, found.Rows, 1, name)
+		after, err := os.ReadFile(backup)
+		require.NoError(t, err)
+		require.Equal(t, before, after, "the backup is as it was")
+		files, err := os.ReadDir(filepath.Dir(backup))
+		require.NoError(t, err)
+		require.Len(t, files, 1, "nothing lies beside it")
+	}
+}
+
+// What a laptop wrote last stands in the log beside its database until it is closed.
+// Whoever restores both after a crash has everything.
+func TestADatabaseIsRestoredWithTheLogBesideIt(t *testing.T) {
+	a := found(t)
+	a.add("prospect", "name", "Orrin Vale")
+	a.restart()
+	late := a.add("prospect", "name", "Pim Rask")
+	crashed := copied(t, a.cfg.Data)
+	without := copied(t, crashed)
+	require.NoError(t, os.Remove(filepath.Join(without, databaseFile+"-wal")))
+	other, third := newLaptop(t, "Mara Quill"), newLaptop(t, "Mara Quill")
+	other.restore(filepath.Join(crashed, databaseFile))
+	third.restore(filepath.Join(without, databaseFile))
+	require.Equal(t, []string{"Pim Rask"}, other.texts(late, "name"))
+	_, err := third.Get(t.Context(), late.String(), false, "")
+	refused(t, err, ErrNotFound)
+}
+
+// Where every entry holds, a backup is as good as whole: what is worked out from them
+// is made anew.
+func TestABackupWithoutWhatIsWorkedOutIsRestored(t *testing.T) {
+	a := found(t)
+	id := a.add("prospect", "name", "Orrin Vale")
+	backup := a.backup()
+	change := func(what string) {
+		db, err := sql.Open("sqlite", backup)
+		require.NoError(t, err)
+		defer db.Close()
+		done, err := db.Exec(what)
+		require.NoError(t, err)
+		changed, err := done.RowsAffected()
+		require.NoError(t, err)
+		require.NotZero(t, changed)
+	}
+	change("UPDATE record SET conflicts = conflicts + 1")
+	b := newLaptop(t, "Tove Lund")
+	b.restore(backup)
+	require.Equal(t, []string{"Orrin Vale"}, b.texts(id, "name"))
+	verified, err := b.Verify(t.Context(), func(uint64, uint64) {})
+	require.NoError(t, err)
+	require.Empty(t, verified)
+	change("UPDATE entry SET body = body || x'00'")
+	c := newLaptop(t, "Tove Lund")
+	c.stopNow()
+	require.NoError(t, os.RemoveAll(c.cfg.Data))
+	refused(t, Restore(t.Context(), backup, c.cfg.Data, c.cfg.State), ErrInvalid)
+	require.NoDirExists(t, c.cfg.Data)
+}
+
+// What holds no ledger is refused, whatever tables it has, and leaves nothing.
+func TestWhatHoldsNoLedgerIsNotRestored(t *testing.T) {
+	unfounded := newLaptop(t, "Mara Quill")
+	unfounded.stopNow()
+	for name, content := range map[string]string{"nothing": "", "a byte": "x", "words": "this is no database"} {
+		path := filepath.Join(t.TempDir(), name)
+		require.NoError(t, os.WriteFile(path, []byte(content), 0o600))
+		noLedger(t, path)
+	}
+	noLedger(t, filepath.Join(unfounded.cfg.Data, databaseFile))
+	noLedger(t, t.TempDir())
+}
+
+func noLedger(t *testing.T, path string) {
+	t.Helper()
+	data, state := filepath.Join(t.TempDir(), "data"), filepath.Join(t.TempDir(), "state")
+	err := Restore(t.Context(), path, data, state)
+	refused(t, err, ErrInvalid)
+	require.Contains(t, err.Error(), path)
+	require.NoDirExists(t, data)
+	require.NoDirExists(t, state)
 }

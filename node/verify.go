@@ -59,18 +59,23 @@ func unverified(err error) error {
 	var room *storage.NoRoomError
 	switch {
 	case errors.As(err, &room):
-		much := ""
-		if room.Bytes > 0 {
-			much = fmt.Sprintf("about %d MB ", max(1, room.Bytes/1e6))
-		}
-		return refuse(ErrFull, "verify needs %sfor a passing file in %s, and there is no room: free some, or start plumbline with %s naming another folder, and verify again. "+
-			"Nothing is known to be wrong with the records: what was looked at holds", much, room.Folder, room.Variable)
+		return roomless("verify", room, "Nothing is known to be wrong with the records: what was looked at holds")
 	case errors.Is(err, storage.ErrFull):
 		return refuse(ErrFull, "the disk is full, so not everything could be verified. That says nothing about the records: free some space and verify again")
 	case errors.Is(err, storage.ErrDisk):
 		return refuse(ErrFull, "the disk refuses to be read or written, so not everything could be verified: see that it is there (%v)", err)
 	}
 	return failure(err)
+}
+
+// roomless says what has no room for its passing file, and what holds anyway.
+func roomless(doing string, room *storage.NoRoomError, holds string) error {
+	much := ""
+	if room.Bytes > 0 {
+		much = fmt.Sprintf("about %d MB ", max(1, room.Bytes/1e6))
+	}
+	return refuse(ErrFull, "%s needs %sfor a passing file in %s, and there is no room: free some, or start plumbline with %s naming another folder, and %s again. %s",
+		doing, much, room.Folder, room.Variable, doing, holds)
 }
 
 func (n *Node) verifyStore(ctx context.Context, progress func(done, total uint64)) (storage.Report, error) {

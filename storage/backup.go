@@ -39,12 +39,9 @@ func (s *Store) backup(ctx context.Context, path string, progress func(done, tot
 	defer os.RemoveAll(dir)
 	part := filepath.Join(dir, "part.db")
 	stop := s.watch(ctx, part, progress)
-	err = s.copyInto(ctx, part)
+	err = copyOf(ctx, s.path, part)
 	stop()
 	if err != nil {
-		return err
-	}
-	if err := withoutSecrets(ctx, part); err != nil {
 		return err
 	}
 	if err := flushFile(part); err != nil {
@@ -87,15 +84,27 @@ func (s *Store) makePassing(beside string) (string, error) {
 	return dir, err
 }
 
-// copyInto writes one moment of the database to a new file. It uses a
-// connection of its own: those of the readers refuse to write anything at all.
-func (s *Store) copyInto(ctx context.Context, part string) error {
-	c, err := openConnection(ctx, s.path, []string{"busy_timeout(10000)"}, true)
+// copyOf writes one moment of a database to a new file, which is its user's alone,
+// without the secrets. It uses a connection of its own: those of the readers refuse to
+// write anything at all.
+func copyOf(ctx context.Context, database, part string) error {
+	// SQLite would let everybody on this machine read it.
+	f, err := os.OpenFile(part, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
+	if err != nil {
+		return err
+	}
+	if err := f.Close(); err != nil {
+		return err
+	}
+	c, err := openConnection(ctx, database, []string{"busy_timeout(10000)"}, true)
 	if err != nil {
 		return err
 	}
 	err = c.execContext(ctx, "VACUUM INTO ?", part)
-	return errors.Join(err, c.close())
+	if err = errors.Join(err, c.close()); err != nil {
+		return err
+	}
+	return withoutSecrets(ctx, part)
 }
 
 // watch tells now and then how large the new file has grown. SQLite doesn't

@@ -41,6 +41,9 @@ var (
 	ErrReadOnly = errors.New("the database is open for reading only")
 	// ErrCorrupt is returned when the file isn't a sound database.
 	ErrCorrupt = errors.New("the database file is damaged: restore a backup, or let this laptop join again")
+	// ErrOlder is returned when a file is opened for reading whose tables an earlier
+	// program made, or none yet: opening it for writing brings them up to date.
+	ErrOlder = errors.New("the database was made by an earlier version of this program: open it for writing once")
 	// ErrNewer is returned when the file was written by a newer program.
 	ErrNewer = errors.New("the database was written by a newer version of this program: update it")
 	// ErrBlocked is returned where folding is asked for while a control entry

@@ -207,7 +207,7 @@ func (m *mender) look() (t trial, err error) {
 	}
 	defer func() { err = errors.Join(err, c.close()) }()
 	v := &verifier{ctx: m.ctx, q: c.query, words: m.words}
-	if err = c.current(); errors.Is(err, ErrReadOnly) {
+	if err = c.current(); errors.Is(err, ErrOlder) {
 		err = v.pages() // tables of another step can't be read yet
 	} else if err == nil {
 		err = v.run(m.by)

@@ -52,7 +52,7 @@ func (c copies) refused(t *testing.T, what string, data []byte) bool {
 	}
 	check(t, os.WriteFile(path, data, 0o600))
 	reader, err := c.open(path, true)
-	if err != nil && !errors.Is(err, ErrCorrupt) && !errors.Is(err, ErrNewer) && !errors.Is(err, ErrReadOnly) {
+	if err != nil && !errors.Is(err, ErrCorrupt) && !errors.Is(err, ErrNewer) && !errors.Is(err, ErrOlder) {
 		t.Errorf("%s, read only: %v", what, err)
 	}
 	if err == nil {

@@ -65,7 +65,7 @@ func (w *connection) current() error {
 	case version > len(names):
 		return fmt.Errorf("tables of step %d, this program knows %d: %w", version, len(names), ErrNewer)
 	case version < len(names):
-		return fmt.Errorf("tables of step %d of %d, open it for writing once: %w", version, len(names), ErrReadOnly)
+		return fmt.Errorf("tables of step %d of %d: %w", version, len(names), ErrOlder)
 	}
 	return nil
 }

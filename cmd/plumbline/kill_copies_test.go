@@ -1,7 +1,9 @@
 package main
 
 import (
+	"compress/gzip"
 	"fmt"
+	"io"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
@@ -45,19 +47,25 @@ func TestKilledWhileCopying(t *testing.T) {
 	onlyFiles(t, copies, "copy-*")
 	t.Logf("%d backups were finished when they were killed", made)
 
-	whole := filepath.Join(copies, "copy-0")
+	whole, earlier := filepath.Join(copies, "copy-0"), earlierBackup(t)
+	old := newNotebook(t, "old", "Mara Quill")
+	old.do("restore", earlier)
 	finished := 0
-	for range kills(t, 3) {
+	for i := range kills(t, 3) {
+		from, held, soon := whole, held, moment(random)
+		if i%2 == 1 {
+			from, held, soon = earlier, old.status(), soon/4
+		}
 		ira := newNotebook(t, "ira", "Ira Quist")
 		ended := make(chan result)
-		go func() { ended <- ira.killable("", "restore", whole) }()
-		<-time.After(moment(random))
+		go func() { ended <- ira.killable("", "restore", from) }()
+		<-time.After(soon)
 		ira.killCommand()
 		<-ended
 		if _, err := os.Stat(filepath.Join(ira.data, "plumbline.db")); err == nil {
 			finished++
 		} else {
-			ira.do("restore", whole)
+			ira.do("restore", from)
 		}
 		if s := ira.status(); s.Entries != held.Entries || s.StateHash != held.StateHash {
 			t.Errorf("restored: %+v, want %+v", s, held)
@@ -70,6 +78,21 @@ func TestKilledWhileCopying(t *testing.T) {
 	if s := mara.status(); s.Entries != held.Entries || s.StateHash != held.StateHash {
 		t.Errorf("the laptop that was backed up: %+v, want %+v", s, held)
 	}
+}
+
+// earlierBackup unpacks what a program made that knew three steps of tables.
+func earlierBackup(t *testing.T) string {
+	t.Helper()
+	packed, err := os.Open(filepath.Join("..", "..", "node", "testdata", "backups", "step-3.gz"))
+	must(t, err)
+	defer packed.Close()
+	from, err := gzip.NewReader(packed)
+	must(t, err)
+	data, err := io.ReadAll(from)
+	must(t, err)
+	path := filepath.Join(t.TempDir(), "earlier")
+	must(t, os.WriteFile(path, data, 0o600))
+	return path
 }
 
 // moment is about as long as the commands take that are to be killed.

@@ -435,8 +435,9 @@ func TestTheJoinerWalksAway(t *testing.T) {
 	next(t, i.shown)
 	raw.Close() // the inviter's question is taken back
 	j := join(t, i.address(), i.at.Word, nil)
+	code := next(t, i.shown) // what is typed before answers the one who walked away
 	i.typed <- next(t, j.shown)
-	j.typed <- next(t, i.shown)
+	j.typed <- code
 	if err := next(t, i.result); err != nil {
 		t.Errorf("the next one can't join: %v", err)
 	}
