@@ -11,6 +11,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
@@ -481,6 +482,27 @@ func TestRule33SecretsOfTheOldLedgerStayBehind(t *testing.T) {
 	require.Equal(t, a.id().IDKey, b.id().IDKey)
 	require.Equal(t, old.IDKey, b.id().FormerIDKey)
 	require.Equal(t, old.Device, b.id().Device, "the laptop is the same")
+}
+
+// A laptop that was revoked and is let in again still finds what its own lists made
+// before it joined, and enters none of it twice.
+func TestRule33TheOldIDKeyOutlivesARevocation(t *testing.T) {
+	a := found(t)
+	b := wroteAlone(t, "Tove Lund")
+	games := ImportRequest{Kind: "game", Data: []byte("date,home,away\n2026-09-05,Salt Lick,Tin Valley\n")} // invented
+	_, err := b.Import(t.Context(), games)
+	require.NoError(t, err)
+	moveInto(t, a, b, welcomeTo(t, a, b, "Tove Lund", entry.RoleScout))
+	b.restart()
+	connect(t, a, b)
+	_, err = a.Revoke(t.Context(), "Tove Lund", false)
+	require.NoError(t, err)
+	require.Eventually(t, func() bool { _, _, err := b.standing(); return err != nil }, 20*time.Second, 5*time.Millisecond)
+	b.takesAlong = false
+	pair(t, a, b, "Tove Lund", false)
+	r, err := b.Import(t.Context(), games)
+	require.NoError(t, err)
+	require.Equal(t, [2]int{0, 1}, [2]int{r.Added, r.Unchanged})
 }
 
 // A history that somebody wrote alone, at random: new records, edits, lists that

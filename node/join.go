@@ -189,6 +189,7 @@ func (n *Node) keepEntry(staff entry.StaffID, root ed25519.PublicKey, w welcome)
 	held := n.id()
 	id := identity{
 		Device: held.Device, Staff: staff.String(), Root: root, IDKey: w.IDKey, LinkKeys: addKeys(held.LinkKeys, w.LinkKeys),
+		FormerIDKey: held.FormerIDKey,
 	}
 	if err := id.save(n.cfg.State); err != nil {
 		return err
