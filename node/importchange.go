@@ -38,9 +38,7 @@ func (b *importing) changes(p importer.Proposal, g group, exists bool, told *tel
 		told.field(f, before)
 		if above > 0 {
 			b.refuseEdit(p, f, above)
-			continue
 		}
-		b.saved.joined.note(p, g, f)
 	}
 	return changes
 }

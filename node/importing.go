@@ -218,6 +218,7 @@ func (b *importing) take(p importer.Proposal) error {
 		b.refuseRow(p, fmt.Sprintf("this %s is %s's, and only they may change it; leave the row as it was, or out", kindName(id), b.personName(id.Person())))
 		return b.err
 	}
+	b.saved.joined.note(p, g.leader, changes)
 	if _, matched := b.matched[naturalKey{p.Kind, p.NaturalKey}]; matched {
 		changes = b.remember(p, id, changes)
 	}

@@ -49,14 +49,20 @@ func (j *joinedRows) earlier(p importer.Proposal, g group, f importer.FieldValue
 	return before.line, bytes.Equal(before.says, f.Value.Bytes)
 }
 
-func (j *joinedRows) note(p importer.Proposal, g group, f importer.FieldValue) {
-	if p.Record == "" || f.IsRef() {
+// note keeps what a row that is taken makes of its fields. What one that was left out
+// would have made of them is nobody's word.
+func (j *joinedRows) note(p importer.Proposal, leader entry.RecordID, changes []placed) {
+	if p.Record == "" {
 		return
 	}
 	if j.edits == nil {
 		j.edits = map[rowField]edit{}
 	}
-	j.edits[rowField{g.leader, f.Register.Address()}] = edit{p.Line, f.Value.Bytes}
+	for _, c := range changes {
+		if c.Op == entry.OpValue {
+			j.edits[rowField{leader, c.Register}] = edit{p.Line, c.Value}
+		}
+	}
 }
 
 // refuseEdit tells of a field of which a row above says something else.

@@ -5,6 +5,8 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
+
+	"plumbline/sync/entry"
 )
 
 // joinedSince is a list that was exported before two of its prospects were joined, with
@@ -51,6 +53,31 @@ func TestRowsOfOneProspectMustAgree(t *testing.T) {
 	orrin := a.only("Orrin Vale")
 	require.Equal(t, []string{"quick feet"}, a.texts(orrin, "note"))
 	require.ElementsMatch(t, []string{"Low Ridge", "Marrow Hill"}, a.texts(orrin, "hometown"))
+}
+
+// What a row says that is left out for contradicting another is said by nobody yet: a
+// third row that says it is taken. Invented data.
+func TestARowThatIsLeftOutSpeaksForNoOther(t *testing.T) {
+	a := found(t)
+	var ids []entry.RecordID
+	for _, name := range []string{"Orin Vale", "Orrin Vale", "Orren Vale"} {
+		ids = append(ids, a.add("prospect", "name", name, "school", "Salt Lick", "class_year", "2027"))
+	}
+	table := a.exported("prospect", "name", "school", "class_year", "hometown", "note")
+	a.same(ids[0], ids[1], false)
+	a.same(ids[1], ids[2], false)
+	r := a.imports(ImportRequest{Partial: true, Data: edited(t, table, func(rows [][]string) [][]string {
+		note, hometown := in(rows, "note"), in(rows, "hometown")
+		rows[1][note] = "quick feet"
+		rows[2][note], rows[2][hometown] = "slow feet", "Low Ridge"
+		rows[3][hometown] = "Low Ridge"
+		return rows
+	})})
+	require.Len(t, r.Errors, 1)
+	require.Equal(t, 3, r.Errors[0].Line)
+	require.Equal(t, 2, r.Changed)
+	require.Equal(t, []string{"quick feet"}, a.texts(ids[0], "note"))
+	require.Equal(t, []string{"Low Ridge"}, a.texts(ids[0], "hometown"))
 }
 
 // A row by an id and one by the name that the list knows him by are still one too many.
