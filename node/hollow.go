@@ -13,54 +13,66 @@ import (
 	"plumbline/storage"
 )
 
-// hollow is a database without a single entry, which a backup may take the place
-// of. Its folder stays locked meanwhile. nil is none.
+// hollow is a data folder without a single entry, into which a backup may be laid. It
+// stays locked meanwhile: whoever opened it would begin a ledger there that the backup
+// takes the place of, and sweep away the copy in the making.
 type hollow struct {
 	target string
 	lock   *flock.Flock
+	fresh  bool // the lock's file was made for this
 }
 
 // beside is what SQLite keeps in files of its own next to a database: it would be
 // taken for part of another one.
 var beside = []string{"", "-wal", "-shm", "-journal"}
 
-// hollowed looks at what a data folder holds: nil for nothing. It refuses a
-// database with entries, one that is in use, and one that can't be read.
+// hollowed locks a data folder and looks at what it holds. It refuses one that is in
+// use, a database with entries, and one that can't be read.
 func hollowed(ctx context.Context, data string) (*hollow, error) {
-	target := filepath.Join(data, databaseFile)
-	found := ""
-	for _, end := range beside {
-		if _, err := os.Stat(target + end); err == nil {
-			found = target + end
-			break
-		}
+	h := &hollow{target: filepath.Join(data, databaseFile), lock: flock.New(filepath.Join(data, lockFile))}
+	_, err := os.Stat(h.lock.Path())
+	h.fresh = errors.Is(err, fs.ErrNotExist)
+	found := h.found()
+	got, err := h.lock.TryLock()
+	switch {
+	case found != "" && (err != nil || !got):
+		return nil, takenBy(found)
+	case err != nil:
+		return nil, fmt.Errorf("lock %s: %w", data, err)
+	case !got:
+		return nil, refuse(ErrInUse, "the data folder %s is in use by another plumbline: wait until that one has ended, or name another folder with --data", data)
 	}
-	if found == "" {
-		return nil, nil
-	}
-	taken := refuse(ErrExists, "%s exists: restore into an empty folder, named by --data, or move that one away first", found)
-	if found != target {
-		return nil, taken
-	}
-	h := &hollow{target, flock.New(filepath.Join(data, lockFile))}
-	if got, err := h.lock.TryLock(); err != nil || !got {
-		return nil, taken
-	}
-	store, err := storage.Open(ctx, target, storage.Options{ReadOnly: true, Projector: projector{}})
-	if err != nil {
-		return nil, errors.Join(taken, h.release())
-	}
-	empty := store.Empty()
-	if err := store.Close(); err != nil || !empty {
-		return nil, errors.Join(taken, h.release())
+	if found = h.found(); found != "" && (found != h.target || !h.empty(ctx)) {
+		return nil, errors.Join(takenBy(found), h.release(false))
 	}
 	return h, nil
 }
 
-func (h *hollow) remove() error {
-	if h == nil {
-		return nil
+func takenBy(found string) error {
+	return refuse(ErrExists, "%s exists: restore into an empty folder, named by --data, or move that one away first", found)
+}
+
+// found names what there is of a database; "" for nothing.
+func (h *hollow) found() string {
+	for _, end := range beside {
+		if _, err := os.Stat(h.target + end); err == nil {
+			return h.target + end
+		}
 	}
+	return ""
+}
+
+// empty reports whether the database can be read and has never held anything.
+func (h *hollow) empty(ctx context.Context) bool {
+	store, err := storage.Open(ctx, h.target, storage.Options{ReadOnly: true, Projector: projector{}})
+	if err != nil {
+		return false
+	}
+	empty := store.Empty()
+	return store.Close() == nil && empty
+}
+
+func (h *hollow) remove() error {
 	for _, end := range beside {
 		if err := os.Remove(h.target + end); err != nil && !errors.Is(err, fs.ErrNotExist) {
 			return fmt.Errorf("make room for the backup: %w", err)
@@ -69,9 +81,10 @@ func (h *hollow) remove() error {
 	return nil
 }
 
-func (h *hollow) release() error {
-	if h == nil {
-		return nil
+// release gives the lock back. Where nothing was laid down the folder is left as it was.
+func (h *hollow) release(laid bool) error {
+	if !laid && h.fresh {
+		_ = os.Remove(h.lock.Path()) // Windows lets it lie, which harms nothing
 	}
 	return h.lock.Unlock()
 }

@@ -42,11 +42,6 @@ func (n *Node) Backup(ctx context.Context, path string) (int64, uint64, error) {
 // laptop. It can be read at once. A laptop that has its keys still writes on, in a new
 // log; another one has to join as a new laptop first.
 func Restore(ctx context.Context, backup, data, state string) (err error) {
-	hollow, err := hollowed(ctx, data)
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, hollow.release()) }()
 	switch info, err := os.Stat(backup); {
 	case errors.Is(err, fs.ErrNotExist):
 		return refuse(ErrNotFound, "there is no file %s", backup)
@@ -66,6 +61,11 @@ func Restore(ctx context.Context, backup, data, state string) (err error) {
 			}
 		}()
 	}
+	hollow, err := hollowed(ctx, data)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, hollow.release(err == nil)) }()
 	if err := sweep(data, passingRestore); err != nil {
 		return err
 	}

@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"testing"
 
+	"github.com/gofrs/flock"
 	"github.com/stretchr/testify/require"
 
 	"plumbline/sync/entry"
@@ -111,6 +112,31 @@ func TestRestoreOverwritesNothing(t *testing.T) {
 	require.Empty(t, left)
 	_, _, err = a.Backup(t.Context(), backup)
 	refused(t, err, ErrExists)
+}
+
+// Where another plumbline is about to begin a ledger, or restores one, nothing is laid
+// down over it, and nothing is left behind.
+func TestRestoreTakesTheFoldersLock(t *testing.T) {
+	a := found(t)
+	id := a.add("prospect", "name", "Orrin Vale")
+	backup := a.backup()
+	data, state := t.TempDir(), t.TempDir()
+	other := flock.New(filepath.Join(data, lockFile))
+	got, err := other.TryLock()
+	require.NoError(t, err)
+	require.True(t, got)
+	refused(t, Restore(t.Context(), backup, data, state), ErrInUse)
+	left, err := os.ReadDir(data)
+	require.NoError(t, err)
+	require.Len(t, left, 1, "the lock")
+	require.NoError(t, other.Unlock())
+	require.NoError(t, Restore(t.Context(), backup, data, state))
+	n, err := Open(t.Context(), Config{Data: data, State: state})
+	require.NoError(t, err)
+	defer n.Close()
+	d, err := n.Get(t.Context(), id.String(), false, "")
+	require.NoError(t, err)
+	require.Equal(t, "Orrin Vale", d.Record.Title)
 }
 
 // A cloned disk: two laptops continue one log. Both branches are kept and
