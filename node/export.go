@@ -45,7 +45,7 @@ func asCSV(l Listing) ([]byte, error) {
 	for _, row := range l.Rows {
 		cells := []string{row.ID.String()}
 		for i, text := range row.Texts {
-			if _, isText := row.Cells[i].(string); isText {
+			if isText(row.Cells[i]) {
 				text = importer.Guarded(text)
 			}
 			cells = append(cells, text)
@@ -56,4 +56,14 @@ func asCSV(l Listing) ([]byte, error) {
 		return nil, fmt.Errorf("write CSV: %w", err)
 	}
 	return out.Bytes(), nil
+}
+
+// isText reports whether what a cell shows is in somebody's words, in part at least, as
+// a list's is: all but numbers.
+func isText(cell any) bool {
+	switch cell.(type) {
+	case nil, int64, float64:
+		return false
+	}
+	return true
 }

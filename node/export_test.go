@@ -2,6 +2,7 @@ package node
 
 import (
 	"bytes"
+	"fmt"
 	"strings"
 	"testing"
 
@@ -109,5 +110,27 @@ func TestASavedListOfRepsComesBack(t *testing.T) {
 		}
 		require.Len(t, r.Errors, 1)
 		require.Contains(t, r.Errors[0].Rule, c.says)
+	}
+}
+
+// What people wrote into a list is no formula either, and comes back as it was; nor is
+// a person's name among those who had a look. Invented data.
+func TestAListsWordsAreNoFormulas(t *testing.T) {
+	a := found(t)
+	vale := a.add("prospect", "name", "Orrin Vale", "school", "Salt Lick", "class_year", "2027")
+	look := a.add("look", "prospect", vale.String(), "game", a.add("game", "date", "2026-09-05", "home", "Salt Lick", "away", "Tin Valley").String())
+	for i, seen := range []string{"=1+1, late_hands", "'=1+1"} {
+		a.add("rep", "look", look.String(), "number", fmt.Sprint(i+1), "seen", seen)
+	}
+	a.set(personRecord(a.person()), "name", "=1+1")
+	require.Contains(t, string(a.exported("prospect", "name", "seen_by")), ",'=1+1")
+	for _, format := range []string{"csv", "xlsx"} {
+		table, _, err := a.Export(t.Context(), ExportRequest{Kind: "rep", Columns: []string{"number", "seen"}, Format: format})
+		require.NoError(t, err)
+		require.NotContains(t, string(table), `,"=1+1`)
+		r, err := a.Import(t.Context(), ImportRequest{Kind: "rep", Data: table, File: "reps." + format})
+		require.NoError(t, err)
+		require.Empty(t, r.Errors)
+		require.Equal(t, [2]int{2, 0}, [2]int{r.Unchanged, r.Changed}, "%v", r.Records)
 	}
 }

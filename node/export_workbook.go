@@ -15,11 +15,11 @@ func asWorkbook(name string, l Listing) ([]byte, error) {
 	for i, row := range l.Rows {
 		rows[i] = append(rows[i], exporter.Value{Text: row.ID.String()})
 		for at, text := range row.Texts {
-			_, isText := row.Cells[at].(string)
-			if isText && strings.HasPrefix(text, "'") {
+			words := isText(row.Cells[at])
+			if words && strings.HasPrefix(text, "'") {
 				text = importer.Guarded(text)
 			}
-			rows[i] = append(rows[i], exporter.Value{Text: text, Number: !isText})
+			rows[i] = append(rows[i], exporter.Value{Text: text, Number: !words})
 		}
 	}
 	data, err := exporter.Workbook(name, header, rows)
