@@ -88,12 +88,7 @@ func (s *Store) makePassing(beside string) (string, error) {
 // without the secrets. It uses a connection of its own: those of the readers refuse to
 // write anything at all.
 func copyOf(ctx context.Context, database, part string) error {
-	// SQLite would let everybody on this machine read it.
-	f, err := os.OpenFile(part, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
-	if err != nil {
-		return err
-	}
-	if err := f.Close(); err != nil {
+	if err := makeOwn(part); err != nil {
 		return err
 	}
 	c, err := openConnection(ctx, database, []string{"busy_timeout(10000)"}, true)
@@ -105,6 +100,17 @@ func copyOf(ctx context.Context, database, part string) error {
 		return err
 	}
 	return withoutSecrets(ctx, part)
+}
+
+// makeOwn makes an empty file that is its user's alone. SQLite would let everybody on
+// this machine read a database that it makes, and gives what lies beside it the same
+// rights.
+func makeOwn(path string) error {
+	f, err := os.OpenFile(path, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
+	if err != nil {
+		return err
+	}
+	return f.Close()
 }
 
 // watch tells now and then how large the new file has grown. SQLite doesn't

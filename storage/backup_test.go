@@ -6,6 +6,7 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
+	"runtime"
 	"sync"
 	"testing"
 
@@ -104,5 +105,31 @@ func TestBackupThatIsCancelledLeavesNothing(t *testing.T) {
 	}
 	if left, err := os.ReadDir(filepath.Dir(path)); err != nil || len(left) > 0 {
 		t.Errorf("%d files are left, %v", len(left), err)
+	}
+}
+
+// A database is its user's alone, also in a folder that others may look into, and so is
+// what SQLite keeps beside it.
+func TestADatabaseIsItsUsersAlone(t *testing.T) {
+	if runtime.GOOS == "windows" { // which has no such rights
+		return
+	}
+	folder := t.TempDir()
+	check(t, os.Chmod(folder, 0o755))
+	s, err := Open(t.Context(), filepath.Join(folder, "plumbline.db"), Options{})
+	check(t, err)
+	defer s.Close()
+	check(t, s.SetMeta(t.Context(), "address", []byte("192.0.2.7")))
+	files, err := os.ReadDir(folder)
+	check(t, err)
+	if len(files) < 2 {
+		t.Errorf("%v lie there, and no log", files)
+	}
+	for _, f := range files {
+		info, err := f.Info()
+		check(t, err)
+		if info.Mode().Perm() != 0o600 {
+			t.Errorf("%s has mode %o, want 600", f.Name(), info.Mode().Perm())
+		}
 	}
 }

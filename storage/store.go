@@ -74,6 +74,9 @@ func Open(ctx context.Context, path string, o Options) (*Store, error) {
 	if err != nil {
 		return nil, failure("open database "+path, err)
 	}
+	if !s.readOnly {
+		_ = makeOwn(path) // it is there already, or SQLite says why it can't be made
+	}
 	if s.writer, err = s.openSound(ctx); err != nil {
 		return nil, failure("open database "+path, unlike(err))
 	}
