@@ -129,6 +129,9 @@ func (a *question) answer() error {
 		}
 	}
 	_, err = a.r.n.store.OfferPacks(a.r.ctx, mark, made)
+	if storage.RefusedByDisk(err) {
+		return nil // nothing is wrong with the answer: whoever asks next makes them, too
+	}
 	return err
 }
 

@@ -15,7 +15,8 @@ const packsAtOnce = 16
 
 // pack makes the packs of a kind that have to be made anew, on all processors.
 // Whoever comes second doesn't make the same ones, but takes turns with the first.
-// While the writer is at work whoever asks doesn't wait, and makes its own.
+// While the writer is at work whoever asks doesn't wait, and makes its own, as it
+// does where the disk takes none: only who waits for them is told of that.
 func (n *Node) pack(ctx context.Context, kind entry.Kind, wait bool) error {
 	for {
 		if left, err := n.packSome(ctx, kind, runtime.GOMAXPROCS(0), wait); err != nil || !left {
@@ -42,6 +43,9 @@ func (n *Node) packSome(ctx context.Context, kind entry.Kind, workers int, wait 
 	if err == nil && !stored && wait {
 		unlock() // else whoever asks would wait for the writer, too
 		stored, err = true, n.store.PutPacks(ctx, mark, made)
+	}
+	if !wait && storage.RefusedByDisk(err) {
+		return false, nil
 	}
 	return stored && len(some) < len(firsts), err
 }

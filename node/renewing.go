@@ -1,6 +1,7 @@
 package node
 
 import (
+	"cmp"
 	"maps"
 	"math"
 	"runtime"
@@ -11,16 +12,20 @@ import (
 	"plumbline/sync/entry"
 )
 
-// unsaved are summaries that were made while something else was being stored, and
-// the moment at which they were due. Whoever asks has them; they are stored by who
-// comes next. Once something is saved they may be out of date, and are made again.
+// unsaved are summaries that were made while something else was being stored, or
+// the disk took nothing, and the moment at which they were due. Whoever asks has
+// them; they are stored by who comes next. Once something is saved they may be out
+// of date, and are made again. There is one of each prospect at most.
 type unsaved struct {
 	mark storage.Mark
 	made map[entry.RecordID][]byte
+	// refused is what the disk said when they were offered last; nil if it took them.
+	refused error
 }
 
 // tidy makes some of what is out of date anew before anybody asks, and says
-// whether any is left: whoever asks meanwhile goes on with all processors.
+// whether any is left: whoever asks meanwhile goes on with all processors. Nobody
+// needs it yet, so it ends where the disk takes nothing.
 func (o *overview) tidy(r *reader) (left bool, err error) {
 	left, stored, err := o.tidySome(r)
 	if err == nil && !stored {
@@ -32,7 +37,8 @@ func (o *overview) tidy(r *reader) (left bool, err error) {
 func (o *overview) tidySome(r *reader) (left, stored bool, err error) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
-	return o.renew(r, tidySummaries, 1)
+	left, stored, err = o.renew(r, tidySummaries, 1)
+	return left, stored, cmp.Or(err, o.unsaved.refused)
 }
 
 // tidySummaries is how many are made ahead before others get their turn.
@@ -53,8 +59,9 @@ func (o *overview) renew(r *reader, limit, workers int) (left, stored bool, err 
 		return false, false, err
 	}
 	if o.unsaved.mark != mark || o.unsaved.made == nil {
-		o.unsaved = unsaved{mark, map[entry.RecordID][]byte{}}
+		o.unsaved = unsaved{mark: mark, made: map[entry.RecordID][]byte{}}
 	}
+	o.unsaved.refused = nil // it may take them by now
 	due = slices.DeleteFunc(due, func(id entry.RecordID) bool {
 		_, made := o.unsaved.made[id]
 		return made
@@ -84,14 +91,26 @@ func (o *overview) renew(r *reader, limit, workers int) (left, stored bool, err 
 // all are to be made anew, which don't fit into memory at once as they are stored.
 const summariesAtOnce = 1024
 
-// save stores what was made, unless something else is being stored.
+// save stores what was made, unless something else is being stored or the disk has
+// just refused it.
 func (o *overview) save(r *reader) (stored bool, err error) {
-	if len(o.unsaved.made) == 0 {
-		return true, nil
+	if len(o.unsaved.made) == 0 || o.unsaved.refused != nil {
+		return len(o.unsaved.made) == 0, nil
 	}
-	stored, err = r.n.store.OfferSummaries(r.ctx, o.unsaved.mark, o.unsaved.made)
-	if stored && err == nil {
+	stored, err = o.offer(r, o.unsaved.mark, o.unsaved.made)
+	if stored {
 		o.unsaved.made = map[entry.RecordID][]byte{}
+	}
+	return stored, err
+}
+
+// offer stores summaries, unless something else is being stored or the disk takes
+// nothing. What was read for them was read all the same: they may be shown.
+func (o *overview) offer(r *reader, mark storage.Mark, made map[entry.RecordID][]byte) (stored bool, err error) {
+	stored, err = r.n.store.OfferSummaries(r.ctx, mark, made)
+	if o.unsaved.refused = nil; storage.RefusedByDisk(err) {
+		o.unsaved.refused = err
+		return false, nil
 	}
 	return stored && err == nil, err
 }
@@ -143,8 +162,7 @@ func (o *overview) show(made map[entry.RecordID][]byte) error {
 }
 
 // remake makes summaries anew that aren't what was stored, and says whether they
-// are now: while something else is being stored, whoever reads them next from the
-// file makes them once more.
+// are now: if not, whoever reads them next from the file makes them once more.
 func (o *overview) remake(r *reader, wrong []entry.RecordID) (made map[entry.RecordID][]byte, stored bool, err error) {
 	if len(wrong) == 0 {
 		return nil, true, nil
@@ -156,6 +174,6 @@ func (o *overview) remake(r *reader, wrong []entry.RecordID) (made map[entry.Rec
 	if made, err = o.make(r, wrong, runtime.GOMAXPROCS(0)); err != nil {
 		return nil, false, err
 	}
-	stored, err = r.n.store.OfferSummaries(r.ctx, mark, made)
+	stored, err = o.offer(r, mark, made)
 	return made, stored, err
 }

@@ -2,6 +2,7 @@ package node
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
@@ -211,13 +212,13 @@ func storedSummaries(r *reader) (map[entry.RecordID][]byte, error) {
 }
 
 // mend looks again at what seems wrong, and makes anew what is. It says what that
-// was, and whether it could be stored now.
+// was, and whether it could be stored now; what the disk doesn't take isn't verified.
 func (o *overview) mend(r *reader, seems []entry.RecordID) (said []string, stored bool, err error) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
 	_, stored, err = o.renew(r, math.MaxInt, runtime.GOMAXPROCS(0))
 	if err != nil || !stored {
-		return nil, false, err
+		return nil, false, cmp.Or(err, o.unsaved.refused)
 	}
 	kept, err := storedSummaries(r)
 	if err != nil {
@@ -238,7 +239,7 @@ func (o *overview) mend(r *reader, seems []entry.RecordID) (said []string, store
 	}
 	o.forget()
 	_, stored, err = o.remake(r, slices.Collect(maps.Keys(wrong)))
-	return said, stored, err
+	return said, stored, cmp.Or(err, o.unsaved.refused)
 }
 
 // summaryDue is what a record's summary should be; nil if another one of its

@@ -27,8 +27,9 @@ func (s *Store) backup(ctx context.Context, path string, progress func(done, tot
 		return errors.Join(ErrExists, err)
 	}
 	// Whoever opens the backup may only read it.
-	if err := s.indexKind(ctx, 0); err != nil {
-		return err
+	unindexed := s.indexKind(ctx, 0)
+	if unindexed != nil && !RefusedByDisk(unindexed) {
+		return unindexed
 	}
 	s.copying.Lock()
 	defer s.copying.Unlock()
@@ -41,6 +42,9 @@ func (s *Store) backup(ctx context.Context, path string, progress func(done, tot
 	stop := s.watch(ctx, part, progress)
 	err = copyOf(ctx, s.path, part)
 	stop()
+	if err == nil && unindexed != nil { // it may lie on a disk that has room
+		err = s.indexCopy(ctx, part)
+	}
 	if err != nil {
 		return err
 	}
@@ -111,6 +115,18 @@ func makeOwn(path string) error {
 		return err
 	}
 	return f.Close()
+}
+
+// indexCopy adds to the search index of a copy what isn't in there yet.
+func (s *Store) indexCopy(ctx context.Context, part string) error {
+	c, err := Open(ctx, part, Options{Projector: s.projector})
+	if err != nil {
+		return err
+	}
+	if err := errors.Join(c.indexKind(ctx, 0), c.Close()); err != nil {
+		return err
+	}
+	return withoutSecrets(ctx, part) // once more: it leaves one file, as it was
 }
 
 // watch tells now and then how large the new file has grown. SQLite doesn't

@@ -82,21 +82,24 @@ func TestCancelledAtAnyMoment(t *testing.T) {
 	}
 }
 
+// fill leaves the database room for so many more pages.
+func (s *Store) fill(t *testing.T, left int) {
+	t.Helper()
+	var now int
+	_, err := querier(s.writer.query).one("PRAGMA page_count", nil, &now)
+	check(t, err)
+	// The statement answers with the limit, so it is a query.
+	_, err = querier(s.writer.query).one(fmt.Sprintf("PRAGMA max_page_count = %d", now+left), nil, new(int))
+	check(t, err)
+}
+
 func TestDiskFull(t *testing.T) {
 	for _, pages := range []int{1, 5, 20} {
 		t.Run(fmt.Sprint(pages), func(t *testing.T) {
 			unchanged(t, func(s *Store, runs []entry.Run) error {
-				var now int
-				_, err := querier(s.writer.query).one("PRAGMA page_count", nil, &now)
-				check(t, err)
-				limit := func(n int) {
-					// The statement answers with the limit, so it is a query.
-					_, err := querier(s.writer.query).one(fmt.Sprintf("PRAGMA max_page_count = %d", n), nil, new(int))
-					check(t, err)
-				}
-				limit(now + pages)
-				defer limit(1 << 30)
-				_, err = s.Append(context.Background(), runs...)
+				s.fill(t, pages)
+				defer s.fill(t, 1<<30)
+				_, err := s.Append(context.Background(), runs...)
 				return err
 			}, ErrFull)
 		})

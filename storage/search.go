@@ -13,7 +13,8 @@ import (
 // with each of the given ones, the best match first; all for limit 0. It first
 // adds to the index what isn't in there yet of that kind. How much a word says is
 // counted over all that is in there, so that of many matches others may come first
-// while other kinds wait.
+// while other kinds wait. Where the disk takes no words, what waits for the index is
+// searched in memory, and comes first: up to limit of these besides.
 func (s *Store) Search(ctx context.Context, text string, kind entry.Kind, limit int) ([]entry.RecordID, error) {
 	return s.search(ctx, text, kind, limit, merge.Hidden)
 }
@@ -26,28 +27,46 @@ func (s *Store) SearchAll(ctx context.Context, text string, kind entry.Kind, lim
 // noVisibility is that of no record.
 const noVisibility merge.Visibility = 255
 
-func (s *Store) search(ctx context.Context, text string, kind entry.Kind, limit int, without merge.Visibility) ([]entry.RecordID, error) {
-	match := phrase(text)
-	if match == "" {
+func (s *Store) search(ctx context.Context, text string, kind entry.Kind, limit int, without merge.Visibility) (found []entry.RecordID, err error) {
+	of := searched{phrase(text), kind, limit, without}
+	if of.match == "" {
 		return nil, nil
 	}
-	if err := s.indexKind(ctx, kind); err != nil {
+	if err = s.indexKind(ctx, kind); RefusedByDisk(err) {
+		found, err = s.searchWaiting(ctx, of)
+		return found, failure("search", err)
+	}
+	if err != nil {
 		return nil, err
 	}
+	found, err = of.indexed(s.readers.bind(ctx), "")
+	return found, failure("search", err)
+}
+
+// searched is what is looked for.
+type searched struct {
+	match   string
+	kind    entry.Kind
+	limit   int
+	without merge.Visibility
+}
+
+// indexed looks into the search index.
+func (of searched) indexed(q querier, where string) (found []entry.RecordID, err error) {
+	from, to := keysOf(of.kind)
+	limit := of.limit
 	if limit <= 0 {
 		limit = -1
 	}
-	from, to := keysOf(kind)
-	var found []entry.RecordID
-	err := s.readers.bind(ctx)(func(scan func(...any) error) error {
+	err = q(func(scan func(...any) error) error {
 		var id []byte
 		err := scan(&id)
 		found = append(found, entry.RecordID(id))
 		return err
 	}, `SELECT r.id FROM words JOIN record r ON r.n = words.rowid
-		WHERE words MATCH ? AND words.rowid BETWEEN ? AND ? AND r.visibility <> ?
-		ORDER BY words.rank, r.n LIMIT ?`, match, from, to, without, limit)
-	return found, failure("search", err)
+		WHERE words MATCH ? AND words.rowid BETWEEN ? AND ? AND r.visibility <> ? `+where+`
+		ORDER BY words.rank, r.n LIMIT ?`, of.match, from, to, of.without, limit)
+	return found, err
 }
 
 // phrase turns what a person typed into a query. Every word is quoted, so that

@@ -128,12 +128,19 @@ func (s *Store) index(ctx context.Context, where string, args ...any) error {
 		}
 		return nil
 	}, where, args...)
+	if err != nil {
+		return err
+	}
+	return s.writer.insertWords(texts)
+}
+
+func (w *connection) insertWords(texts map[recordKey]string) error {
 	for _, n := range slices.Sorted(maps.Keys(texts)) {
-		if err == nil {
-			err = s.writer.exec("INSERT INTO words (rowid, text) VALUES (?, ?)", n, texts[n])
+		if err := w.exec("INSERT INTO words (rowid, text) VALUES (?, ?)", n, texts[n]); err != nil {
+			return err
 		}
 	}
-	return err
+	return nil
 }
 
 func (m *memory) loadWorded(q querier) error {
