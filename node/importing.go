@@ -376,7 +376,7 @@ func (b *importing) onlyOne(p importer.Proposal, found []entry.RecordID, otherwi
 	case 1:
 		return found[0], b.err
 	}
-	return "", b.ambiguous(p.Kind, b.words(p), found)
+	return "", b.ambiguous(p.Kind, b.words(p), found, wholeIDs) // a table takes no shorter ones
 }
 
 // words are what a person knows the record of a row by.

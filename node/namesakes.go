@@ -118,9 +118,6 @@ func (b *importing) namesakesOf(row namesake, own entry.RecordID) []namesake {
 	return found
 }
 
-// namesakeFields are what tells two of one name apart, in the order in which it is said.
-var namesakeFields = [...]string{"name", "position", "school", "class_year"}
-
 // namesake is a prospect as a row or a record says who it is.
 type namesake struct {
 	id    entry.RecordID

@@ -40,7 +40,7 @@ func (r *reader) resolve(kind entry.Kind, typed string) (entry.RecordID, error) 
 	case 1:
 		return found[0], nil
 	}
-	return "", r.ambiguous(kind, typed, found)
+	return "", r.ambiguous(kind, typed, found, ShortIDs)
 }
 
 func kindOr(kind entry.Kind, otherwise string) string {
@@ -50,13 +50,14 @@ func kindOr(kind entry.Kind, otherwise string) string {
 	return otherwise
 }
 
-func (r *reader) ambiguous(kind entry.Kind, typed string, found []entry.RecordID) error {
+func (r *reader) ambiguous(kind entry.Kind, typed string, found []entry.RecordID, given func(ids ...string) []string) error {
 	found = slices.Sorted(slices.Values(found)) // alike on every laptop
-	var lines []string
-	for _, id := range found[:min(len(found), 10)] {
-		lines = append(lines, fmt.Sprintf("  %s  %s", id, r.title(id)))
+	const most = 10
+	more := ""
+	if len(found) > most {
+		more = fmt.Sprintf("\nand %d more", len(found)-most)
 	}
-	return refuse(ErrAmbiguous, "%q fits %d %ss; name one by its id:\n%s", typed, len(found), kindOr(kind, "record"), strings.Join(lines, "\n"))
+	return refuse(ErrAmbiguous, "%q fits %d %ss; name one by its id:\n%s%s", typed, len(found), kindOr(kind, "record"), r.choices(found[:min(len(found), most)], given), more)
 }
 
 // maxNamed bounds how many records a name is looked for in.
@@ -166,7 +167,11 @@ func (r *reader) find(kind entry.Kind, typed string) (group, error) {
 // personNamed finds a person by name or id; a name that nobody has becomes a
 // new person.
 func (n *Node) personNamed(ctx context.Context, name string) (id entry.PersonID, known bool, err error) {
-	if id, err := entry.ParsePersonID(name); err == nil {
+	id, err = entry.ParsePersonID(name)
+	if of, notOne := entry.ParseRecordID(name); notOne == nil && of.Kind() == record.Person {
+		id, err = entry.PersonID([]byte(of[3:])), nil
+	}
+	if err == nil {
 		if _, err := n.store.Record(ctx, personRecord(id)); !errors.Is(err, storage.ErrNoRecord) {
 			return id, err == nil, err
 		}
@@ -178,7 +183,7 @@ func (n *Node) personNamed(ctx context.Context, name string) (id entry.PersonID,
 	case err != nil || len(found) == 0:
 		return entry.PersonID{}, false, err
 	case len(found) > 1:
-		return entry.PersonID{}, false, r.ambiguous(record.Person, name, found)
+		return entry.PersonID{}, false, r.ambiguous(record.Person, name, found, ShortIDs)
 	}
 	return entry.PersonID([]byte(found[0][3:])), true, nil
 }

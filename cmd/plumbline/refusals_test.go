@@ -72,7 +72,7 @@ var refusals = []refused{
 	{"an unknown field", []string{"add", "prospect", "nmae=Pim Rask"}, "", exitRefused, []string{`"nmae"`, "did you mean name?"}},
 	{"an unknown prospect", []string{"add", "note", "prospect=Nell Varr", "text=Late."}, "", exitNotFound, []string{`"Nell Varr"`}},
 	{"an unknown record", []string{"show", "Nell Varr"}, "", exitNotFound, []string{`"Nell Varr"`}},
-	{"an ambiguous name", []string{"set", "Ned Arrow", "jersey=4"}, "", exitNotFound, []string{`"Ned Arrow" fits 2`, "by its id"}},
+	{"an ambiguous name", []string{"set", "Ned Arrow", "jersey=4"}, "", exitNotFound, []string{`"Ned Arrow" fits 2`, "by its id", "Ned Arrow, North Fork", "Ned Arrow, Low Ridge"}},
 	{"a value that wasn't seen", []string{"set", "Orrin Vale", "position=guard"}, "", exitUnseen, []string{"position", "tackle", "Mara Quill", "--seen"}},
 	{"a file that is no evaluation", []string{"file", "Orrin Vale"}, "", exitNotFound, []string{`"Orrin Vale"`, "evaluation", "plumbline list evaluation --ids"}},
 	{"a slip in an expression", []string{"list", "--where", `position == "tackle" && hight > 6000`}, "", exitRefused, []string{"hight", "^"}},
