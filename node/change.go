@@ -18,6 +18,9 @@ func (w *writer) change(g group, sets []Set) error {
 	if !ok {
 		return refuse(ErrNewer, "this record is of a kind that only a newer plumbline knows: update this one to change it")
 	}
+	if err := w.mayWrite(g); err != nil {
+		return err
+	}
 	for _, set := range measured(k, sets) {
 		reg, v, err := w.read(k, set)
 		if err != nil {

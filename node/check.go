@@ -60,12 +60,7 @@ func (w *writer) target(write Write) (*record.Kind, entry.RecordID, error) {
 	if !ok {
 		return nil, "", refuse(ErrNewer, "this record is of a kind that only a newer plumbline knows: update this one to change it")
 	}
-	for _, m := range g.members {
-		if !merge.MayWrite(w.cert, m.ID) {
-			return nil, "", w.noRight(m.ID)
-		}
-	}
-	return k, g.leader, nil
+	return k, g.leader, w.mayWrite(g)
 }
 
 // checked reads one field.

@@ -19,6 +19,9 @@ func (n *Node) File(ctx context.Context, ref string, seen ...string) (Record, er
 	if errors.Is(err, ErrNotFound) {
 		err = refuse(ErrNotFound, "%v; an evaluation is named by its id, as plumbline list evaluation --ids shows it", err)
 	}
+	if err == nil {
+		err = w.mayWrite(g)
+	}
 	if err != nil {
 		return Record{}, err
 	}

@@ -81,12 +81,7 @@ func (n *Node) marking(ctx context.Context, ref string) (*writer, group, error) 
 	if g.leader.Kind() == record.SameAs {
 		return nil, group{}, refuse(ErrInvalid, "a statement that two records are one can't be retired: say that they are apart, with plumbline same --apart")
 	}
-	for _, m := range g.members {
-		if !merge.MayWrite(w.cert, m.ID) {
-			return nil, group{}, w.noRight(m.ID)
-		}
-	}
-	return w, g, nil
+	return w, g, w.mayWrite(g)
 }
 
 // reading reads up to where the caller has read a group.

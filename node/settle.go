@@ -25,6 +25,9 @@ func (n *Node) Settle(ctx context.Context, s Settlement) (Record, error) {
 	if !ok {
 		return Record{}, refuse(ErrNewer, "this record is of a kind that only a newer plumbline knows: update this one to settle it")
 	}
+	if err := w.mayWrite(g); err != nil {
+		return Record{}, err
+	}
 	reg, err := k.Register(s.Set.Field)
 	if err != nil {
 		return Record{}, refuse(ErrInvalid, "%v", err)

@@ -51,6 +51,9 @@ func (w *writer) add(write Write) (entry.RecordID, error) {
 			return id, w.retried(id, g, k, write.Sets)
 		}
 	}
+	if !merge.MayWrite(w.cert, id) {
+		return "", w.noRight(id)
+	}
 	changes, err := w.first(id, k, write.Sets)
 	if err != nil {
 		return "", err

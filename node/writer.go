@@ -73,9 +73,23 @@ func (w *writer) draft(id entry.RecordID, source string, changes ...entry.Change
 	return nil
 }
 
-func (w *writer) noRight(id entry.RecordID) error {
-	if id.Class() == entry.Owned {
-		return refuse(ErrRights, "this %s is %s's: only they can change it. Write one of your own", kindName(id), w.personName(id.Person()))
+// mayWrite refuses what this laptop's person has no right to write, before anything
+// else is asked about it.
+func (w *writer) mayWrite(g group) error {
+	for _, m := range g.members {
+		if !merge.MayWrite(w.cert, m.ID) {
+			return w.noRight(m.ID)
+		}
 	}
-	return refuse(ErrRights, "only a director may write %s", aKind(id))
+	return nil
+}
+
+func (w *writer) noRight(id entry.RecordID) error {
+	switch {
+	case id.Class() != entry.Owned:
+		return refuse(ErrRights, "only a director may write %s: ask one; the roster shows who they are", aKind(id))
+	case id.Kind() == record.Person || id.Kind() == record.Device:
+		return refuse(ErrRights, "this %s is %s's: only they can change it", kindName(id), w.personName(id.Person()))
+	}
+	return refuse(ErrRights, "this %s is %s's: only they can change it. Write one of your own", kindName(id), w.personName(id.Person()))
 }

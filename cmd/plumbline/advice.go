@@ -45,6 +45,27 @@ func (a *app) adviseSet(ctx context.Context, c *rpc.Client, name string, sets []
 	return &advice{refused, a.seenAdvice(answer.GetRecord(), standing, sets)}
 }
 
+// adviseOwn adds to a refusal to change what is somebody else's the command that says
+// the same in a record of one's own, where that is about a prospect alone.
+func (a *app) adviseOwn(ctx context.Context, c *rpc.Client, name string, sets []*v1.Set, refused error) error {
+	answer, err := c.Ledger.Get(ctx, &v1.GetRequest{Record: name})
+	if err != nil {
+		return refused
+	}
+	kind := answer.GetRecord().GetKind()
+	about := standingField(answer.GetRecord(), "prospect")
+	if kind != "evaluation" && kind != "note" || len(about.GetValues()) == 0 {
+		return refused
+	}
+	words := []string{"add", kind, "prospect=" + about.GetValues()[0].GetRefersTo()}
+	for _, set := range sets {
+		if !set.GetClear() && set.GetField() != "prospect" {
+			words = append(words, set.GetField()+"="+escaped(set.GetText()))
+		}
+	}
+	return &advice{refused, refused.Error() + ":\n  " + a.command(words...)}
+}
+
 func (a *app) settleAdvice(record *v1.Record, field *v1.Field, sets []*v1.Set) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s: %s is in conflict, so nothing was changed:\n", record.GetTitle(), field.GetName())

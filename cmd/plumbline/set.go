@@ -57,6 +57,9 @@ func (a *app) setFields(ctx context.Context, c *rpc.Client, name string, sets []
 	if err = rpc.Err(err); errors.Is(err, node.ErrUnseen) || errors.Is(err, node.ErrDisputed) {
 		return a.adviseSet(ctx, c, name, sets, err)
 	}
+	if errors.Is(err, node.ErrRights) {
+		return a.adviseOwn(ctx, c, name, sets, err)
+	}
 	if err != nil {
 		return err
 	}
