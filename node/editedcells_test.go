@@ -3,6 +3,7 @@ package node
 import (
 	"bytes"
 	"encoding/csv"
+	"slices"
 	"strings"
 	"testing"
 
@@ -49,7 +50,7 @@ func TestAnEditedGradeIsWritten(t *testing.T) {
 	a.add("evaluation", "prospect", pim.String(), "overall", "4", "grades.anchor", "3")
 	rows, err := csv.NewReader(bytes.NewReader(a.exported("evaluation"))).ReadAll()
 	require.NoError(t, err)
-	require.Equal(t, "record,prospect,by,overall,projected,reach,role,grades.anchor,grades.feet,grades.hand_use,filed", strings.Join(rows[0], ","))
+	require.Equal(t, []string{"grades.anchor", "grades.feet", "grades.hand_use"}, slices.DeleteFunc(rows[0], func(head string) bool { return !strings.HasPrefix(head, "grades") }))
 	table := edited(t, a.exported("evaluation"), func(rows [][]string) [][]string {
 		for _, row := range rows[1:] {
 			if row[0] == id.String() {

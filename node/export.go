@@ -6,13 +6,18 @@ import (
 	"context"
 	"encoding/csv"
 	"fmt"
+	"slices"
 
 	"plumbline/node/importer"
 	"plumbline/node/record"
 )
 
-// Export writes the records of a kind that match as a table, and counts them.
+// Export writes the records of a kind that match as a table, and counts them. Without
+// columns it has all that a table of the kind can bring back, and the usual figures.
 func (n *Node) Export(ctx context.Context, q ExportRequest) ([]byte, int, error) {
+	if len(q.Columns) == 0 {
+		q.Columns = wholeColumns(cmp.Or(q.Kind, "prospect"))
+	}
 	l, err := n.List(ctx, ListQuery{Kind: q.Kind, Where: q.Where, Columns: q.Columns, Search: q.Search, Sort: q.Sort, Hidden: q.Hidden})
 	if err != nil {
 		return nil, 0, err
@@ -33,6 +38,26 @@ func (n *Node) Export(ctx context.Context, q ExportRequest) ([]byte, int, error)
 		return nil, 0, err
 	}
 	return data, len(l.Rows), nil
+}
+
+// wholeColumns are those that a listing shows by itself, with every other field of the
+// kind behind its last one: none for a kind that isn't known, which the listing says.
+func wholeColumns(kind string) []string {
+	k, err := record.Stored().KindByName(kind)
+	if err != nil {
+		return nil
+	}
+	columns := slices.Clone(usual[k.Number])
+	var others []string
+	at := 0
+	for _, f := range k.Fields() {
+		if i := slices.Index(columns, f.Name); i < 0 {
+			others = append(others, f.Name)
+		} else {
+			at = max(at, i+1)
+		}
+	}
+	return slices.Insert(columns, at, others...)
 }
 
 // asCSV writes a listing as RFC 4180 has it. A text that a spreadsheet would take

@@ -20,7 +20,8 @@ func (a *app) export() *cobra.Command {
 	cmd := &cobra.Command{
 		Use: "export [KIND]", Short: "Write the records that match as a table (CSV, XLSX)",
 		Long: `Write the records that match as a table, to standard output or to a new file that
---output names.`,
+--output names. Without --columns it holds every field of the kind, so that import can
+read back what was edited there, and the figures that list shows.`,
 		Example: `  plumbline export prospect --where 'position == "tackle"' --output tackles.xlsx`,
 		Args:    cobra.MaximumNArgs(1), ValidArgsFunction: completeKinds,
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -52,7 +53,7 @@ func (a *app) export() *cobra.Command {
 	}
 	flags := cmd.Flags()
 	flags.StringVarP(&req.Where, "where", "w", "", "expression that a record must match")
-	flags.StringSliceVarP(&req.Columns, "columns", "c", nil, "fields and figures to write")
+	flags.StringSliceVarP(&req.Columns, "columns", "c", nil, "fields and figures to write (default: every field, and the usual figures)")
 	flags.StringVarP(&output, "output", "o", "", "new file to write to (default standard output)")
 	flags.StringVar(&req.Format, "format", "", "csv or xlsx (default: by the file's ending, else csv)")
 	complete(cmd, "columns", completeFields)
