@@ -43,12 +43,16 @@ func Compile(fields Fields, text string) (*Program, error) {
 	if err != nil {
 		return nil, err
 	}
-	parsed, issues := env.Compile(text)
+	parsed, issues := env.Parse(text)
 	if issues.Err() != nil {
 		return nil, explain(text, fields, issues.Errors()[0])
 	}
-	checked := parsed.NativeRep()
-	if t := parsed.OutputType(); !t.IsExactType(cel.BoolType) {
+	compiled, issues := check(env, parsed)
+	if issues.Err() != nil {
+		return nil, explain(text, fields, issues.Errors()[0])
+	}
+	checked := compiled.NativeRep()
+	if t := compiled.OutputType(); !t.IsExactType(cel.BoolType) {
 		return nil, at(text, checked, checked.Expr().ID(), "this gives "+say(t)+", and yes or no is wanted; compare it with something")
 	}
 	if err := checkWords(text, fields, checked); err != nil {

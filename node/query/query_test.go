@@ -74,6 +74,31 @@ func TestMatch(t *testing.T) {
 	}
 }
 
+// Whole numbers and decimals are compared by what they say: what is expected here is arithmetic, and of missing
+// values what missing.go promises.
+func TestNumbersCompareWhateverTheirKind(t *testing.T) {
+	for text, want := range map[string]bool{
+		`overall == 6.0`: true, `overall == 6.5`: false, `6.0 == overall`: true, `overall != 6.0`: false, `overall != 6.5`: true,
+		`arm == 334`: true, `arm != 334`: false, `334 == arm`: true, `arm == 335`: false, `arm == overall`: false,
+		`overall in [6.0, 7.0]`: true, `overall in [5.5]`: false, `arm in [333, 334]`: true, `arm in [335]`: false, `arm in [333.5, 334]`: true,
+		`[arm] == [334]`: true, `grades.hand_use == 7.0`: true, `grades.exists(g, grades[g] == 5.0)`: true,
+		`overall == 6.0 && arm == 334 && class_year == 2027.0`: true, `!(overall == 6.0) || arm == 1`: false,
+		`arm + 1 == 335`: true, `1 + arm == 335.0`: true, `arm - overall == 328`: true, `overall / 4.0 == 1.5`: true, `2 * arm > 667`: true,
+		`forty == 5`: false, `forty != 5`: false, `!(forty == 5)`: true, `forty in [5]`: false, `forty + 1 > 0`: false, `grades.bend == 5.0`: false,
+	} {
+		if got := match(t, text); got != want {
+			t.Errorf("%s: got %t, want %t", text, got, want)
+		}
+	}
+	p, err := Compile(fields(t), `arm == 334 && overall in [6.0]`)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if want := []string{"arm", "overall"}; !slices.Equal(p.Uses(), want) || len(p.Parts()) != 2 {
+		t.Errorf("it looks at %q in %d parts, want %q in 2", p.Uses(), len(p.Parts()), want)
+	}
+}
+
 // Missing are: forty and strengths (absent), school and filed.by (nil),
 // grades.bend (no key), seen[9] (no item), clip and reach (absent).
 func TestMissingIsFalse(t *testing.T) {
@@ -146,6 +171,10 @@ func TestErrorsPointAtThePlace(t *testing.T) {
 		{`position in ["guard", "gaurd"]`, 1, 23, `did you mean guard?`},
 		{`"OT" != position`, 1, 1, `position is never "OT"`},
 		{`overall > "5"`, 1, 9, `> doesn't work with (a whole number, text)`},
+		{`overall == "5"`, 1, 9, `== doesn't work with (a whole number, text)`},
+		{`arm == 334 && name == 5`, 1, 20, `== doesn't work with (text, a whole number)`},
+		{`arm in ["334"]`, 1, 5, `in doesn't work with (a number, list(text))`},
+		{`arm + name == 6`, 1, 5, `+ doesn't work with (a number, text)`},
 		{`overall = 5`, 1, 9, `write == to compare`},
 		{"overall > 5 &&\n  arm >", 2, 8, `ends too early`},
 		{`overall + 1`, 1, 9, `yes or no is wanted`},
