@@ -26,7 +26,7 @@ func (w *writer) change(g group, sets []Set) error {
 		if err != nil {
 			return err
 		}
-		if err := errors.Join(w.once(g.leader, reg), w.factor(reg)); err != nil {
+		if err := errors.Join(w.once(g.leader, reg), w.factor(reg, v.Op)); err != nil {
 			return err
 		}
 		have := g.union.Find(reg.Address())

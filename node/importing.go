@@ -57,7 +57,7 @@ func (n *Node) Import(ctx context.Context, q ImportRequest) (ImportReport, error
 	if (len(report.Errors) > 0 || report.NamesakeRows > 0) && !q.Partial {
 		return refusedTable(report, result), w.err
 	}
-	report.Skipped += report.NamesakeRows
+	report.Skipped += len(b.skipped)
 	report.WrongRows = wrongRows(report.Errors, result)
 	slices.SortStableFunc(report.Records, func(a, c ImportedRecord) int { return weight(a) - weight(c) })
 	if q.DryRun {
@@ -160,6 +160,8 @@ type importing struct {
 	saved savedRows
 	// without are the records that are left out, and what refers to them is.
 	without map[naturalKey]bool
+	// skipped are the lines of which something is left out.
+	skipped map[int]bool
 	// told counts the records that the report tells of: those that were there, and
 	// those that weren't.
 	told map[bool]int
@@ -168,7 +170,7 @@ type importing struct {
 func newImporting(w *writer, q ImportRequest, file, sheet string, report *ImportReport) *importing {
 	return &importing{
 		writer: w, file: file, sheet: sheet, source: cmp.Or(q.Source, defaultSource), namesakes: q.Namesakes, report: report,
-		ids: map[naturalKey]entry.RecordID{}, whole: map[naturalKey]bool{}, matched: map[naturalKey]entry.RecordID{}, lines: map[entry.RecordID]int{}, without: map[naturalKey]bool{}, told: map[bool]int{},
+		ids: map[naturalKey]entry.RecordID{}, whole: map[naturalKey]bool{}, matched: map[naturalKey]entry.RecordID{}, lines: map[entry.RecordID]int{}, without: map[naturalKey]bool{}, skipped: map[int]bool{}, told: map[bool]int{},
 	}
 }
 
@@ -304,8 +306,21 @@ func (b *importing) refuseRow(p importer.Proposal, rule string) {
 	b.leaveOut(p)
 }
 
+// refuseCell tells what is wrong with one value of a row, and leaves the row out.
+func (b *importing) refuseCell(p importer.Proposal, f importer.FieldValue, rule string) {
+	text, err := f.Register.Text(f.Value)
+	if err != nil {
+		b.fail(err)
+	}
+	b.report.Errors = append(b.report.Errors, RowError{
+		File: b.file, Sheet: b.sheet, Line: p.Line, Column: f.Register.Path(), Value: text, Rule: rule,
+	})
+	b.leaveOut(p)
+}
+
 func (b *importing) leaveOut(p importer.Proposal) {
 	b.without[naturalKey{p.Kind, p.NaturalKey}] = true
+	b.skipped[p.Line] = true
 }
 
 func (b *importing) erased(id entry.RecordID) bool { return b.n.store.Verdict().Erasures.Record(id) }

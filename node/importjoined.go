@@ -67,13 +67,5 @@ func (j *joinedRows) note(p importer.Proposal, leader entry.RecordID, changes []
 
 // refuseEdit tells of a field of which a row above says something else.
 func (b *importing) refuseEdit(p importer.Proposal, f importer.FieldValue, line int) {
-	text, err := f.Register.Text(f.Value)
-	if err != nil {
-		b.fail(err)
-	}
-	b.report.Errors = append(b.report.Errors, RowError{
-		File: b.file, Sheet: b.sheet, Line: p.Line, Column: f.Register.Path(), Value: text,
-		Rule: fmt.Sprintf("line %d says something else about the same %s, since the two were joined; leave one of them as it was", line, kindOr(p.Kind, "record")),
-	})
-	b.leaveOut(p)
+	b.refuseCell(p, f, fmt.Sprintf("line %d says something else about the same %s, since the two were joined; leave one of them as it was", line, kindOr(p.Kind, "record")))
 }

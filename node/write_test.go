@@ -205,12 +205,31 @@ func TestAnOpinionThatChangedCountsOnce(t *testing.T) {
 func TestOnlyTheStaffsFactorsAreGraded(t *testing.T) {
 	a := found(t)
 	p := a.add("prospect", "name", "Orrin Vale")
-	a.add("evaluation", "prospect", p.String(), "grades.swagger", "6")
+	before := a.add("evaluation", "prospect", p.String(), "grades.swagger", "6")
 	a.add("factor", "name", "hand_use")
 	e := a.add("evaluation", "prospect", p.String(), "grades.hand_use", "6")
 	_, err := a.Write(t.Context(), []Write{{Record: e.String(), Sets: sets([]string{"grades.hand_us", "6"})}})
 	refused(t, err, ErrInvalid)
-	require.ErrorContains(t, err, "hand_use")
+	require.ErrorContains(t, err, "did you mean hand_use?")
+
+	// A table is held to the same: its row is left out, and what was graded before there
+	// were factors stays, comes back from an export untouched, and can be cleared.
+	q := ImportRequest{Kind: "evaluation", Partial: true, Data: []byte("name,school,class_year,grades.hand_us\nWes Tarn,Low Ridge,2027,6\nAda Nye,Low Ridge,2027,\n")}
+	r, err := a.Import(t.Context(), q)
+	require.NoError(t, err)
+	require.Len(t, r.Errors, 1)
+	require.Equal(t, [4]any{2, "grades.hand_us", "6", 1}, [4]any{r.Errors[0].Line, r.Errors[0].Column, r.Errors[0].Value, r.Skipped})
+	require.Contains(t, r.Errors[0].Rule, "did you mean hand_use?")
+	q.Data = a.exported("evaluation")
+	require.Contains(t, string(q.Data), "grades.swagger")
+	r, err = a.Import(t.Context(), q)
+	require.NoError(t, err)
+	require.Equal(t, [3]int{0, 0, 3}, [3]int{len(r.Errors), r.Changed, r.Unchanged})
+	l, err := a.List(t.Context(), ListQuery{Kind: "evaluation", Where: "grades.swagger == 6"})
+	require.NoError(t, err)
+	require.Equal(t, 1, l.Total)
+	_, err = a.Write(t.Context(), []Write{{Record: before.String(), Sets: []Set{{Field: "grades.swagger", Clear: true, Seen: idsOf(a.field(before, "grades.swagger").Values)}}}})
+	require.NoError(t, err)
 }
 
 func TestATornPairNamesBothByTheirOwnNames(t *testing.T) {

@@ -38,6 +38,8 @@ type writer struct {
 	// written are the fields of this transaction: what it writes twice would
 	// dispute itself.
 	written map[entry.RecordID]map[entry.Register]bool
+	// factorNames are the staff's factors, once they were read.
+	factorNames []string
 	// check, if set, is asked once nothing can come in any more before it is saved.
 	check func() error
 }

@@ -67,6 +67,9 @@ var refusals = []refused{
 	{"an unknown position by hand", []string{"add", "prospect", "name=Pim Rask", "position=goalkeeper"}, "", exitRefused, []string{`position "goalkeeper"`, "quarterback"}},
 	{"bad notation by hand", []string{"add", "measurement", "prospect=Orrin Vale", "reading=height 6129 verified"}, "", exitRefused, []string{`"6129"`, "from 00 to 11"}},
 	{"a grade off the scale", []string{"add", "evaluation", "prospect=Orrin Vale", "overall=11"}, "", exitRefused, []string{`overall "11"`, "1 to 9"}},
+	{"a grade of no factor", []string{"add", "evaluation", "prospect=Orrin Vale", "grades.hand_us=6"}, "", exitRefused, []string{`no factor "hand_us"`, "did you mean hand_use?"}},
+	{"a column of no factor", []string{"import", "evaluation", "FILE"}, "name,school,class_year,grades.nosuch\nOrrin Vale,North Fork,2027,6\n",
+		exitRefused, []string{"FILE:2", `grades.nosuch "6"`, `no factor "nosuch"`, "feet, hand_use", "leave it out", "nothing of the file was stored"}},
 	{"several slips at once", []string{"add", "prospect", "nmae=Pim Rask", "position=goalkeeper", "class_year=soon", "jersey=7"}, "", exitRefused,
 		[]string{`"nmae"`, `"goalkeeper"`, `"soon"`, "such as 2027", "a new prospect needs name"}},
 	{"an unknown field", []string{"add", "prospect", "nmae=Pim Rask"}, "", exitRefused, []string{`"nmae"`, "did you mean name?"}},
@@ -104,6 +107,9 @@ func TestRefusals(t *testing.T) {
 		mara.do("add", "prospect", "name=Ned Arrow", "school="+school)
 	}
 	mara.do("add", "prospect", "name=Orrin Vale", "position=tackle", "school=North Fork", "class_year=2027")
+	for _, factor := range []string{"feet", "hand_use"} {
+		mara.do("add", "factor", "name="+factor)
+	}
 	before := mara.status()
 	for _, way := range []string{"stopped", "running"} {
 		if way == "running" {
