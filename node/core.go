@@ -257,6 +257,9 @@ func (c *Core) save(ctx context.Context, now time.Time, save Save) ([]entry.ID, 
 		return nil, err
 	}
 	c.own.Commit(written)
+	if save.NewLinkKey {
+		c.ring.made = nil // it is announced
+	}
 	c.grown(outcome, nil)
 	return written.IDs, nil
 }

@@ -36,6 +36,8 @@ type ring struct {
 	due bool
 	// give is set when a peer may have to be given a key.
 	give bool
+	// made was kept, and its announcement couldn't be stored: nobody has heard of it.
+	made *[32]byte
 	// unannounced holds what peers gave before its announcement was stored.
 	unannounced map[[32]byte][32]byte
 }
@@ -77,16 +79,20 @@ func serving(v *merge.Verdict, held [][32]byte) (usable, former [][32]byte) {
 
 // newKey makes a link key and drafts its announcement. The key is on disk before
 // anybody can hear of it: the other way round a crash would leave the staff with
-// a key that nobody has.
+// a key that nobody has. One that couldn't be announced is taken again: a new one at
+// each attempt would push those out that stragglers know.
 func (c *Core) newKey() (Draft, error) {
-	var key [32]byte
-	if _, err := io.ReadFull(c.own.Random, key[:]); err != nil {
-		return Draft{}, fmt.Errorf("read randomness: %w", err)
+	if c.ring.made == nil {
+		var key [32]byte
+		if _, err := io.ReadFull(c.own.Random, key[:]); err != nil {
+			return Draft{}, fmt.Errorf("read randomness: %w", err)
+		}
+		if err := c.keys.Keep(key); err != nil {
+			return Draft{}, err
+		}
+		c.ring.made = &key
 	}
-	if err := c.keys.Keep(key); err != nil {
-		return Draft{}, err
-	}
-	return Draft{Body: entry.Body{Kind: entry.KindLinkKey, LinkKey: &entry.LinkKey{Hash: keyHash(key), Seen: c.controlHeads()}}}, nil
+	return Draft{Body: entry.Body{Kind: entry.KindLinkKey, LinkKey: &entry.LinkKey{Hash: keyHash(*c.ring.made), Seen: c.controlHeads()}}}, nil
 }
 
 // maxHeads is how many heads fit into an announcement.

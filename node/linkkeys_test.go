@@ -298,6 +298,31 @@ func TestRule32AKeyThatCouldNotBeMadeIsMadeLater(t *testing.T) {
 	require.False(t, a.triesAgain())
 }
 
+// While a new key can't be announced none is made anew at each attempt: the keys that
+// others know would be pushed out.
+func TestRule32AttemptsToChangeTheKeyPushNoneOut(t *testing.T) {
+	a := found(t)
+	known := a.id().linkKeys()
+	broken, cancel := context.WithCancel(t.Context())
+	cancel() // whatever is to be stored fails, as on a full disk
+	a.mu.Lock()
+	cut, err := a.own.Write([]Draft{{Body: entry.Body{Kind: entry.KindCut, Cut: &entry.Cut{Device: entry.DeviceID{1}}}}}, a.store.Lamport(), time.Unix(0, 0))
+	require.NoError(t, err)
+	_, err = a.store.Append(t.Context(), cut.Runs...)
+	require.NoError(t, err)
+	a.own.Commit(cut)
+	for range 3 {
+		require.IsType(t, Failed{}, a.core.Step(broken, time.Unix(0, 0), Tend{})[0])
+	}
+	a.mu.Unlock()
+	require.Len(t, a.id().linkKeys(), len(known)+1)
+	made := a.id().linkKeys()[0]
+	a.step(Tend{})
+	require.Equal(t, [][32]byte{made}, a.usable())
+	require.NoError(t, a.step(Save{NewLinkKey: true}).Err)
+	require.NotEqual(t, made, a.id().linkKeys()[0], "what was announced is used once")
+}
+
 func (l *laptop) triesAgain() bool {
 	l.mu.Lock()
 	defer l.mu.Unlock()
