@@ -74,6 +74,25 @@ func TestAnImportReplacesOnlyItsOwn(t *testing.T) {
 	}}, r.Records)
 }
 
+// A list that says once more what it said before its last word changes nothing, since
+// the table may be an old one, and that is told. What a person corrected is no news.
+// Invented data.
+func TestAListThatGoesBackToAFormerWordIsTold(t *testing.T) {
+	a := found(t)
+	list := func(jersey string) ImportReport {
+		return a.load("prospect", "name,school,class_year,jersey\nOrrin Vale,Salt Lick,2027,"+jersey+"\n")
+	}
+	list("12")
+	require.Empty(t, list("7").Remarks)
+	r := list("12")
+	require.Equal(t, 1, r.Unchanged)
+	require.Equal(t, []string{"left as it is, since this list said so before, and has said something else since: line 2, jersey: 12, now 7. Who wants that back sets it on the record"}, r.Remarks)
+	vale := a.only("Orrin Vale")
+	require.Equal(t, []string{"7"}, a.texts(vale, "jersey"))
+	a.set(vale, "jersey", "71")
+	require.Empty(t, list("7").Remarks)
+}
+
 // What an import tells beforehand is what it does then, what differs from others
 // first.
 func TestADryRunTellsWhatBecomesOfEachRecord(t *testing.T) {

@@ -3,15 +3,18 @@ package node
 import (
 	"cmp"
 	"fmt"
+	"slices"
 	"strings"
 
 	"plumbline/node/importer"
+	"plumbline/node/record"
+	"plumbline/sync/merge"
 )
 
 // savedRows are cells of exported rows that change nothing, though they differ from
 // what stands, and rows whose records aren't here: a person is told of them.
 type savedRows struct {
-	former, empty, beside, strangers cellNotes
+	former, earlier, empty, beside, strangers cellNotes
 	// shown are cells of columns that a table doesn't change.
 	shown [allShownFor]cellNotes
 	// waiting are the rows of prospects, until it is known what an export shows of them.
@@ -28,16 +31,28 @@ type cellNotes struct {
 // maxCellsTold bounds how many cells one remark names.
 const maxCellsTold = 5
 
-// stoodBefore notes a cell that says what stood there once.
+// stoodBefore notes a cell that says what stood there once. Of a list that wasn't
+// exported it is no news that it says what somebody has corrected since; but where the
+// list itself said something else since, the table may be its oldest or its newest.
 func (b *importing) stoodBefore(p importer.Proposal, g group, f importer.FieldValue) {
-	if p.Record == "" || f.IsRef() {
+	if f.IsRef() || p.Record == "" && !b.isOfList(g, f.Register) {
 		return
 	}
 	text, err := f.Register.Text(f.Value)
 	if err != nil {
 		b.fail(err)
 	}
-	b.saved.former.add("line %d, %s: %s, now %s", p.Line, f.Register.Path(), text, cmp.Or(b.standingIn(g, f.Register), "empty"))
+	notes := &b.saved.former
+	if p.Record == "" {
+		notes = &b.saved.earlier
+	}
+	notes.add("line %d, %s: %s, now %s", p.Line, f.Register.Path(), text, cmp.Or(b.standingIn(g, f.Register), "empty"))
+}
+
+// isOfList reports whether all that stands in a field comes from the list that is read.
+func (b *importing) isOfList(g group, reg record.Register) bool {
+	have := g.union.Find(reg.Address())
+	return have != nil && !slices.ContainsFunc(have.Live, func(v merge.Value) bool { return v.Source != b.source })
 }
 
 // noteKept notes the empty cells of a row where a value stands, and a row whose
@@ -82,6 +97,7 @@ func (b *importing) remarkOnSaved() {
 		what  string
 	}{
 		{b.saved.former, "left as it is, since the table says what stood there before somebody changed it: %s. Who wants that back sets it on the record"},
+		{b.saved.earlier, "left as it is, since this list said so before, and has said something else since: %s. Who wants that back sets it on the record"},
 		{b.saved.beside, "left as it is, since what the table says stands there already, beside other values: %s. Who wants one of them alone settles the field"},
 		{b.saved.empty, "left as it is, since an empty cell clears nothing: %s. Who wants it gone clears it on the record"},
 		{b.saved.shown[shownToRead], "left as it is, since these columns only show what a record says: %s. Who wants it changed sets it on the record"},
