@@ -54,7 +54,7 @@ func (m Moving) Stage(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	if err := errors.Join(m.fill(ctx, to), to.Close()); err != nil {
+	if err := errors.Join(m.fill(ctx, to), to.CloseWhole()); err != nil {
 		return err
 	}
 	return errors.Join(syncFolder(folder), syncFolder(m.Data))

@@ -41,7 +41,7 @@ func restore(ctx context.Context, backup, path string, o Options) (Report, error
 		return Report{}, err
 	}
 	report, err := s.verifyMade(ctx)
-	if err = errors.Join(err, s.Close()); err != nil {
+	if err = errors.Join(err, s.CloseWhole()); err != nil {
 		return report, err
 	}
 	return report, failure("keep the copy of "+backup, flushFile(path))

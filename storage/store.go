@@ -151,8 +151,17 @@ func (s *Store) builtBy() versions {
 	return v
 }
 
-// Close ends all use of the store and leaves one file.
-func (s *Store) Close() error {
+// Close ends all use of the store and leaves one file. On a disk that is full or
+// takes nothing any more, what was committed stays in the file beside until the next
+// close: nothing of it has failed.
+func (s *Store) Close() error { return s.close(RefusedByDisk) }
+
+// CloseWhole is Close for a file that is to be moved. It fails where part of what was
+// committed stays in the file beside.
+func (s *Store) CloseWhole() error { return s.close(func(error) bool { return false }) }
+
+// close leaves out what may stay for the next close.
+func (s *Store) close(mayStay func(error) bool) error {
 	s.writing.Lock()
 	defer s.writing.Unlock()
 	var failed []error
@@ -160,10 +169,8 @@ func (s *Store) Close() error {
 		failed = append(failed, s.readers.close())
 	}
 	if !s.readOnly {
-		// On a disk that is full or takes nothing any more, what was committed stays
-		// in the file beside until the next close: nothing of it has failed.
 		for _, do := range []func() error{s.indexRecords, func() error { return s.writer.plain("PRAGMA wal_checkpoint(TRUNCATE)") }} {
-			if err := failure("tidy up", do()); !RefusedByDisk(err) {
+			if err := failure("tidy up", do()); !mayStay(err) {
 				failed = append(failed, err)
 			}
 		}
