@@ -49,7 +49,7 @@ var (
 	// ErrBlocked is returned where folding is asked for while a control entry
 	// is held that only a newer program understands.
 	ErrBlocked = errors.New("a control entry of a newer version is held: update this program")
-	// ErrExists is returned when a backup would overwrite a file.
+	// ErrExists is returned when a backup, or what is restored, would overwrite a file.
 	ErrExists = errors.New("the file exists already: name another one")
 )
 

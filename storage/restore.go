@@ -3,6 +3,7 @@ package storage
 import (
 	"context"
 	"errors"
+	"io/fs"
 	"os"
 
 	"plumbline/sync/entry"
@@ -11,11 +12,15 @@ import (
 // Restore makes a new database at path of a backup: a copy that has the tables of
 // this program, whichever earlier one made the backup. All of it is verified, and
 // what is derived made anew where it doesn't hold. The report says what doesn't hold
-// even so: then, and with an error, there is no file at path.
+// even so: then, and with an error, nothing is left at path. What is there is never
+// overwritten.
 //
 // A database that a laptop wrote to, with the log beside it, is as good as a backup.
 // Its secrets aren't copied, nor is anything of it changed.
 func Restore(ctx context.Context, backup, path string, o Options) (Report, error) {
+	if _, err := os.Lstat(path); !errors.Is(err, fs.ErrNotExist) {
+		return Report{}, failure("restore into "+path, errors.Join(ErrExists, err))
+	}
 	report, err := restore(ctx, backup, path, o)
 	if err != nil || len(report.Faults) > 0 {
 		for _, end := range []string{"", "-journal", logEnd, "-shm"} {
