@@ -31,14 +31,18 @@ func firstOf(kind entry.Kind) recordKey { return recordKey(kind) << shift }
 
 func (k recordKey) kind() entry.Kind { return entry.Kind(k >> shift) }
 
-// keysOf returns the numbers between which records of a kind lie; all for 0,
-// which is no kind.
+// keysOf returns the numbers between which records of a kind lie; all for 0, by
+// which callers mean any kind.
 func keysOf(kind entry.Kind) (from, to recordKey) {
 	if kind == 0 {
 		return 0, 1<<62 - 1
 	}
-	return firstOf(kind), firstOf(kind) + below
+	return ofKind(kind)
 }
+
+// ofKind returns the numbers between which records of just this kind lie. What a peer
+// sends can be of kind 0, too.
+func ofKind(kind entry.Kind) (from, to recordKey) { return firstOf(kind), firstOf(kind) + below }
 
 // onward takes the next row of a walk in the order of their numbers. Where a
 // damaged page has them in another order a walk would go in circles.

@@ -54,7 +54,7 @@ func (s *Store) searchWaiting(ctx context.Context, of searched) (found []entry.R
 
 // kind searches what waits of one kind: new records, and changed ones.
 func (w *waiting) kind(q querier, kind entry.Kind, worded recordKey) error {
-	first, last := keysOf(kind)
+	first, last := ofKind(kind)
 	worded = max(worded, first-1)
 	if err := w.walk(q, "", worded+1, last); err != nil {
 		return err

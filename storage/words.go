@@ -96,7 +96,7 @@ func (s *Store) indexPage(ctx context.Context, m *memory, kind entry.Kind) error
 // reindex takes up the first records of a kind whose words have changed.
 func (s *Store) reindex(ctx context.Context, m *memory, kind entry.Kind) error {
 	const some = "(SELECT record FROM reword WHERE record BETWEEN ? AND ? ORDER BY record LIMIT ?)"
-	from, to := keysOf(kind)
+	from, to := ofKind(kind)
 	if err := s.writer.exec("DELETE FROM words WHERE rowid IN "+some, from, to, pageSize); err != nil {
 		return err
 	}
@@ -164,7 +164,7 @@ func (m *memory) loadWorded(q querier) error {
 
 func (m *memory) loadRewords(q querier, kind entry.Kind) error {
 	var one recordKey
-	from, to := keysOf(kind)
+	from, to := ofKind(kind)
 	some, err := q.one("SELECT record FROM reword WHERE record BETWEEN ? AND ? LIMIT 1", []any{from, to}, &one)
 	m.rewords = rewordsWith(m.rewords, kind, some)
 	return err
