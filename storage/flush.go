@@ -2,7 +2,6 @@ package storage
 
 import (
 	"errors"
-	"slices"
 
 	"plumbline/sync/entry"
 	"plumbline/sync/merge"
@@ -102,20 +101,14 @@ func (d *draft) insertRow(f *folding, state, lamport any, conflicts, kept int) e
 }
 
 func (d *draft) storeRefs(f *folding, refs []entry.RecordID) error {
-	for _, id := range refs {
-		if slices.Contains(f.was.refs, id) {
-			continue
-		}
+	for _, id := range missing(refs, f.was.refs) {
 		target, err := d.folding(id)
 		if err != nil {
 			return err
 		}
 		d.newRefs = append(d.newRefs, newRef{target.n, f.n})
 	}
-	for _, id := range f.was.refs {
-		if slices.Contains(refs, id) {
-			continue
-		}
+	for _, id := range missing(f.was.refs, refs) {
 		target, err := d.folding(id)
 		if err != nil {
 			return err
@@ -126,6 +119,24 @@ func (d *draft) storeRefs(f *folding, refs []entry.RecordID) error {
 		}
 	}
 	return nil
+}
+
+// missing returns what of the first list the other one lacks. A peer's records can
+// refer to a great many, so that they aren't compared with each other.
+func missing[T comparable](all, other []T) (rest []T) {
+	if len(other) == 0 {
+		return all
+	}
+	has := make(map[T]bool, len(other))
+	for _, x := range other {
+		has[x] = true
+	}
+	for _, x := range all {
+		if !has[x] {
+			rest = append(rest, x)
+		}
+	}
+	return rest
 }
 
 // storeWords leaves it to IndexWords to write what has changed.
@@ -144,8 +155,9 @@ func (d *draft) noteRetirements(f *folding, kept int) error {
 		return d.show(f, merge.Visible)
 	}
 	heads := headsOf(f.rec)
+	named := missing(heads, d.retired[f.id]) // the others are held or awaited already
 	d.retired[f.id] = heads
-	return d.await(d.hashAt, f.id, heads)
+	return d.await(d.hashAt, f.id, named)
 }
 
 // show stores whether a record is visible.

@@ -67,7 +67,7 @@ func (m *memory) loadLogs(q querier) error {
 	if err != nil {
 		return err
 	}
-	return q(func(scan func(...any) error) error {
+	err = q(func(scan func(...any) error) error {
 		var n, log int
 		var hash []byte
 		b := &branch{}
@@ -89,6 +89,18 @@ func (m *memory) loadLogs(q querier) error {
 		}
 		return nil
 	}, "SELECT n, log, coalesce(parent, -1), fork, tip_seq, tip_hash, tip_lamport FROM branch ORDER BY n")
+	return errors.Join(err, m.noStrays(q))
+}
+
+// noStrays refuses entries of a branch that isn't there: nobody could say whose they are.
+func (m *memory) noStrays(q querier) error {
+	next := merge.Branch(len(m.branches))
+	var n entryKey
+	stray, err := q.one("SELECT n FROM entry WHERE n >= ? LIMIT 1", []any{keyOf(merge.Place{Branch: next})}, &n)
+	if stray {
+		err = fmt.Errorf("entry %v is of none of %d branches: %w", n.place(), next, ErrCorrupt)
+	}
+	return err
 }
 
 // loadNext finds the highest number of each kind of record, from the last kind

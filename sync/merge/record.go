@@ -225,12 +225,31 @@ func (r *Record) References() []entry.RecordID {
 			if v.Op != entry.OpReference {
 				continue
 			}
-			if id := entry.RecordID(v.Data); id.Valid() && !slices.Contains(refs, id) {
+			if id := entry.RecordID(v.Data); id.Valid() {
 				refs = append(refs, id)
 			}
 		}
 	}
-	return refs
+	return each(refs)
+}
+
+// each drops what is there already. Few are compared; for many that would take a
+// time that grows with their square.
+func each(ids []entry.RecordID) []entry.RecordID {
+	var seen map[entry.RecordID]bool
+	if len(ids) > few {
+		seen = make(map[entry.RecordID]bool, len(ids))
+	}
+	kept := ids[:0]
+	for _, id := range ids {
+		if seen == nil && slices.Contains(kept, id) || seen[id] {
+			continue
+		}
+		if kept = append(kept, id); seen != nil {
+			seen[id] = true
+		}
+	}
+	return kept
 }
 
 func (r *Register) apply(origin *Origin, c entry.Change) {
