@@ -7,7 +7,8 @@ import "plumbline/sync/entry"
 // by one goroutine at a time, like the sessions.
 type Claims struct {
 	logs map[entry.LogID]*claim
-	// received holds the last point of each log that came from a peer. In a
+	// received holds the last point of each log that came from a peer and was stored:
+	// what a peer invents is refused, and mustn't gather here. In a
 	// staff where everybody is linked to everybody, all others have got it
 	// from its author by now; so it is announced to them, not pushed.
 	received map[entry.LogID]entry.Point

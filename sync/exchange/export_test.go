@@ -53,3 +53,6 @@ func Unpack(after entry.Point, packed []byte) ([]entry.Raw, []entry.SignedPoint,
 
 // Compress packs any bytes as a chunk's entries would be.
 func Compress(plain []byte) []byte { return packer().EncodeAll(plain, nil) }
+
+// Remembered is how many logs are kept in mind beyond all links.
+func (c *Claims) Remembered() int { return len(c.logs) + len(c.received) }

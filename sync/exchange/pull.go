@@ -248,7 +248,6 @@ func (s *Session) takeRun(p *pull, c chunk) {
 		return
 	}
 	p.next = &next
-	s.config.Claims.received[p.log] = next.After
 	s.met(p.log, next.After).has = true
 	run = Missing(s.config.Holdings, run)
 	if len(run.Entries) > 0 {
@@ -310,6 +309,7 @@ func (s *Session) takeOutcome(run entry.Run, err error) {
 		p.broken = true
 		s.drop(p, p.target, err)
 	} else {
+		s.config.Claims.received[run.Log] = run.Tip()
 		s.tell(Tip{Log: run.Log, Point: run.Tip(), Control: p.control})
 	}
 	s.finish(p)

@@ -33,7 +33,7 @@ type Network struct {
 // Node is one laptop.
 type Node struct {
 	Store   Store
-	claims  *exchange.Claims
+	Claims  *exchange.Claims
 	sides   []*Side
 	waiting []waiting // runs to be stored, in order
 }
@@ -61,7 +61,7 @@ type Side struct {
 
 // Add puts a laptop with these holdings into the network.
 func (n *Network) Add(store Store) *Node {
-	node := &Node{Store: store, claims: exchange.NewClaims()}
+	node := &Node{Store: store, Claims: exchange.NewClaims()}
 	n.Nodes = append(n.Nodes, node)
 	return node
 }
@@ -73,7 +73,7 @@ func (n *Network) Connect(a, b *Node, config exchange.Config) *Link {
 	n.Links = append(n.Links, link)
 	for _, s := range []*Side{link.A, link.B} {
 		own := config
-		own.Holdings, own.Claims = s.node.Store, s.node.claims
+		own.Holdings, own.Claims = s.node.Store, s.node.Claims
 		s.link, s.Session = link, exchange.New(own)
 		s.node.sides = append(s.node.sides, s)
 	}
