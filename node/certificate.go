@@ -55,7 +55,9 @@ func (n *Node) notLost() error {
 	return nil
 }
 
-func (n *Node) noStaff() error { return refuse(ErrNoStaff, "%s", NoStaff(n.cfg.Data)) }
+func (n *Node) noStaff() error { return noStaff(n.cfg.Data) }
+
+func noStaff(data string) error { return refuse(ErrNoStaff, "%s", NoStaff(data)) }
 
 // NoStaff says where a new laptop stands, and with which data folder: it may be a
 // slip in its name.

@@ -11,7 +11,7 @@ import (
 
 // Schema describes the kinds of records, their fields, and the figures that
 // expressions may use.
-func (n *Node) Schema() []KindInfo {
+func Schema() []KindInfo {
 	var kinds []KindInfo
 	for _, k := range record.Stored().Kinds() {
 		info := KindInfo{Name: k.Name, Aliases: k.Aliases, Help: k.Help, Rights: rightsName(k.Class)}

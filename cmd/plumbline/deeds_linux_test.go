@@ -270,12 +270,3 @@ func (n *notebook) lasting(t *testing.T) {
 		t.Errorf("killed: %+v, before %+v", then, now)
 	}
 }
-
-// soundly verifies, and wants nothing to be wrong, nor mended.
-func (n *notebook) soundly(t *testing.T) {
-	t.Helper()
-	r := n.try("verify")
-	if r.code != exitDone || strings.Contains(r.out+r.errs, "anew") {
-		t.Errorf("verify: exit code %d: %s%s", r.code, r.out, r.errs)
-	}
-}

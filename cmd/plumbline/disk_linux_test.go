@@ -100,21 +100,6 @@ func TestSyncOntoAFullDisk(t *testing.T) {
 	tobin.do("verify")
 }
 
-// runBriefly runs a node until it ends by itself, or for two seconds.
-func (n *notebook) runBriefly() result {
-	cmd := n.command("", "run", "--no-beacon", "--listen", "127.0.0.1:0")
-	stop := time.AfterFunc(2*time.Second, func() { _ = interrupt(cmd) }) // it may have ended
-	defer stop.Stop()
-	return finish(n.t, cmd)
-}
-
-func must(t *testing.T, err error) {
-	t.Helper()
-	if err != nil {
-		t.Fatal(err)
-	}
-}
-
 func remount(t *testing.T, disk, how string) {
 	t.Helper()
 	if out, err := exec.Command("mount", "-o", "remount,"+how, disk).CombinedOutput(); err != nil {

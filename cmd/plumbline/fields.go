@@ -24,22 +24,29 @@ kinds.`,
   plumbline fields prospect`,
 		Args: cobra.MaximumNArgs(1), ValidArgsFunction: completeKinds,
 		RunE: func(cmd *cobra.Command, args []string) error {
+			if node.Vacant(a.data, a.state) != nil { // nobody needs a staff to read on
+				return a.showFields(rpc.Schema(), args)
+			}
 			return a.call(cmd.Context(), func(ctx context.Context, c *rpc.Client) error {
 				answer, err := c.Ledger.Schema(ctx, &v1.SchemaRequest{})
 				if err != nil {
 					return err
 				}
-				if len(args) == 0 {
-					return a.print(answer, func(w io.Writer) { writeKinds(w, answer.GetKinds()) })
-				}
-				kind, err := kindCalled(answer.GetKinds(), args[0])
-				if err != nil {
-					return err
-				}
-				return a.print(kind, func(w io.Writer) { writeKind(w, kind) })
+				return a.showFields(answer, args)
 			})
 		},
 	}
+}
+
+func (a *app) showFields(schema *v1.SchemaResponse, args []string) error {
+	if len(args) == 0 {
+		return a.print(schema, func(w io.Writer) { writeKinds(w, schema.GetKinds()) })
+	}
+	kind, err := kindCalled(schema.GetKinds(), args[0])
+	if err != nil {
+		return err
+	}
+	return a.print(kind, func(w io.Writer) { writeKind(w, kind) })
 }
 
 // kindCalled finds a kind among those that the node has, which may be newer than

@@ -38,7 +38,7 @@ deleted.`,
 			if req.Person, err = a.need(cmd.Context(), req.GetPerson(), "person", "Your name"); err != nil {
 				return err
 			}
-			return a.call(cmd.Context(), func(ctx context.Context, c *rpc.Client) error { return a.found(ctx, c, req, rootFile) })
+			return a.begin(cmd.Context(), func(ctx context.Context, c *rpc.Client) error { return a.found(ctx, c, req, rootFile) })
 		},
 	}
 	flags := cmd.Flags()

@@ -31,7 +31,7 @@ is given.`,
 		Args:    cobra.ExactArgs(2),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			req.Address, req.Word = args[0], args[1]
-			return a.call(cmd.Context(), func(ctx context.Context, c *rpc.Client) error { return a.joinStaff(ctx, c, req, sure) })
+			return a.begin(cmd.Context(), func(ctx context.Context, c *rpc.Client) error { return a.joinStaff(ctx, c, req, sure) })
 		},
 	}
 	cmd.Flags().StringVar(&req.Device, "device", "", "this laptop's name (default the computer's)")

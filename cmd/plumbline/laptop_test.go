@@ -199,6 +199,14 @@ func (n *notebook) ready() {
 	})
 }
 
+// runBriefly runs a node until it ends by itself, or for two seconds.
+func (n *notebook) runBriefly() result {
+	cmd := n.command("", "run", "--no-beacon", "--listen", "127.0.0.1:0")
+	stop := time.AfterFunc(2*time.Second, func() { _ = interrupt(cmd) }) // it may have ended
+	defer stop.Stop()
+	return finish(n.t, cmd)
+}
+
 // kill ends the node as a power cut does: kill -9.
 func (n *notebook) kill() {
 	if cmd := n.taken(); cmd != nil {
@@ -371,4 +379,20 @@ func (d *desk) end() result {
 	}
 	_ = d.cmd.Wait() // the exit code tells
 	return result{errs: d.errs.String(), code: d.cmd.ProcessState.ExitCode()}
+}
+
+func must(t *testing.T, err error) {
+	t.Helper()
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
+// soundly verifies, and wants nothing to be wrong, nor mended.
+func (n *notebook) soundly(t *testing.T) {
+	t.Helper()
+	r := n.try("verify")
+	if r.code != exitDone || strings.Contains(r.out+r.errs, "anew") {
+		t.Errorf("verify: exit code %d: %s%s", r.code, r.out, r.errs)
+	}
 }

@@ -36,7 +36,7 @@ A script gives the code on standard input, and the root in a file or, with
 			if rootFile == "" && !isTerminal(a.in) {
 				return usagef("nobody is here to type the root: name its file with --root-file, or - for standard input")
 			}
-			return a.call(cmd.Context(), func(ctx context.Context, c *rpc.Client) error { return a.recoverStaff(ctx, c, req, rootFile) })
+			return a.begin(cmd.Context(), func(ctx context.Context, c *rpc.Client) error { return a.recoverStaff(ctx, c, req, rootFile) })
 		},
 	}
 	flags := cmd.Flags()

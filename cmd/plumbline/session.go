@@ -15,8 +15,17 @@ type session struct {
 	close  func() error
 }
 
-// call runs a command's part that needs the records.
+// call runs a command's part that needs the records. Where there are none, nor ever
+// were, it is refused and makes none.
 func (a *app) call(ctx context.Context, do func(context.Context, *rpc.Client) error) error {
+	if err := node.Vacant(a.data, a.state); err != nil {
+		return err
+	}
+	return a.begin(ctx, do)
+}
+
+// begin is call for commands by which a laptop gets its staff.
+func (a *app) begin(ctx context.Context, do func(context.Context, *rpc.Client) error) error {
 	s, err := a.open(ctx)
 	if err != nil {
 		return err

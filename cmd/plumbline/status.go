@@ -18,6 +18,10 @@ func (a *app) status() *cobra.Command {
 	return &cobra.Command{
 		Use: "status", Short: "Show where this laptop stands, and the other ones", Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
+			if node.Vacant(a.data, a.state) != nil { // which says where it stands
+				none := &v1.StatusResponse{Version: version()}
+				return a.print(none, func(w io.Writer) { writeStatus(w, none, a.data) })
+			}
 			return a.call(cmd.Context(), func(ctx context.Context, c *rpc.Client) error {
 				answer, err := c.Node.Status(ctx, &v1.StatusRequest{})
 				if err != nil {

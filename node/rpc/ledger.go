@@ -168,5 +168,8 @@ func (s *ledger) Watch(ctx context.Context, _ *v1.WatchRequest, stream *connect.
 }
 
 func (s *ledger) Schema(context.Context, *v1.SchemaRequest) (*v1.SchemaResponse, error) {
-	return &v1.SchemaResponse{Kinds: each(s.node.Schema(), kindTo)}, nil
+	return Schema(), nil
 }
+
+// Schema is what any node of this program says of its records.
+func Schema() *v1.SchemaResponse { return &v1.SchemaResponse{Kinds: each(node.Schema(), kindTo)} }

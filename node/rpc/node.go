@@ -18,7 +18,6 @@ type Node interface {
 	Conflicts(ctx context.Context, ref string) ([]node.Conflict, error)
 	Doubles(ctx context.Context) ([]node.Double, error)
 	SetAside(ctx context.Context, limit int) (node.Aside, error)
-	Schema() []node.KindInfo
 	// Watch yields where things stand, then each change, until ctx ends. A
 	// slow reader gets several changes merged into one.
 	Watch(ctx context.Context) iter.Seq[node.Change]
