@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"fmt"
+	"regexp"
 	"slices"
 	"strings"
 
@@ -126,6 +127,18 @@ func escaped(value string) string {
 		return "@" + value
 	}
 	return value
+}
+
+// ownCommand finds a command for this laptop in a sentence of the node, which doesn't
+// know by what folders it was called. What another laptop is to do isn't among them.
+var ownCommand = regexp.MustCompile(`\bplumbline (accept|add|aside|conflicts|doubles|keep|list|open|retire|revoke|roster|run|same|set|settle|show|status)\b`)
+
+// here lets the commands that a sentence advises work on the same folders.
+func (a *app) here(sentence string) string {
+	return ownCommand.ReplaceAllStringFunc(sentence, func(found string) string {
+		_, name, _ := strings.Cut(found, " ")
+		return a.command(name)
+	})
 }
 
 // command is a command line for the same folders, to be pasted into a shell.

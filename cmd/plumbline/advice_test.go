@@ -27,3 +27,13 @@ func TestProposedCommandsNameTheFolders(t *testing.T) {
 		t.Errorf("folders that nobody named: %s", got)
 	}
 }
+
+// What the node advises is carried out by the shell as it stands there.
+func TestAdviceOfTheNodeNamesTheFolders(t *testing.T) {
+	a := &app{namedData: "my $1 data", namedState: "s"}
+	got := a.here("retired by Mara Quill: plumbline keep x, or plumbline retire x; see that plumbline runs there, or plumbline invite on theirs")
+	want := "retired by Mara Quill: plumbline --data 'my $1 data' --state s keep x, or plumbline --data 'my $1 data' --state s retire x; see that plumbline runs there, or plumbline invite on theirs"
+	if got != want {
+		t.Errorf("got %s, want %s", got, want)
+	}
+}

@@ -70,7 +70,7 @@ func (a *app) writeConflict(w io.Writer, conflict *v1.Conflict, isOthers bool) {
 		return
 	}
 	if field == nil || len(field.GetValues()) == 0 {
-		fmt.Fprintf(w, "  %s\n\n", conflict.GetAdvice())
+		fmt.Fprintf(w, "  %s\n\n", a.here(conflict.GetAdvice()))
 		return
 	}
 	settle := []string{"settle", conflict.GetRecord(), field.GetName()}

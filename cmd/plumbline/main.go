@@ -41,6 +41,9 @@ func Run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 	if cause, ok := plain.Cause(err); ok && a.verbose {
 		fmt.Fprintf(stderr, "cause: %s\n", cause)
 	}
+	if err != nil {
+		err = &advice{err, a.here(err.Error())}
+	}
 	var wrong usage
 	// What fails before a command starts is the command line itself.
 	if err != nil && (!a.started || errors.As(err, &wrong)) {

@@ -52,7 +52,7 @@ func (a *app) openOf(ctx context.Context, client *rpc.Client, printed bool) erro
 		if err := a.browse(ctx, address); err != nil || a.json {
 			return err
 		}
-		_, err = fmt.Fprintln(a.out, "The browser opens it. Should it show nothing, \"plumbline open --print\" prints the address.")
+		_, err = fmt.Fprintln(a.out, a.here("The browser opens it. Should it show nothing, \"plumbline open --print\" prints the address."))
 		return err
 	}
 	if a.json {

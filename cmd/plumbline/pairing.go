@@ -133,6 +133,6 @@ func (a *app) line(name, value string) error {
 
 // advise says to a person what comes next. Scripts read the other stream.
 func (a *app) advise(format string, args ...any) error {
-	_, err := fmt.Fprintf(a.err, format+"\n", args...)
+	_, err := fmt.Fprintln(a.err, a.here(fmt.Sprintf(format, args...)))
 	return err
 }
