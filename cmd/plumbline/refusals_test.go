@@ -1,6 +1,7 @@
 package main
 
 import (
+	"archive/zip"
 	"bytes"
 	"fmt"
 	"math/rand/v2"
@@ -56,6 +57,13 @@ var refusals = []refused{
 	{"an open quote", []string{"import", "prospect", "FILE"}, "name,school,class_year\n\"Pim Rask,Low Ridge,2027\n",
 		exitRefused, []string{"FILE", "line 2", "quotes"}},
 	{"an empty file", []string{"import", "prospect", "FILE"}, "", exitRefused, []string{"FILE", "empty", "names the columns"}},
+	{"a PDF", []string{"import", "prospect", "FILE"}, "%PDF-1.7\n1 0 obj\n%\xe2\xe3\n", exitRefused, []string{"FILE", "this is a PDF and no table", "save the list as CSV"}},
+	{"a picture", []string{"import", "prospect", "FILE"}, "\x89PNG\r\n\x1a\n\x00\x00\x00", exitRefused, []string{"FILE", "a picture (PNG)", "save the list as CSV"}},
+	{"an archive", []string{"import", "prospect", "FILE"}, zipped("class.csv"), exitRefused, []string{"FILE", "zip archive and no workbook", "unpack it"}},
+	{"another office file", []string{"import", "prospect", "FILE"}, zipped("mimetype", "META-INF/manifest.xml"), exitRefused, []string{"FILE", "OpenDocument", "save it as .xlsx or CSV"}},
+	{"bytes of no text", []string{"import", "prospect", "FILE"}, "n\x00a\x00m\x00e\x00", exitRefused, []string{"FILE", "no text", "UTF-16", "save it as CSV in UTF-8"}},
+	{"a day that may be two", []string{"import", "game", "FILE"}, "date,home,away\n03/04/2026,North Fork,Low Ridge\n", exitRefused,
+		[]string{"FILE:2", `date "03/04/2026"`, "2026-04-03 or 2026-03-04", "YYYY-MM-DD"}},
 	{"too many rows", []string{"import", "prospect", "FILE"}, "list_id\n" + strings.Repeat("a\n", 200_001), exitRefused, []string{"FILE", "200000 rows", "split it"}},
 	{"a file beyond the limit", []string{"import", "prospect", "FILE"}, beyond, exitRefused, []string{"FILE", "64 MB", "split it"}},
 	{"no such file", []string{"import", "prospect", "nowhere.csv"}, "", exitRefused, []string{"nowhere.csv", "no such file"}},
@@ -66,6 +74,7 @@ var refusals = []refused{
 
 	{"an unknown position by hand", []string{"add", "prospect", "name=Pim Rask", "position=goalkeeper"}, "", exitRefused, []string{`position "goalkeeper"`, "quarterback"}},
 	{"bad notation by hand", []string{"add", "measurement", "prospect=Orrin Vale", "reading=height 6129 verified"}, "", exitRefused, []string{`"6129"`, "from 00 to 11"}},
+	{"a day that may be two by hand", []string{"add", "game", "date=03/04/2026", "home=North Fork", "away=Low Ridge"}, "", exitRefused, []string{"2026-04-03 or 2026-03-04", "YYYY-MM-DD"}},
 	{"a grade off the scale", []string{"add", "evaluation", "prospect=Orrin Vale", "overall=11"}, "", exitRefused, []string{`overall "11"`, "1 to 9"}},
 	{"a grade of no factor", []string{"add", "evaluation", "prospect=Orrin Vale", "grades.hand_us=6"}, "", exitRefused, []string{`no factor "hand_us"`, "did you mean hand_use?"}},
 	{"a column of no factor", []string{"import", "evaluation", "FILE"}, "name,school,class_year,grades.nosuch\nOrrin Vale,North Fork,2027,6\n",
@@ -91,6 +100,21 @@ var refusals = []refused{
 	{"a backup over a file", []string{"backup", "FILE"}, "kept", exitRefused, []string{"FILE", "exists"}},
 	{"a second founding", []string{"init", "--staff", "Low Ridge", "--person", "Ira Quist", "--root-file", "second-root"}, "", exitRefused, []string{"staff"}},
 	{"a wrong command line", []string{"list", "--wherever", "x"}, "", exitUsage, []string{"--wherever", "--help"}},
+}
+
+// zipped is an archive of empty files.
+func zipped(names ...string) string {
+	var b bytes.Buffer
+	z := zip.NewWriter(&b)
+	for _, name := range names {
+		if _, err := z.Create(name); err != nil {
+			panic(err) // into memory
+		}
+	}
+	if err := z.Close(); err != nil {
+		panic(err)
+	}
+	return b.String()
 }
 
 // beyond stands for a file one byte larger than an import takes, made without

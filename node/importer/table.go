@@ -5,7 +5,6 @@ import (
 	"encoding/csv"
 	"errors"
 	"io"
-	"path/filepath"
 	"slices"
 	"strings"
 	"unicode/utf8"
@@ -59,13 +58,13 @@ func readTable(o Options, r io.Reader) (*table, error) {
 	if bytes.HasPrefix(data, []byte("\xd0\xcf\x11\xe0")) {
 		return nil, o.refuse("this is a workbook of the old kind, or one with a password; save it as .xlsx without one")
 	}
+	if err := o.refuseForeign(data); err != nil {
+		return nil, err
+	}
 	if o.Sheet != "" {
 		return nil, o.refuse("this is CSV, which has no sheet %q", o.Sheet)
 	}
 	if line, ok := firstNotUTF8(data); ok {
-		if strings.EqualFold(filepath.Ext(o.File), ".xlsx") {
-			return nil, o.refuse("this is no workbook, though it is called one, or it is damaged; save it anew as .xlsx or as CSV")
-		}
 		return nil, o.refuseAt(line, "not UTF-8; save as CSV in UTF-8")
 	}
 	data = bytes.TrimPrefix(data, []byte("\ufeff"))

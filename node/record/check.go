@@ -4,7 +4,6 @@ import (
 	"errors"
 	"regexp"
 	"strings"
-	"time"
 
 	"buf.build/go/protovalidate"
 	"google.golang.org/protobuf/reflect/protoreflect"
@@ -93,15 +92,12 @@ func (r Register) checkReference(b []byte) error {
 	return nil
 }
 
-const notADay = "not a day of the calendar; type it as YYYY-MM-DD, such as 2026-10-14"
-
 // checkRoles holds dates to the calendar, inside messages too; the schema's rules
 // can't.
 func checkRoles(desc protoreflect.FieldDescriptor, role recordv1.Role, v protoreflect.Value) error {
 	if role == recordv1.Role_ROLE_DATE && !desc.IsList() {
-		_, err := time.Parse(time.DateOnly, v.String())
-		if err != nil {
-			return reason(notADay)
+		if err := checkDay(v.String()); err != nil {
+			return err
 		}
 	}
 	if desc.Kind() != protoreflect.MessageKind || desc.IsList() {

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"strings"
-	"time"
 
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/reflect/protoreflect"
@@ -61,8 +60,8 @@ func (r Reading) message() (*recordv1.Reading, error) {
 		m.Rounded = proto.Bool(true)
 	}
 	if r.Date != "" {
-		if _, err := time.Parse(time.DateOnly, r.Date); err != nil {
-			return nil, &Invalid{"date", r.Date, notADay}
+		if err := checkDay(r.Date); err != nil {
+			return nil, &Invalid{"date", r.Date, err.Error()}
 		}
 		m.Date = proto.String(r.Date)
 	}
@@ -102,7 +101,7 @@ func parseReading(typed string) (proto.Message, error) {
 
 // takes files a word behind the number, if it is one of those.
 func (r *Reading) takes(word string) bool {
-	if _, err := time.Parse(time.DateOnly, word); err == nil && r.Date == "" {
+	if looksLikeADay(word) && r.Date == "" {
 		r.Date = word
 		return true
 	}

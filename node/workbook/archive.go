@@ -27,6 +27,12 @@ func refuse(format string, args ...any) error {
 	return fmt.Errorf("%w: %s", ErrWorkbook, fmt.Sprintf(format, args...))
 }
 
+// other says what a file is that is packed as workbooks are, and is none.
+type other string
+
+func (o other) Error() string { return string(o) }
+func (o other) Unwrap() error { return ErrWorkbook }
+
 // Is reports whether a file's bytes begin as those of a workbook do.
 func Is(data []byte) bool { return bytes.HasPrefix(data, []byte("PK\x03\x04")) }
 
@@ -48,7 +54,23 @@ func openArchive(data []byte) (*archive, error) {
 	for _, f := range z.File {
 		a.files[strings.ToLower(strings.ReplaceAll(f.Name, `\`, "/"))] = f
 	}
-	return a, nil
+	return a, a.isWorkbook()
+}
+
+// isWorkbook refuses what is packed in the same way and is something else. Parts have
+// the names that their standards give them (ECMA-376 part 2; ISO/IEC 26300 part 3).
+func (a *archive) isWorkbook() error {
+	switch {
+	case a.has("word/document.xml"):
+		return other("this is a text document (DOCX); copy its table into a spreadsheet, and save that as .xlsx or CSV")
+	case a.has("ppt/presentation.xml"):
+		return other("these are slides (PPTX); copy the table into a spreadsheet, and save that as .xlsx or CSV")
+	case a.has("META-INF/manifest.xml") && a.has("mimetype"):
+		return other("this is an OpenDocument file; save it as .xlsx or CSV")
+	case !a.has("_rels/.rels") && !a.has("[Content_Types].xml"):
+		return other("this is a zip archive and no workbook; unpack it, and import the table in it (.csv or .xlsx)")
+	}
+	return nil
 }
 
 func (a *archive) has(name string) bool { return a.files[strings.ToLower(name)] != nil }
