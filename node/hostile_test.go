@@ -28,6 +28,7 @@ type hostile struct {
 	mesh  *mesh.Mesh
 
 	mu       sync.Mutex
+	deaf     bool // it hears nothing, and so answers nothing
 	holdings exchange.Holdings
 	session  *exchange.Session
 	link     mesh.Link
@@ -86,7 +87,9 @@ func (h *hostile) Linked(link mesh.Link) {
 func (h *hostile) Received(_ mesh.Link, message []byte) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	h.do(h.session.Receive(message))
+	if !h.deaf {
+		h.do(h.session.Receive(message))
+	}
 }
 
 func (h *hostile) Unlinked(_ mesh.Link, err error) {

@@ -187,6 +187,7 @@ func (n *Node) start(ctx context.Context) error {
 	}
 	n.running.Go(n.run)
 	n.running.Go(n.tidy)
+	n.running.Go(n.dropSilent)
 	n.stir()
 	return nil
 }

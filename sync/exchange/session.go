@@ -173,9 +173,23 @@ func (s *Session) Close() {
 	}
 }
 
-// Waiting reports whether a chunk was asked for and hasn't come. A caller
-// with a clock closes a link that stays like this without a message.
+// Waiting reports whether a chunk was asked for and hasn't come.
 func (s *Session) Waiting() bool { return s.wants > 0 && !s.ended }
+
+// Awaits returns the number of the oldest want without an answer, 0 for none. The peer
+// answers each, in order, whatever it holds; a caller with a clock closes a link on which
+// it stays the same, since its logs aren't asked for elsewhere meanwhile.
+func (s *Session) Awaits() (oldest uint64) {
+	if !s.Waiting() {
+		return 0
+	}
+	for _, p := range s.pulls {
+		if p.asked != 0 && (oldest == 0 || p.asked < oldest) {
+			oldest = p.asked
+		}
+	}
+	return oldest
+}
 
 // ControlSettled reports whether every control log that the peer announced is
 // stored or refused, so that this laptop judges by all that the peer knows.
