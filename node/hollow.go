@@ -73,9 +73,16 @@ func (h *hollow) empty(ctx context.Context) bool {
 }
 
 func (h *hollow) remove() error {
+	if err := removeDatabase(h.target); err != nil {
+		return fmt.Errorf("make room for the backup: %w", err)
+	}
+	return nil
+}
+
+func removeDatabase(path string) error {
 	for _, end := range beside {
-		if err := os.Remove(h.target + end); err != nil && !errors.Is(err, fs.ErrNotExist) {
-			return fmt.Errorf("make room for the backup: %w", err)
+		if err := os.Remove(path + end); err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return err
 		}
 	}
 	return nil

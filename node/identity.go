@@ -68,6 +68,8 @@ const identityFile = "identity.json"
 // keySize is the length of the id key and of link keys, in bytes.
 const keySize = 32
 
+func (i *identity) public() ed25519.PublicKey { return i.key().Public().(ed25519.PublicKey) }
+
 func (i *identity) key() ed25519.PrivateKey { return ed25519.NewKeyFromSeed(i.Device) }
 
 func (i *identity) founded() bool { return i.Staff != "" }

@@ -117,10 +117,8 @@ func Open(ctx context.Context, cfg Config) (*Node, error) {
 	} else if !got {
 		return nil, refuse(ErrInUse, "the data folder %s is in use by another plumbline: stop that one, or name another folder with --data", cfg.Data)
 	}
-	for folder, passing := range map[string]string{cfg.Data: passingRestore, cfg.State: passingSecret} {
-		if err := sweep(folder, passing); err != nil {
-			return nil, errors.Join(err, lock.Unlock())
-		}
+	if err := sweep(cfg.Data, passingRestore); err != nil {
+		return nil, errors.Join(err, lock.Unlock())
 	}
 	n := &Node{cfg: cfg, lock: lock, links: map[LinkID]*peerLink{}, unsound: map[entry.DeviceID]error{}}
 	n.moved = make(chan struct{})
@@ -170,11 +168,16 @@ func (n *Node) start(ctx context.Context) error {
 	if err := SettleMove(n.cfg.Data, staff, device); err != nil {
 		return err
 	}
-	n.store, err = storage.Open(ctx, filepath.Join(n.cfg.Data, databaseFile), storage.Options{Staff: staff, Projector: projector{}, Device: device})
+	err = n.openLedger(func() (*storage.Store, error) {
+		return storage.Open(ctx, filepath.Join(n.cfg.Data, databaseFile), storage.Options{Staff: staff, Projector: projector{}, Device: device})
+	})
 	if errors.Is(err, storage.ErrOtherStaff) {
 		return refuse(ErrInvalid, "the data in %s belongs to another staff than this laptop's keys in %s: name the folders that go together", n.cfg.Data, n.cfg.State)
 	}
 	if err != nil {
+		return err
+	}
+	if err := sweep(n.cfg.State, passingSecret); err != nil {
 		return err
 	}
 	if err := SweepMoves(n.cfg.Data, n.id().founded(), device); err != nil {

@@ -14,17 +14,28 @@ const (
 
 // sweep removes what was left under passing names by a process that was killed.
 func sweep(folder, passing string) error {
-	entries, err := os.ReadDir(folder)
+	left, err := leftUnder(folder, passing)
 	if err != nil {
-		return fmt.Errorf("look for what was left half written: %w", err)
+		return err
 	}
-	for _, e := range entries {
-		if fits, err := filepath.Match(passing, e.Name()); err != nil || !fits {
-			continue
-		}
-		if err := os.Remove(filepath.Join(folder, e.Name())); err != nil {
+	for _, path := range left {
+		if err := os.Remove(path); err != nil {
 			return fmt.Errorf("remove what was left half written: %w", err)
 		}
 	}
 	return nil
+}
+
+// leftUnder returns the files that have such names.
+func leftUnder(folder, passing string) (paths []string, err error) {
+	entries, err := os.ReadDir(folder)
+	if err != nil {
+		return nil, fmt.Errorf("look for what was left half written: %w", err)
+	}
+	for _, e := range entries {
+		if fits, err := filepath.Match(passing, e.Name()); err == nil && fits {
+			paths = append(paths, filepath.Join(folder, e.Name()))
+		}
+	}
+	return paths, nil
 }
