@@ -2,6 +2,7 @@ package node
 
 import (
 	"context"
+	"encoding/json"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -10,6 +11,8 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/require"
+
+	"plumbline/sync/entry"
 )
 
 // What fails half-way can be done again in the same folders.
@@ -119,4 +122,29 @@ func TestARevokedLaptopJoinsAgain(t *testing.T) {
 	for _, m := range roster {
 		require.False(t, m.Revoked)
 	}
+}
+
+// Whoever was welcomed without a grant belongs to nobody, and may found a staff.
+func TestAWelcomeWithoutAGrantBindsNothing(t *testing.T) {
+	a, b := found(t), newLaptop(t, "Tove Lund")
+	control, err := a.controlLogs()
+	require.NoError(t, err)
+	own, err := a.director()
+	require.NoError(t, err)
+	cert, err := a.admitNewcomer(t.Context(), own, b.name, "", entry.RoleScout, b.public(), entry.PersonID{})
+	require.NoError(t, err)
+	data, err := a.welcome(t.Context(), cert)
+	require.NoError(t, err)
+	var w welcome
+	require.NoError(t, json.Unmarshal(data, &w))
+	w.Control = control // from before the grant
+	_, err = b.enter(t.Context(), a.id().Root, w, joining{})
+	require.ErrorContains(t, err, "don't admit")
+	files, err := os.ReadDir(b.cfg.Data)
+	require.NoError(t, err)
+	for _, f := range files {
+		require.NotContains(t, f.Name(), passingMove)
+	}
+	_, _, err = b.Found(t.Context(), "My own", b.name, "")
+	require.NoError(t, err)
 }

@@ -6,6 +6,8 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"os"
+	"path/filepath"
 
 	"plumbline/storage"
 	"plumbline/sync/entry"
@@ -213,8 +215,12 @@ func (n *Node) welcomed(w welcome) (entry.Certificate, error) {
 	return cert, nil
 }
 
-// believe stores what shows that the staff admits this laptop.
+// believe stores what shows that the staff admits this laptop. A folder is a staff's
+// for good, so it is tried elsewhere first: who isn't admitted may join another one.
 func (n *Node) believe(ctx context.Context, staff entry.StaffID, w welcome) error {
+	if err := n.tryOut(ctx, staff, w); err != nil {
+		return err
+	}
 	if err := n.store.SetStaff(ctx, staff); err != nil {
 		return failure(err)
 	}
@@ -222,6 +228,21 @@ func (n *Node) believe(ctx context.Context, staff entry.StaffID, w welcome) erro
 		return failure(err)
 	}
 	return admits(n.store, w.Certificate)
+}
+
+// tryOut stores it in a passing ledger.
+func (n *Node) tryOut(ctx context.Context, staff entry.StaffID, w welcome) (err error) {
+	folder, err := os.MkdirTemp(n.cfg.Data, passingMove+"*")
+	if err != nil {
+		return fmt.Errorf("make room for the staff's control logs: %w", err)
+	}
+	defer func() { _ = os.RemoveAll(folder) }() // or a later start does
+	to, err := storage.Open(ctx, filepath.Join(folder, databaseFile), storage.Options{Staff: staff})
+	if err != nil {
+		return failure(err)
+	}
+	defer func() { err = errors.Join(err, to.Close()) }()
+	return failure(admitted(ctx, to, w.Control, w.Certificate))
 }
 
 // admits refuses a newcomer whom the control logs held don't admit.

@@ -60,18 +60,23 @@ func (m Moving) Stage(ctx context.Context) error {
 	return errors.Join(syncFolder(folder), syncFolder(m.Data))
 }
 
+// admitted stores a staff's control logs, and refuses a newcomer whom they don't admit.
+func admitted(ctx context.Context, to *storage.Store, control, certificate []byte) error {
+	err := Learn(control, to.Staff(), to, func(run entry.Run) error {
+		_, err := to.Append(ctx, run)
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	return admits(to, certificate)
+}
+
 // fill writes the staff's ledger as far as this laptop knows it: what the welcome
 // brought, and what was written alone.
 func (m Moving) fill(ctx context.Context, to *storage.Store) error {
 	certificate := m.Certificate.Encode()
-	err := Learn(m.Control, to.Staff(), to, func(run entry.Run) error {
-		_, err := to.Append(ctx, run)
-		return err
-	})
-	if err == nil {
-		err = admits(to, certificate)
-	}
-	if err != nil {
+	if err := admitted(ctx, to, m.Control, certificate); err != nil {
 		return err
 	}
 	if m.Brought != nil {
