@@ -546,7 +546,7 @@ var soloSteps = map[string]func(*soloist){
 			note := rapid.SampledFrom([]string{"A", "B"}).Draw(s.t, "beside")
 			d, err := typed(id.Kind(), id, map[string]string{"note": note})
 			require.NoError(s.t, err)
-			d.Body.Source = rapid.SampledFrom([]string{"", "South list"}).Draw(s.t, "source")
+			d.Body.Source = rapid.SampledFrom([]string{"", "South list", editedIn + "South list"}).Draw(s.t, "source")
 			require.NoError(s.t, s.save(d))
 		}
 	},

@@ -46,8 +46,8 @@ func (b *importing) changes(p importer.Proposal, g group, exists bool, told *tel
 	return changes
 }
 
-// draftEach drafts an entry for each record that changes.
-func (b *importing) draftEach(changes []placed) error {
+// draftEach drafts an entry for each record that a row changes.
+func (b *importing) draftEach(p importer.Proposal, changes []placed) error {
 	for len(changes) > 0 {
 		id := changes[0].id
 		own := make([]entry.Change, 0, len(changes))
@@ -57,7 +57,7 @@ func (b *importing) draftEach(changes []placed) error {
 			}
 			return c.id == id
 		})
-		if err := b.draft(id, b.source, own...); err != nil {
+		if err := b.draft(id, b.sourceOf(p), own...); err != nil {
 			return err
 		}
 	}
@@ -65,8 +65,8 @@ func (b *importing) draftEach(changes []placed) error {
 }
 
 // change compares one value with what stands, and adds what it changes. An import
-// replaces only what was imported from the same list; beside other values its own is
-// kept, as a conflict for a person to settle.
+// replaces only what was imported from the same list, and an edit in an export earlier
+// edits too; beside other values its own is kept, as a conflict for a person to settle.
 func (b *importing) change(to []placed, p importer.Proposal, g group, exists bool, f importer.FieldValue) ([]placed, stood) {
 	c := entry.Change{Register: f.Register.Address(), Op: f.Value.Op, Value: f.Value.Bytes}
 	if f.IsRef() {
@@ -91,7 +91,7 @@ func (b *importing) change(to []placed, p importer.Proposal, g group, exists boo
 		return to, stood{}
 	}
 	before := stood{before: b.standingIn(g, f.Register)}
-	to, replaced := b.replacing(to, g, c, home)
+	to, replaced := b.replacing(to, p, g, c, home)
 	if before.beside = replaced < len(reg.Live); before.beside {
 		b.report.Conflicts++
 	}
@@ -99,9 +99,9 @@ func (b *importing) change(to []placed, p importer.Proposal, g group, exists boo
 }
 
 // replacing writes a change to each record of a group where it replaces what the same
-// person imported from the same list, since nothing replaces across records; to the
+// person imported, since nothing replaces across records; to the
 // one that is home if it does nowhere. It counts what is replaced.
-func (b *importing) replacing(to []placed, g group, c entry.Change, home entry.RecordID) ([]placed, int) {
+func (b *importing) replacing(to []placed, p importer.Proposal, g group, c entry.Change, home entry.RecordID) ([]placed, int) {
 	replaced := 0
 	for _, m := range g.members {
 		reg := m.Find(c.Register)
@@ -110,7 +110,7 @@ func (b *importing) replacing(to []placed, g group, c entry.Change, home entry.R
 		}
 		into := c
 		for _, v := range reg.Live {
-			if standing, _, _ := b.n.store.Author(v.ID.Log); v.Source == b.source && standing.Certificate.Person == b.cert.Person {
+			if standing, _, _ := b.n.store.Author(v.ID.Log); b.replaces(p, v.Source) && standing.Certificate.Person == b.cert.Person {
 				into.Replaces = append(into.Replaces, v.ID)
 			}
 		}

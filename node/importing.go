@@ -29,6 +29,9 @@ func (n *Node) Import(ctx context.Context, q ImportRequest) (ImportReport, error
 	if err != nil {
 		return ImportReport{}, err
 	}
+	if err := wrongSource(q.Source); err != nil {
+		return ImportReport{}, err
+	}
 	options, err := TableOptions(q)
 	if err != nil {
 		return ImportReport{}, err
@@ -237,7 +240,7 @@ func (b *importing) take(p importer.Proposal) error {
 	default:
 		b.report.Unchanged++
 	}
-	return errors.Join(b.draftEach(changes), b.joinMatched(p, id), b.err)
+	return errors.Join(b.draftEach(p, changes), b.joinMatched(p, id), b.err)
 }
 
 // find returns the record of a row; false if the row is left out, which is told.

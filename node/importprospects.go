@@ -58,8 +58,8 @@ func (h *prospectsHere) addListIDs(stored row, leader entry.RecordID, source str
 	}
 	for _, v := range have.Live {
 		id, err := reg.Text(record.Value{Op: v.Op, Bytes: v.Data})
-		name := listName{v.Source, fold(id)}
-		if err == nil && v.Op == entry.OpValue && (v.Source == source || v.Source == "") && !slices.Contains(h.byListID[name], leader) {
+		name := listName{listNamed(v.Source), fold(id)}
+		if err == nil && v.Op == entry.OpValue && (name.source == source || name.source == "") && !slices.Contains(h.byListID[name], leader) {
 			h.byListID[name] = append(h.byListID[name], leader)
 		}
 	}

@@ -185,7 +185,7 @@ func (w *rewriting) changes(e storage.HistoryEntry) ([]entry.Change, error) {
 		if err != nil {
 			return nil, err
 		}
-		fromList := e.Body.Source != "" && !w.erased[e.Header.Record]
+		fromList := isList(e.Body.Source) && !w.erased[e.Header.Record]
 		if !fromList && !isLive(edited.Find(c.Register), e.ID) {
 			w.stands[oldValue{e.ID, c.Register}] = replaces
 			continue

@@ -27,7 +27,8 @@ same source. When a row is wrong nothing of the file is stored, unless --partial
 is given.
 
 A file that export wrote is about the records that its column "record" names: what
-was edited in it changes these. A row without an id is known by the list's own id,
+was edited in it changes these and is your own word, also with --source: no later file
+of a list replaces it. A row without an id is known by the list's own id,
 else by name, school and class year. If it would enter a prospect of whom another one
 here has the name, nothing is stored: --match takes it for the one who is here, for
 good (same --apart undoes it), --new enters another player; row by row, the column

@@ -35,8 +35,9 @@ type Body struct {
 
 	Genesis *Genesis
 	Changes []Change
-	// Source names the list that changes were imported from; empty for what a
-	// person wrote. An import replaces only what came from its own source.
+	// Source names the list that changes were imported from, or says that they were
+	// edited in an export; empty for what a person wrote by hand. An import replaces
+	// only what came from its own source.
 	Source     string
 	Retirement *Retirement
 	Grant      *Grant
