@@ -391,13 +391,13 @@ func TestWhatHoldsNoLedgerIsNotRestored(t *testing.T) {
 	for name, content := range map[string]string{"nothing": "", "a byte": "x", "words": "this is no database"} {
 		path := filepath.Join(t.TempDir(), name)
 		require.NoError(t, os.WriteFile(path, []byte(content), 0o600))
-		noLedger(t, path)
+		require.ErrorContains(t, noLedger(t, path), "is no backup")
 	}
 	noLedger(t, filepath.Join(unfounded.cfg.Data, databaseFile))
 	noLedger(t, t.TempDir())
 }
 
-func noLedger(t *testing.T, path string) {
+func noLedger(t *testing.T, path string) error {
 	t.Helper()
 	data, state := filepath.Join(t.TempDir(), "data"), filepath.Join(t.TempDir(), "state")
 	err := Restore(t.Context(), path, data, state)
@@ -405,4 +405,5 @@ func noLedger(t *testing.T, path string) {
 	require.Contains(t, err.Error(), path)
 	require.NoDirExists(t, data)
 	require.NoDirExists(t, state)
+	return err
 }

@@ -40,7 +40,7 @@ func restore(ctx context.Context, backup, path string, o Options) (Report, error
 		return Report{}, err
 	}
 	if err := copyOf(ctx, backup, path); err != nil {
-		return Report{}, failure("copy "+backup, err)
+		return Report{}, failure("copy "+backup, unlike(err))
 	}
 	if s, err = Open(ctx, path, o); err != nil {
 		return Report{}, err
