@@ -1,6 +1,7 @@
 package node
 
 import (
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -14,13 +15,19 @@ func TestAShortIDNamesOneValueOnly(t *testing.T) {
 	id := a.add("prospect", "name", "Orrin Vale", "school", "Salt Lick")
 	old := a.field(id, "school").Values[0].ID.String()
 	a.set(id, "school", "Harbor Point")
-	for _, typed := range []string{"", "a", old[:26], old[:27]} {
+	for typed, reason := range map[string]error{"": ErrInvalid, "!": ErrInvalid, old[:1]: ErrAmbiguous, old[:26]: ErrAmbiguous, old[:27]: ErrAmbiguous} {
 		_, err := a.Write(t.Context(), []Write{{Record: id.String(), Sets: []Set{{Field: "school", Text: "Pine Bluffs", Seen: []string{typed}}}}})
-		refused(t, err, ErrInvalid)
+		refused(t, err, reason)
 	}
+	// Where one value alone begins so, it is still too little: its author may have
+	// written there since it was read.
+	only := a.field(id, "name").Values[0].ID.String()
+	_, err := a.Write(t.Context(), []Write{{Record: id.String(), Sets: []Set{{Field: "name", Text: "Orrin Vail", Seen: []string{only[:26]}}}}})
+	refused(t, err, ErrInvalid)
+	require.ErrorContains(t, err, only+"  Orrin Vale")
 	other := a.field(id, "name").Values[0].ID.String()
 	a.set(id, "name", "Orrin Vail")
-	_, err := a.Write(t.Context(), []Write{{Record: id.String(), Sets: []Set{{Field: "jersey", Text: "71", Seen: []string{a.field(id, "name").Values[0].ID.String()}}}}})
+	_, err = a.Write(t.Context(), []Write{{Record: id.String(), Sets: []Set{{Field: "jersey", Text: "71", Seen: []string{a.field(id, "name").Values[0].ID.String()}}}}})
 	refused(t, err, ErrInvalid)
 	_, err = a.Write(t.Context(), []Write{{Record: id.String(), Sets: []Set{{Field: "position", Text: "tackle", Seen: []string{other}}}}})
 	refused(t, err, ErrInvalid)
@@ -28,6 +35,50 @@ func TestAShortIDNamesOneValueOnly(t *testing.T) {
 	_, err = a.Write(t.Context(), []Write{{Record: id.String(), Sets: []Set{{Field: "school", Text: "Pine Bluffs", Seen: []string{now[:len(now)-12]}}}}})
 	require.NoError(t, err)
 	require.Equal(t, []string{"Pine Bluffs"}, a.texts(id, "school"))
+	// The number tells the entries of a log apart: 2 isn't 20.
+	now = a.field(id, "school").Values[0].ID.String()
+	_, err = a.Write(t.Context(), []Write{{Record: id.String(), Sets: []Set{{Field: "school", Text: "Low Ridge", Seen: []string{now[:strings.LastIndexByte(now, '.')]}}}}})
+	require.NoError(t, err)
+	require.Equal(t, []string{"Low Ridge"}, a.texts(id, "school"))
+}
+
+// The start of an id that settle takes is the one that set takes. Two laptops' values
+// begin differently; a letter is still an accident.
+func TestSettlingOnTheStartOfAnID(t *testing.T) {
+	a := found(t)
+	id := a.add("prospect", "name", "Orrin Vale", "school", "Salt Lick")
+	old := a.shown(id, "school")
+	a.set(id, "school", "Harbor Point")
+	_, err := a.Write(t.Context(), []Write{{Record: id.String(), Sets: []Set{{Field: "school", Text: "Pine Bluffs", Seen: old}}}})
+	require.NoError(t, err)
+	choice := a.field(id, "school").Values[0]
+	settle := func(typed string) error {
+		_, err := a.Settle(t.Context(), Settlement{Record: id.String(), Set: Set{Field: "school", Seen: a.shown(id, "school")}, Choose: typed})
+		return err
+	}
+	full := choice.ID.String()
+	refused(t, settle(full[:4]), ErrAmbiguous)
+	require.ErrorContains(t, settle(full[:4]), full+"  "+choice.Text)
+	require.NoError(t, settle(full[:strings.LastIndexByte(full, '.')]))
+	require.Equal(t, []string{choice.Text}, a.texts(id, "school"))
+}
+
+// Both branches of a log that a copied disk went on with hold an entry of one number.
+func TestANumberOfTwoEntriesNamesNeither(t *testing.T) {
+	written := []WrittenValue{{"aaaa.2.abcd", "71"}, {"aaaa.2.bcde", "75"}, {"aaaa.21.cdef", "77"}}
+	_, err := MeantValue("aaaa.2", written)
+	refused(t, err, ErrAmbiguous)
+	_, err = MeantValue("aaaa.2.", written)
+	refused(t, err, ErrAmbiguous)
+	meant, err := MeantValue("aaaa.2.b", written)
+	require.NoError(t, err)
+	require.Equal(t, "aaaa.2.bcde", meant)
+	meant, err = MeantValue("AAAA.21", written)
+	require.NoError(t, err)
+	require.Equal(t, "aaaa.21.cdef", meant)
+	meant, err = MeantValue("bbbb", written)
+	require.NoError(t, err)
+	require.Empty(t, meant)
 }
 
 // The answer to a retry that comes late is that of the first attempt, whatever

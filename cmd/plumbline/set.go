@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -23,7 +24,7 @@ func (a *app) set() *cobra.Command {
 		Use: "set RECORD field=value…", Short: "Change fields of a record",
 		Long: `Change fields of a record. A field that has a value is changed only when --seen
 names the value that you saw there ("show --ids" prints it): so nobody replaces
-what they haven't read. A field in conflict is settled instead, with "settle".`,
+what they haven't read. The start of an id will do that reaches over its number: 4k…m2.17. A field in conflict is settled instead, with "settle".`,
 		Example: `  plumbline set "Orrin Vale" jersey=71
   plumbline set "Orrin Vale" jersey=72 --seen 4k…m2.17.x9…
   plumbline set "Orrin Vale" --clear hometown --seen 4k…m2.18.q1…`,
@@ -44,7 +45,7 @@ what they haven't read. A field in conflict is settled instead, with "settle".`,
 			})
 		},
 	}
-	cmd.Flags().StringSliceVar(&seen, "seen", nil, "ids of the values that you saw and replace")
+	cmd.Flags().StringSliceVar(&seen, "seen", nil, "ids of the values that you saw and replace, or their starts with the number")
 	cmd.Flags().StringSliceVar(&clear, "clear", nil, "fields to clear")
 	return cmd
 }
@@ -77,28 +78,51 @@ func shareSeen(ctx context.Context, c *rpc.Client, name string, sets []*v1.Set, 
 	if err != nil {
 		return err
 	}
-	for _, id := range seen {
-		used := false
+	for _, typed := range seen {
+		id, err := node.MeantValue(typed, writtenValues(history.GetRevisions(), sets))
+		if err != nil {
+			return err
+		}
+		if id == "" {
+			return usagef("--seen %s is no value of a field that is to be set: \"plumbline show --ids\" prints the values' ids", typed)
+		}
 		for _, revision := range history.GetRevisions() {
-			if !strings.HasPrefix(revision.GetId(), id) {
-				continue
-			}
 			for _, set := range sets {
-				if wrote(revision, path(revision.GetRecord(), set.GetField())) {
-					set.Seen = append(set.Seen, revision.GetId())
-					used = true
+				if revision.GetId() == id && writes(revision, set) != nil {
+					set.Seen = append(set.Seen, id)
 				}
 			}
-		}
-		if !used {
-			return usagef("--seen %s is no value of a field that is to be set: \"plumbline show --ids\" prints the values' ids", id)
 		}
 	}
 	return nil
 }
 
-func wrote(revision *v1.Revision, path string) bool {
-	return slices.ContainsFunc(revision.GetFields(), func(f *v1.RevisedField) bool { return f.GetName() == path })
+// writtenValues are what was ever written to the fields that are to be set, those of
+// one entry together.
+func writtenValues(revisions []*v1.Revision, sets []*v1.Set) []node.WrittenValue {
+	var all []node.WrittenValue
+	for _, revision := range revisions {
+		var texts []string
+		for _, set := range sets {
+			if field := writes(revision, set); field != nil {
+				texts = append(texts, field.GetName()+" "+cmp.Or(field.GetText(), "(cleared)"))
+			}
+		}
+		if len(texts) > 0 {
+			all = append(all, node.WrittenValue{ID: revision.GetId(), Text: strings.Join(texts, ", ")})
+		}
+	}
+	return all
+}
+
+// writes finds what a revision wrote to a field that is to be set; nil for nothing.
+func writes(revision *v1.Revision, set *v1.Set) *v1.RevisedField {
+	name := path(revision.GetRecord(), set.GetField())
+	at := slices.IndexFunc(revision.GetFields(), func(f *v1.RevisedField) bool { return f.GetName() == name })
+	if at < 0 {
+		return nil
+	}
+	return revision.GetFields()[at]
 }
 
 // path is a field's own name, which a person may have typed as an alias.

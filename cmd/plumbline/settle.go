@@ -55,7 +55,7 @@ which these were.`,
 		},
 	}
 	flags := cmd.Flags()
-	flags.StringVar(&req.Choose, "choose", "", "id of the value to keep, or the start of it")
+	flags.StringVar(&req.Choose, "choose", "", "id of the value to keep, or its start with the number (4k…m2.17)")
 	flags.StringVar(&value, "value", "", "another value, or @file")
 	flags.BoolVar(&merge, "merge", false, "what each changed of the text, put together")
 	flags.BoolVar(&req.Clear, "clear", false, "leave the field without a value")
