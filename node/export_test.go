@@ -100,7 +100,7 @@ func TestASavedListOfRepsComesBack(t *testing.T) {
 	theirs := all.Rows[0].ID.String()
 	for _, c := range []struct {
 		record, says string
-	}{{mine, ""}, {theirs, "is Tove Lund's"}, {other, "no rep has the id"}, {"", "Fill in record"}} {
+	}{{mine, ""}, {theirs, "is Tove Lund's"}, {other, "no rep has this id"}, {"", "Fill in record"}} {
 		r, err := a.Import(t.Context(), ImportRequest{Kind: "rep", Data: []byte("record,look,yard_line\n" + c.record + ",whatever,own 3\n"), File: "reps.csv"})
 		require.NoError(t, err)
 		if c.says == "" {

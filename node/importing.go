@@ -253,6 +253,10 @@ func (b *importing) find(p importer.Proposal) (entry.RecordID, bool, error) {
 	case errors.Is(err, errAsked):
 		b.leaveOut(p)
 		return id, false, b.err
+	case errors.Is(err, ErrNotFound) && p.Record != "":
+		b.report.Errors = append(b.report.Errors, RowError{File: b.file, Sheet: b.sheet, Line: p.Line, Column: importer.RecordColumn, Value: p.Record, Rule: err.Error()})
+		b.leaveOut(p)
+		return id, false, b.err
 	case errors.Is(err, ErrAmbiguous), errors.Is(err, ErrNotFound):
 		b.refuseRow(p, err.Error())
 		return id, false, b.err

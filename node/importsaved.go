@@ -55,13 +55,13 @@ func (b *importing) given(p importer.Proposal) (entry.RecordID, error) {
 	}
 	kind := kindOr(p.Kind, "record")
 	if err != nil {
-		return "", refuse(ErrNotFound, "%q is no id of a %s; leave the column %s out if it holds something else", p.Record, kind, importer.RecordColumn)
+		return "", refuse(ErrNotFound, "no id of a %s, as an export writes it; leave the column out if it holds something else", kind)
 	}
 	elsewhere := ""
 	if id.Kind() == p.Kind && id.Class() == entry.Shared {
 		elsewhere = ", or elsewhere if it has the columns that name them"
 	}
-	return "", refuse(ErrNotFound, "no %s has the id %s here; a list that was exported can be read where its records are%s", kind, p.Record, elsewhere)
+	return "", refuse(ErrNotFound, "no %s has this id here; a list that was exported can be read where its records are%s", kind, elsewhere)
 }
 
 // about is who speaks for what a row is about, and whether it is about all of that:

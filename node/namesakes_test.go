@@ -158,7 +158,7 @@ func TestANewOneIsNoneOfThoseWhoAreHere(t *testing.T) {
 	require.Equal(t, []string{"72"}, a.texts(orrin, "jersey"))
 	r := a.imports(ImportRequest{Data: []byte("record,name,school,class_year\nnew,Ada Nye,Salt Lick,2027\nnew,Ada Nye,Salt Lick,2027\n")})
 	require.Len(t, r.Errors, 1, "nothing tells the two apart")
-	require.Contains(t, r.Errors[0].Rule, "the same prospect as in line 2")
+	require.Contains(t, r.Errors[0].Rule, "line 2 says the same of a prospect that is new")
 	// By the list's own id it is whom the list knows by that, in whichever table.
 	r = a.imports(ImportRequest{Data: []byte("record,list_id,name,school,class_year,jersey\nnew,20,Orrin Vale,Salt Lick,2027,60\n")})
 	require.Equal(t, 1, r.Added)

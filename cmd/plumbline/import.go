@@ -33,7 +33,8 @@ else by name, school and class year. If it would enter a prospect of whom anothe
 here has the name, nothing is stored: --match takes it for the one who is here, for
 good (same --apart undoes it), --new enters another player; row by row, the column
 "record" says so with an id or "new". Such a row is known by the list's own id, else by
-all that it says: read again it is the same player, edited it is one more.`
+all that it says but measurements: read again it is the same player, edited it is one
+more.`
 
 func (a *app) importTable() *cobra.Command {
 	req := &v1.ImportRequest{}
@@ -130,7 +131,7 @@ func (a *app) importInto(ctx context.Context, c *rpc.Client, req *v1.ImportReque
 	case req.GetPartial():
 		return nil
 	case len(answer.GetErrors()) > 0:
-		return wrongRows(answer.GetErrors())
+		return orWithoutIDs(req, answer.GetErrors(), wrongRows(answer.GetErrors()))
 	case answer.GetNamesakeRows() > 0:
 		return namesakeRows(answer)
 	}

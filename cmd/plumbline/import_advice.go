@@ -78,3 +78,19 @@ func orField(names []string) []string {
 	}
 	return names
 }
+
+// orWithoutIDs adds to a refusal of rows what leaves out the column of their ids, where
+// these are what is wrong.
+func orWithoutIDs(req *v1.ImportRequest, wrong []*v1.RowError, refused error) error {
+	if !slices.ContainsFunc(wrong, func(e *v1.RowError) bool { return e.GetColumn() == importer.RecordColumn }) {
+		return refused
+	}
+	header := importer.RecordColumn
+	for mapped, field := range req.GetHeaders() {
+		if strings.EqualFold(field, importer.RecordColumn) {
+			header = mapped
+		}
+	}
+	return &advice{refused, fmt.Sprintf("%v; or, if the column %s holds no ids of an export, or those of another staff, leave it out:\n  --map %s",
+		refused, header, quoted(header+"="+importer.Ignored))}
+}

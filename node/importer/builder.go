@@ -205,7 +205,7 @@ func (b *builder) clashes(proposals []*Proposal) []Problem {
 		}
 		k, _ := record.Stored().Kind(p.Kind)
 		if p.Kind == b.layout.rows || p.Kind == record.Measurement {
-			problems = append(problems, b.problem(p.Line, "", "", fmt.Sprintf("the same %s as in line %d; leave one of them out", k.Name, before.Line)))
+			problems = append(problems, b.problem(p.Line, "", "", twice(p, before, k)))
 			if p.Kind == b.layout.rows {
 				return problems // the row is one too many, whatever its cells say
 			}
@@ -221,6 +221,20 @@ func (b *builder) clashes(proposals []*Proposal) []Problem {
 		}
 	}
 	return problems
+}
+
+// twice says that a row is about what a row above is about. Who is new is known by
+// what the row says of them, and by no number: else a number that is corrected in the
+// list would enter one more.
+func twice(p, before *Proposal, k *record.Kind) string {
+	if !p.AnotherOne {
+		return fmt.Sprintf("the same %s as in line %d; leave one of them out", k.Name, before.Line)
+	}
+	tells := "something that differs, such as the note"
+	if k.Number == record.Prospect {
+		tells = "its own list_id, or something that differs, such as the jersey or the note: measurements don't tell two apart"
+	}
+	return fmt.Sprintf("line %d says the same of a %s that is %s, so both would be one; if they are two, give each %s; if not, leave one of them out", before.Line, k.Name, AnotherOne, tells)
 }
 
 // sayTheSame lets names differ in capitals and spaces, as keys do.

@@ -13,7 +13,7 @@ import (
 //
 //   - prospect: the list's own id, else name, school and class year; a jersey
 //     changes. One whose row says that it is another one of that name: the list's
-//     own id, else all that the row says
+//     own id, else all that the row says but measurements, which may be corrected
 //   - measurement: prospect, what, source, date and the number as typed
 //   - game: date, home, away
 //   - look: prospect and game; rep: look and number; evaluation: prospect. Their
