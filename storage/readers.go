@@ -50,6 +50,17 @@ func (r *readers) one(ctx context.Context) (*connection, error) {
 	return openConnection(ctx, r.path, readerPragmas, r.readOnly)
 }
 
+// besides opens a connection for who needs it for minutes, and closes it: all others
+// would wait, those who answer other laptops and whoever saves behind them.
+func (r *readers) besides(ctx context.Context) (*connection, error) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if r.closed {
+		return nil, errClosed
+	}
+	return openConnection(ctx, r.path, readerPragmas, r.readOnly)
+}
+
 // give takes a connection back; one that an interrupted statement may have left
 // in disorder is closed.
 func (r *readers) give(c *connection, sound bool) {

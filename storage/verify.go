@@ -61,11 +61,11 @@ type verifier struct {
 // derived against the entries. What it finds wrong is in the report; the error
 // says why it couldn't look, [NoRoomError] among that. progress may be nil.
 func (s *Store) Verify(ctx context.Context, progress func(done, total int)) (Report, error) {
-	c, err := s.readers.take(ctx)
+	c, err := s.readers.besides(ctx)
 	if err != nil {
 		return Report{}, failure("verify", err)
 	}
-	defer s.readers.give(c, false)
+	defer c.close()
 	v := &verifier{ctx: ctx, q: c.query, words: s.words(), progress: progress, thorough: true}
 	if err := c.plain("BEGIN"); err != nil {
 		return Report{}, failure("verify", err)
