@@ -2,6 +2,7 @@ package node
 
 import (
 	"bytes"
+	"iter"
 	"slices"
 
 	"plumbline/node/importer"
@@ -46,17 +47,31 @@ func (b *importing) changes(p importer.Proposal, g group, exists bool, told *tel
 	return changes
 }
 
+// byRecord takes the changes of a row apart, since an entry is about one record.
+func byRecord(changes []placed) iter.Seq2[entry.RecordID, []entry.Change] {
+	return func(yield func(entry.RecordID, []entry.Change) bool) {
+		done := map[entry.RecordID]bool{}
+		for i, first := range changes {
+			if done[first.id] {
+				continue
+			}
+			done[first.id] = true
+			own := make([]entry.Change, 0, len(changes)-i)
+			for _, c := range changes[i:] {
+				if c.id == first.id {
+					own = append(own, c.Change)
+				}
+			}
+			if !yield(first.id, own) {
+				return
+			}
+		}
+	}
+}
+
 // draftEach drafts an entry for each record that a row changes.
 func (b *importing) draftEach(p importer.Proposal, changes []placed) error {
-	for len(changes) > 0 {
-		id := changes[0].id
-		own := make([]entry.Change, 0, len(changes))
-		changes = slices.DeleteFunc(changes, func(c placed) bool {
-			if c.id == id {
-				own = append(own, c.Change)
-			}
-			return c.id == id
-		})
+	for id, own := range byRecord(changes) {
 		if err := b.draft(id, b.sourceOf(p), own...); err != nil {
 			return err
 		}

@@ -218,15 +218,16 @@ func (b *importing) take(p importer.Proposal) error {
 		b.report.Conflicts = conflicts
 		return b.err
 	}
-	if len(changes) > 0 && p.Record != "" && id.Class() == entry.Owned && id.Person() != b.cert.Person {
-		b.report.Conflicts = conflicts
-		b.refuseRow(p, fmt.Sprintf("this %s is %s's, and only they may change it; leave the row as it was, or out", kindName(id), b.personName(id.Person())))
-		return b.err
-	}
-	b.saved.joined.note(p, g.leader, changes)
+	edits := changes
 	if _, matched := b.matched[naturalKey{p.Kind, p.NaturalKey}]; matched {
 		changes = b.remember(p, id, changes)
 	}
+	if rule := b.cantSave(p, id, changes); rule != "" {
+		b.report.Conflicts = conflicts
+		b.refuseRow(p, rule)
+		return b.err
+	}
+	b.saved.joined.note(p, g.leader, edits)
 	told.done(len(changes) > 0)
 	b.noteKept(p, g)
 	if p.Mention && (p.Kind == record.Prospect || p.Kind == record.Game) {
@@ -401,9 +402,10 @@ func (b *importing) onlyOne(p importer.Proposal, found []entry.RecordID, otherwi
 	return "", b.ambiguous(p.Kind, b.words(p), found, wholeIDs) // a table takes no shorter ones
 }
 
-// words are what a person knows the record of a row by.
+// words are what a person knows the record of a row by: the first of them, since what
+// an evaluation is searched by are its texts.
 func (b *importing) words(p importer.Proposal) string {
-	return cmp.Or(b.nameOf(p), listIDOf(p))
+	return record.Shorten(cmp.Or(b.nameOf(p), listIDOf(p)))
 }
 
 // nameOf are the words by which a record is searched for.

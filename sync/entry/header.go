@@ -4,6 +4,7 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"math"
 	"time"
 
 	"plumbline/sync/wire"
@@ -16,6 +17,13 @@ const Version = 1
 
 // MaxSize is the most that header and body of one entry may take, in bytes.
 const MaxSize = 64 << 10
+
+// Fits reports whether an entry stays within [MaxSize] whenever it is written: its
+// times take the more room the later it is.
+func Fits(record RecordID, body Body) bool {
+	h := Header{Lamport: math.MaxUint64, Wall: math.MinInt64, Record: record}
+	return Raw{Header: h.encode(), Body: body.encode()}.Size() <= MaxSize
+}
 
 // ErrMalformed is returned when bytes aren't an entry of a known format.
 var ErrMalformed = errors.New("malformed entry")

@@ -5,8 +5,10 @@ import (
 	"crypto/ed25519"
 	"crypto/sha256"
 	"errors"
+	"math"
 	"math/rand/v2"
 	"slices"
+	"sort"
 	"strings"
 	"testing"
 
@@ -224,6 +226,22 @@ func TestWriterRefusesWhatIsTooLarge(t *testing.T) {
 	}
 	if w.Tip != tip {
 		t.Error("a refused entry moved the tip")
+	}
+}
+
+// What fits is written whatever the times are; a byte more isn't at the latest ones.
+func TestFitsToTheByte(t *testing.T) {
+	w := write(t, StaffID{1}, newKey(1), 1)
+	record := NewRecordID(Shared, 1, PersonID{}, [16]byte{})
+	of := func(n int) Body {
+		return Body{Kind: KindChanges, Source: "a list", Changes: []Change{{Op: OpValue, Value: make([]byte, n)}}}
+	}
+	most := sort.Search(MaxSize, func(n int) bool { return !Fits(record, of(n+1)) })
+	for n, want := range map[int]error{most: nil, most + 1: ErrTooLarge} {
+		w.Lamport = math.MaxUint64 - LamportStep
+		if _, err := w.Append(record, of(n), math.MaxUint64-1, math.MinInt64); !errors.Is(err, want) {
+			t.Errorf("%d bytes of %d: %v, want %v", n, most, err, want)
+		}
 	}
 }
 
