@@ -12,12 +12,24 @@ import (
 var namesakeFields = [...]string{"name", "position", "school", "class_year"}
 
 // apartFields are what is said beside the title of a record, by kind, where several
-// may be meant. Numbers and places that say nothing by themselves stand behind their
-// field's name.
+// may be meant.
 var apartFields = map[string][]string{
 	nameOf(record.Prospect): append(slices.Clone(namesakeFields[1:]), "jersey", "hometown"),
 	nameOf(record.Person):   {"title", "position", "region"},
+	// Their titles are made of their other fields, so that several have the same.
+	nameOf(record.Measurement): {"date"},
+	nameOf(record.Game):        {"season", "week", "note"},
+	nameOf(record.Look):        {"mode", "date", "note"},
+	nameOf(record.Rep):         {"clip", "quarter", "clock", "play"},
+	nameOf(record.Evaluation):  {"overall", "filed"},
+	nameOf(record.Note):        {"date"},
+	nameOf(record.Flag):        {"about", "ask"},
+	nameOf(record.Assignment):  {"person", "due"},
 }
+
+// behindName are numbers and places that say nothing by themselves, so that they stand
+// behind their field's name.
+var behindName = []string{"jersey", "hometown", "season", "week", "quarter", "overall", "filed", "due"}
 
 // Apart says what tells a record of a kind from others of its name, of what text
 // gives for its fields; "" if nothing does.
@@ -26,10 +38,10 @@ func Apart(kind string, text func(field string) string) string {
 	for _, field := range apartFields[kind] {
 		switch shown := text(field); {
 		case shown == "":
-		case field == "jersey" || field == "hometown":
+		case slices.Contains(behindName, field):
 			said = append(said, field+" "+shown)
 		default:
-			said = append(said, shown)
+			said = append(said, record.Shorten(shown))
 		}
 	}
 	return strings.ReplaceAll(strings.Join(said, ", "), "_", " ")

@@ -14,7 +14,7 @@ import (
 )
 
 // resolve finds the record that a person means: by its id, by the beginning of
-// it, or by its exact name. kind narrows it; 0 for any.
+// it, by its exact name, or by the title that lists print. kind narrows it; 0 for any.
 func (r *reader) resolve(kind entry.Kind, typed string) (entry.RecordID, error) {
 	typed = strings.TrimSpace(typed)
 	if id, err := entry.ParseRecordID(typed); err == nil && (kind == 0 || id.Kind() == kind) {
@@ -26,6 +26,11 @@ func (r *reader) resolve(kind entry.Kind, typed string) (entry.RecordID, error) 
 	}
 	if len(found) == 0 {
 		if found, err = r.prefixed(kind, typed); err != nil {
+			return "", err
+		}
+	}
+	if len(found) == 0 {
+		if found, err = r.titled(kind, typed); err != nil {
 			return "", err
 		}
 	}

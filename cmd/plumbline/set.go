@@ -24,7 +24,8 @@ func (a *app) set() *cobra.Command {
 		Use: "set RECORD field=value…", Short: "Change fields of a record",
 		Long: `Change fields of a record. A field that has a value is changed only when --seen
 names the value that you saw there ("show --ids" prints it): so nobody replaces
-what they haven't read. The start of an id will do that reaches over its number: 4k…m2.17. A field in conflict is settled instead, with "settle".`,
+what they haven't read. The start of an id will do that reaches over its number, as in
+4k…m2.17. A field in conflict is settled instead, with "settle".`,
 		Example: `  plumbline set "Orrin Vale" jersey=71
   plumbline set "Orrin Vale" jersey=72 --seen 4k…m2.17.x9…
   plumbline set "Orrin Vale" --clear hometown --seen 4k…m2.18.q1…`,
