@@ -11,7 +11,8 @@ export function whyNot(status: StatusResponse | undefined, kind: KindInfo | unde
   const name = plainName(kind.name);
   if (kind.rights === 'director' && status.role !== 'director') return `Only a director may write ${article(name)} ${name}.`;
   if (kind.rights === 'owned' && record && record.person !== status.person) {
-    return `This ${name} is ${record.personName || 'somebody else'}’s: only they can change it. Write one of your own.`;
+    const whose = `This ${name} is ${record.personName || 'somebody else'}’s: only they can change it.`;
+    return kind.name === 'person' || kind.name === 'device' ? whose : `${whose} Write one of your own.`;
   }
   return '';
 }
