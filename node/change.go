@@ -21,7 +21,11 @@ func (w *writer) change(g group, sets []Set) error {
 	if err := w.mayWrite(g); err != nil {
 		return err
 	}
-	for _, set := range measured(k, sets) {
+	sets = measured(k, sets, g.union)
+	if err := w.misread(k, sets, g.union); err != nil {
+		return err
+	}
+	for _, set := range sets {
 		reg, v, err := w.read(k, set)
 		if err != nil {
 			return err

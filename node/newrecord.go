@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"slices"
 	"strings"
 
 	"plumbline/node/record"
@@ -38,7 +37,7 @@ var required = map[entry.Kind][]string{
 // first reads the fields of a new record. What is wrong with them is told all at
 // once, a line each.
 func (w *writer) first(id entry.RecordID, k *record.Kind, sets []Set) ([]entry.Change, error) {
-	sets = measured(k, sets)
+	sets = measured(k, sets, nil)
 	var changes []entry.Change
 	var wrong []error
 	named := map[entry.Register]bool{}
@@ -65,33 +64,6 @@ func (w *writer) first(id entry.RecordID, k *record.Kind, sets []Set) ([]entry.C
 			break
 		}
 	}
+	wrong = append(wrong, w.misread(k, sets, nil))
 	return changes, errors.Join(wrong...)
-}
-
-// measured lets a measurement be typed as one line, or with what apart from
-// the reading: what=arm reading="334 verified".
-func measured(k *record.Kind, sets []Set) []Set {
-	if k.Number != record.Measurement {
-		return sets
-	}
-	at := func(name string) int {
-		return slices.IndexFunc(sets, func(s Set) bool {
-			f, err := k.FieldByName(s.Field)
-			return err == nil && f.Name == name && s.JSON == nil
-		})
-	}
-	reading, what := at("reading"), at("what")
-	if reading < 0 {
-		return sets
-	}
-	sets = slices.Clone(sets)
-	first, _, _ := strings.Cut(strings.TrimSpace(sets[reading].Text), " ")
-	_, err := record.Must(record.Measurement, "what").Parse(first)
-	switch {
-	case err == nil && what < 0:
-		sets = append(sets, Set{Field: "what", Text: first})
-	case err != nil && what >= 0:
-		sets[reading].Text = sets[what].Text + " " + sets[reading].Text
-	}
-	return sets
 }

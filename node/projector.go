@@ -16,7 +16,7 @@ type projector struct{}
 // Projector returns what a laptop's database is opened with.
 func Projector() storage.Projector { return projector{} }
 
-func (projector) Version() int { return 2 }
+func (projector) Version() int { return 3 }
 
 // Words returns every live value of names and prose: what two people wrote
 // differently is found by either.

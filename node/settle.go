@@ -56,7 +56,11 @@ func (n *Node) Settle(ctx context.Context, s Settlement) (Record, error) {
 // chosen returns the value to settle on: one of those that stand, or a new one.
 func (w *writer) chosen(g group, have *merge.Register, k *record.Kind, s Settlement) (record.Value, error) {
 	if s.Choose == "" {
-		_, v, err := w.read(k, s.Set)
+		set := measured(k, []Set{s.Set}, g.union)[:1]
+		if err := w.misread(k, set, g.union); err != nil {
+			return record.Value{}, err
+		}
+		_, v, err := w.read(k, set[0])
 		return v, err
 	}
 	id, err := w.valueID(g, have.Register, s.Choose)

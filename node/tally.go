@@ -113,7 +113,8 @@ func (t *tally) grade(r *merge.Record) {
 
 // measurement keeps the number that outranks the others: verified over
 // estimated over listed, then the newer one (common practice, no source); a tie
-// goes to the larger number, so that every laptop shows the same.
+// goes to the larger number, so that every laptop shows the same. One that is none of
+// what was measured counts for nothing.
 func (t *tally) measurement(r *merge.Record) {
 	m := &recordv1.Measurement{}
 	for _, field := range []string{"what", "reading"} {
@@ -124,6 +125,9 @@ func (t *tally) measurement(r *merge.Record) {
 		}
 	}
 	what, have := measure.What(m.GetWhat()), t.measures[measure.What(m.GetWhat())]
+	if !record.Counts(what, m.GetReading()) {
+		return
+	}
 	if have == nil || outranks(m.GetReading(), have) {
 		t.measures[what] = m.GetReading()
 	}

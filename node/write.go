@@ -69,7 +69,7 @@ func (w *writer) retried(id entry.RecordID, g group, k *record.Kind, sets []Set)
 		return err
 	}
 	var others []Set
-	for _, set := range measured(k, sets) {
+	for _, set := range measured(k, sets, g.union) {
 		reg, v, err := w.read(k, set)
 		if err != nil {
 			return err

@@ -100,6 +100,13 @@ func (w What) String() string {
 // Unit returns what amounts of w count.
 func (w What) Unit() Unit { return specs[w].unit }
 
+// Holds reports whether an amount of a unit can be one of w: in its unit, and a
+// player's.
+func (w What) Holds(unit Unit, amount int64) bool {
+	s := specs[w]
+	return s.unit == unit && s.min <= amount && amount <= s.max
+}
+
 // Timed reports whether w is a time, which means little without knowing whether
 // a hand or a machine took it.
 func (w What) Timed() bool { return specs[w].unit == Millisecond }

@@ -83,20 +83,52 @@ func (r Reading) message() (*recordv1.Reading, error) {
 // parseReading reads a measurement in one line: what, the number, then source,
 // timing and date in any order: height 6 ft 4 in verified 2026-03-01.
 func parseReading(typed string) (proto.Message, error) {
-	words := strings.Fields(typed)
-	what, err := MeasureNamed(words[0])
-	if err != nil {
-		return nil, err
+	var r Reading
+	words := r.takeAside(typed)
+	what, named := nameIn(words)
+	if named == 0 { // what stands there instead is a slip of the pen, or a name without a number
+		var err error
+		if what, err = MeasureNamed(words[0]); err != nil {
+			return nil, err
+		}
+		named = 1
 	}
-	r := Reading{What: what}
-	end := len(words)
-	for ; end > 1 && r.takes(words[end-1]); end-- {
-	}
-	r.Typed = strings.Join(words[1:end], " ")
+	r.What, r.Typed = what, strings.Join(words[named:], " ")
 	if r.Source == "" {
 		return nil, because("a number needs its source: add listed, estimated or verified")
 	}
 	return r.message()
+}
+
+// takeAside takes the words behind the number and returns those before them, one at
+// least.
+func (r *Reading) takeAside(typed string) []string {
+	words := strings.Fields(typed)
+	for len(words) > 1 && r.takes(words[len(words)-1]) {
+		words = words[:len(words)-1]
+	}
+	return words
+}
+
+// nameIn finds the measurement that is named in front of a number, and in how many
+// words: none if the first of them is the number. 40 is a name only with a number
+// behind it.
+func nameIn(words []string) (measure.What, int) {
+	const longest = 3 // 40 yard dash
+	for n := min(longest, len(words)-1); n > 0; n-- {
+		if what, err := MeasureNamed(strings.Join(words[:n], " ")); err == nil {
+			return what, n
+		}
+	}
+	return 0, 0
+}
+
+// MeasureIn returns the measurement that a reading in one line names in front of its
+// number, and the name as it was typed; false if it names none.
+func MeasureIn(typed string) (what measure.What, name string, ok bool) {
+	words := new(Reading).takeAside(typed)
+	what, named := nameIn(words)
+	return what, strings.Join(words[:named], " "), named > 0
 }
 
 // takes files a word behind the number, if it is one of those.
@@ -117,30 +149,64 @@ func (r *Reading) takes(word string) bool {
 }
 
 // MeasuredText shows a measurement in the trade's notation: 6046, verified,
-// 2026-03-01.
+// 2026-03-01. A number that is none of what was measured stands as it was typed, and
+// that is said.
 func MeasuredText(what, reading Value) (string, error) {
-	m := &recordv1.Measurement{}
-	if err := Must(Measurement, "what").Set(m, what); err != nil {
+	thing, m, err := openMeasured(what, reading)
+	switch {
+	case err != nil:
 		return "", err
+	case !Counts(thing, m):
+		return fmt.Sprintf("%s (no %s)%s", numberText(m), thing, aside(m)), nil
 	}
-	if err := Must(Measurement, "reading").Set(m, reading); err != nil {
-		return "", err
-	}
-	thing := measure.What(m.GetWhat())
-	if thing.Unit() != measure.Unit(m.GetReading().GetUnit()) {
-		return readingText(m.GetReading()), nil
-	}
-	return measure.Format(thing, m.GetReading().GetAmount()) + aside(m.GetReading()), nil
+	return measure.Format(thing, m.GetAmount()) + aside(m), nil
 }
 
-// readingText shows a reading where it isn't known what was measured: as typed,
-// else in its unit.
-func readingText(m *recordv1.Reading) string {
-	text := m.GetTyped()
-	if text == "" {
-		text = fmt.Sprintf("%d %s", m.GetAmount(), measure.Unit(m.GetUnit()))
+// Counts reports whether a reading is one of what was measured. Earlier programs kept
+// others too.
+func Counts(what measure.What, m *recordv1.Reading) bool {
+	return what.Holds(measure.Unit(m.GetUnit()), m.GetAmount())
+}
+
+// CheckMeasured refuses a reading that is none of what was measured, or whose number
+// would be another one of it than was meant.
+func CheckMeasured(what, reading Value) error {
+	thing, m, err := openMeasured(what, reading)
+	if err != nil {
+		return err
 	}
-	return text + aside(m)
+	fits := Counts(thing, m)
+	if fits && m.GetTyped() != "" {
+		read, err := measure.Parse(thing, m.GetTyped())
+		fits = err == nil && read.Amount == m.GetAmount()
+	}
+	if !fits {
+		return &Invalid{"reading", numberText(m), fmt.Sprintf("%s is no %s, and the field what says %[2]s; correct one of the two", numberText(m), thing)}
+	}
+	return nil
+}
+
+// openMeasured opens the values of a measurement's registers what and reading.
+func openMeasured(what, reading Value) (measure.What, *recordv1.Reading, error) {
+	m := &recordv1.Measurement{}
+	if err := Must(Measurement, "what").Set(m, what); err != nil {
+		return 0, nil, err
+	}
+	if err := Must(Measurement, "reading").Set(m, reading); err != nil {
+		return 0, nil, err
+	}
+	return measure.What(m.GetWhat()), m.GetReading(), nil
+}
+
+// readingText shows a reading where it isn't known what was measured.
+func readingText(m *recordv1.Reading) string { return numberText(m) + aside(m) }
+
+// numberText is a number as typed, else in its unit.
+func numberText(m *recordv1.Reading) string {
+	if m.GetTyped() != "" {
+		return m.GetTyped()
+	}
+	return fmt.Sprintf("%d %s", m.GetAmount(), measure.Unit(m.GetUnit()))
 }
 
 // aside is what stands behind a number.
@@ -159,6 +225,13 @@ func aside(m *recordv1.Reading) string {
 		return ""
 	}
 	return ", " + strings.Join(words, ", ")
+}
+
+// MeasureOf returns what the value of a measurement's register what names.
+func MeasureOf(what Value) (measure.What, error) {
+	m := &recordv1.Measurement{}
+	err := Must(Measurement, "what").Set(m, what)
+	return measure.What(m.GetWhat()), err
 }
 
 // MeasureNamed returns the measure that a person means: forty, 40, "40 yard dash".

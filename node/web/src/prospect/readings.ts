@@ -8,6 +8,8 @@ export interface Reading {
   source: string;
   date: string;
   timing: string;
+  /** The number is one of what was measured: earlier programs kept others too, and the node says so behind them. */
+  counts: boolean;
 }
 
 const order = [
@@ -31,9 +33,11 @@ function read(record: Record): Reading {
   const json = jsonIn(record, 'reading');
   const reading = json !== null && typeof json === 'object' && !Array.isArray(json) ? json : {};
   const text = (value: unknown) => (typeof value === 'string' ? value : '');
+  const what = textIn(record, 'what');
   return {
     record,
-    what: textIn(record, 'what'),
+    what,
+    counts: !textIn(record, 'reading').includes(`(no ${what})`),
     source: text(reading.source),
     date: text(reading.date),
     timing: text(reading.timing),
@@ -41,7 +45,7 @@ function read(record: Record): Reading {
 }
 
 function outranks(a: Reading, b: Reading): number {
-  return trust.indexOf(b.source) - trust.indexOf(a.source) || b.date.localeCompare(a.date) || amount(b) - amount(a);
+  return Number(b.counts) - Number(a.counts) || trust.indexOf(b.source) - trust.indexOf(a.source) || b.date.localeCompare(a.date) || amount(b) - amount(a);
 }
 
 function amount(reading: Reading): number {
