@@ -2,7 +2,6 @@ package node
 
 import (
 	"context"
-	"encoding/base32"
 	"errors"
 	"fmt"
 	"slices"
@@ -17,28 +16,18 @@ import (
 // it, by its exact name, or by the title that lists print. kind narrows it; 0 for any.
 func (r *reader) resolve(kind entry.Kind, typed string) (entry.RecordID, error) {
 	typed = strings.TrimSpace(typed)
-	if id, err := entry.ParseRecordID(typed); err == nil && (kind == 0 || id.Kind() == kind) {
-		return id, nil
-	}
-	found, err := r.named(kind, typed)
+	found, err := r.matching(kind, typed)
 	if err != nil {
 		return "", err
 	}
-	if len(found) == 0 {
-		if found, err = r.prefixed(kind, typed); err != nil {
-			return "", err
-		}
+	if len(found) > 1 && !slices.ContainsFunc(found, func(id entry.RecordID) bool { return r.groups.Leader(id) != r.groups.Leader(found[0]) }) {
+		return r.groups.Leader(found[0]), nil // of joined records, any leads to the one that they are
 	}
-	if len(found) == 0 {
-		if found, err = r.titled(kind, typed); err != nil {
-			return "", err
-		}
-	}
-	if len(found) == 0 {
-		if found, err = r.retired(kind, typed); err != nil {
-			return "", err
-		}
-	}
+	return r.one(kind, typed, found)
+}
+
+// one is the record that was found, if it is one.
+func (r *reader) one(kind entry.Kind, typed string, found []entry.RecordID) (entry.RecordID, error) {
 	switch len(found) {
 	case 0:
 		return "", refuse(ErrNotFound, "no %s is called %q, and no id begins with it%s", kindOr(kind, "record"), typed, r.hint(kind, typed))
@@ -46,6 +35,19 @@ func (r *reader) resolve(kind entry.Kind, typed string) (entry.RecordID, error) 
 		return found[0], nil
 	}
 	return "", r.ambiguous(kind, typed, found, ShortIDs)
+}
+
+// matching finds what may be meant, in the first of these ways that finds anything.
+func (r *reader) matching(kind entry.Kind, typed string) ([]entry.RecordID, error) {
+	if id, err := entry.ParseRecordID(typed); err == nil && (kind == 0 || id.Kind() == kind) {
+		return []entry.RecordID{id}, nil
+	}
+	for _, way := range []func(entry.Kind, string) ([]entry.RecordID, error){r.named, r.prefixed, r.titled, r.retired} {
+		if found, err := way(kind, typed); err != nil || len(found) > 0 {
+			return found, err
+		}
+	}
+	return nil, nil
 }
 
 func kindOr(kind entry.Kind, otherwise string) string {
@@ -91,26 +93,30 @@ func (r *reader) named(kind entry.Kind, typed string) ([]entry.RecordID, error) 
 	return found, r.err
 }
 
-// minPrefix is the least of an id that is taken for one, in characters. All
-// ids of a kind share the first few.
-const minPrefix = 8
+// minPrefix is the least of an id that is taken for one, in characters: all ids of a
+// kind share the first four and most of the fifth.
+const minPrefix = 6
 
+// prefixed finds records by the beginning of their id. Those that are in sight count
+// before those that were retired.
 func (r *reader) prefixed(kind entry.Kind, typed string) ([]entry.RecordID, error) {
-	if len(typed) < minPrefix || strings.ContainsAny(typed, " .") {
+	first, last, ok := entry.RecordsFrom(typed)
+	if !ok || len(typed) < minPrefix {
 		return nil, nil
 	}
-	// Whole bytes of the prefix narrow the search; the rest is compared as text.
-	whole, err := base32.NewEncoding("abcdefghijklmnopqrstuvwxyz234567").WithPadding(base32.NoPadding).DecodeString(typed[:len(typed)/8*8])
-	if err != nil {
-		return nil, nil //nolint:nilerr // not an id, so it fits none
-	}
-	ids, err := r.n.store.Prefixed(r.ctx, string(whole), maxNamed)
+	ids, err := r.n.store.Between(r.ctx, first, last, maxNamed)
 	if err != nil {
 		return nil, err
 	}
-	return slices.DeleteFunc(ids, func(id entry.RecordID) bool {
-		return !strings.HasPrefix(id.String(), typed) || kind != 0 && id.Kind() != kind
-	}), nil
+	ids = slices.DeleteFunc(ids, func(id entry.RecordID) bool { return kind != 0 && id.Kind() != kind })
+	hidden := slices.IndexFunc(ids, func(id entry.RecordID) bool {
+		row, ok := r.row(id)
+		return ok && !shown(row)
+	})
+	if hidden > 0 {
+		ids = ids[:hidden]
+	}
+	return ids, r.err
 }
 
 // retired finds records that were retired by their name: they are named to be

@@ -86,7 +86,12 @@ func (w *writer) oneRecord(id entry.RecordID, first, second string) error {
 
 // member finds a record itself, not who speaks for its group.
 func (w *writer) member(ref string) (entry.RecordID, error) {
-	id, err := w.resolve(0, ref)
+	ref = strings.TrimSpace(ref)
+	found, err := w.matching(0, ref)
+	if err != nil {
+		return "", err
+	}
+	id, err := w.one(0, ref, found)
 	if err != nil {
 		return id, err
 	}

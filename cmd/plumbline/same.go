@@ -18,7 +18,7 @@ func (a *app) same() *cobra.Command {
 before, that is shown with its ids and nothing is changed until --seen names them.
 
 Once joined, both names find one record. To split it again, name the two ids after
-"joined from" in "plumbline show".`,
+"joined from" in "plumbline show", or how they begin.`,
 		Example: `  plumbline same "Orrin Vale" "Orin Vale"
   plumbline same "Orrin Vale" "Orin Vale" --apart
   plumbline same 3f…a1 3f…c7 --apart`,

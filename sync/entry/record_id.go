@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"encoding/binary"
 	"fmt"
+	"strings"
 )
 
 // Class says who may write to a record. It is part of the record's
@@ -113,4 +114,23 @@ func ParseRecordID(text string) (RecordID, error) {
 		return id, nil
 	}
 	return "", fmt.Errorf("record id %q: %w", text, ErrText)
+}
+
+// RecordsFrom returns the first and the last identifier whose text may begin with
+// this. ok is false where it is too short to say the kind, or begins none.
+func RecordsFrom(text string) (first, last RecordID, ok bool) {
+	const saysKind = 5 // characters that hold the class and the kind
+	text = strings.ToLower(text)
+	for _, size := range []int{19, 35} {
+		length := base32Text.EncodedLen(size)
+		if len(text) < saysKind || len(text) > length {
+			continue
+		}
+		low, err1 := base32Text.DecodeString(text + strings.Repeat("a", length-len(text)))
+		high, err2 := base32Text.DecodeString(text + strings.Repeat("7", length-len(text)))
+		if first, last = RecordID(low), RecordID(high); err1 == nil && err2 == nil && first.Valid() && first.Kind() == last.Kind() && len(first) == len(last) {
+			return first, last, true
+		}
+	}
+	return "", "", false
 }

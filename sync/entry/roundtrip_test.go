@@ -291,3 +291,24 @@ func FuzzDecodeCertificate(f *testing.F) {
 		}
 	})
 }
+
+// The identifiers between the two are those whose text begins so, and no others.
+func TestRecordsFromTheBeginningOfAText(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		record, other := anyRecordID.Draw(t, "record"), anyRecordID.Draw(t, "other")
+		text := record.String()
+		begin := text[:rapid.IntRange(5, len(text)).Draw(t, "length")]
+		first, last, ok := RecordsFrom(begin)
+		if !ok || record < first || record > last {
+			t.Fatalf("%s isn't among those from %q: %s to %s", record, begin, first, last)
+		}
+		if len(other) == len(record) && strings.HasPrefix(other.String(), begin) != (first <= other && other <= last) {
+			t.Fatalf("%s is on the wrong side of those from %q", other, begin)
+		}
+	})
+	for _, text := range []string{"", "aiaa", "name!", "zzzzzz", "orrin vale", strings.Repeat("a", 57)} {
+		if first, last, ok := RecordsFrom(text); ok {
+			t.Errorf("%q begins no identifier, and gives %s to %s", text, first, last)
+		}
+	}
+}
