@@ -29,9 +29,6 @@ func (n *Node) Import(ctx context.Context, q ImportRequest) (ImportReport, error
 	if err != nil {
 		return ImportReport{}, err
 	}
-	if err := wrongSource(q.Source); err != nil {
-		return ImportReport{}, err
-	}
 	options, err := TableOptions(q)
 	if err != nil {
 		return ImportReport{}, err
@@ -47,6 +44,7 @@ func (n *Node) Import(ctx context.Context, q ImportRequest) (ImportReport, error
 		report.Errors = append(report.Errors, RowError(p))
 	}
 	if len(report.Errors) > 0 && !q.Partial {
+		report.remarkOnUnlisted(result.Failed)
 		return refusedTable(report, result), nil
 	}
 	b := newImporting(w, q, options.File, result.Sheet, &report)
@@ -57,6 +55,7 @@ func (n *Node) Import(ctx context.Context, q ImportRequest) (ImportReport, error
 		return ImportReport{}, err
 	}
 	b.remarkOnSaved()
+	report.remarkOnUnlisted(result.Failed + len(b.wrong))
 	if (len(report.Errors) > 0 || report.NamesakeRows > 0) && !q.Partial {
 		return refusedTable(report, result), w.err
 	}
@@ -100,7 +99,7 @@ func TableOptions(q ImportRequest) (importer.Options, error) {
 	return importer.Options{
 		File: cmp.Or(q.File, "the table"), Kind: k.Number, Map: q.Headers, Defaults: q.Defaults, Sheet: q.Sheet,
 		Derived: derivedOf(k),
-	}, nil
+	}, wrongSource(q.Source)
 }
 
 // derivedOf names what a listing of a kind shows beside its fields.
@@ -117,20 +116,6 @@ func refusedTable(r ImportReport, of *importer.Result) ImportReport {
 		Rows: r.Rows, Errors: r.Errors, Remarks: r.Remarks, Skipped: r.Rows, DryRun: true, WrongRows: wrongRows(r.Errors, of),
 		Namesakes: r.Namesakes, NamesakeRows: r.NamesakeRows,
 	}
-}
-
-// wrongRows are the rows that errors are about, as they stand in the table.
-func wrongRows(errs []RowError, of *importer.Result) []TableRow {
-	var rows []TableRow
-	for _, e := range errs {
-		if len(rows) > 0 && rows[len(rows)-1].Line == e.Line {
-			continue
-		}
-		if cells, ok := of.Line(e.Line); ok {
-			rows = append(rows, TableRow{Line: e.Line, Cells: cells})
-		}
-	}
-	return rows
 }
 
 // maxReadRows bounds what an import keeps of the records that it has looked at.
@@ -165,6 +150,8 @@ type importing struct {
 	without map[naturalKey]bool
 	// skipped are the lines of which something is left out.
 	skipped map[int]bool
+	// wrong are the lines that something is wrong with here, listed or not.
+	wrong map[int]bool
 	// told counts the records that the report tells of: those that were there, and
 	// those that weren't.
 	told map[bool]int
@@ -173,7 +160,7 @@ type importing struct {
 func newImporting(w *writer, q ImportRequest, file, sheet string, report *ImportReport) *importing {
 	return &importing{
 		writer: w, file: file, sheet: sheet, source: cmp.Or(q.Source, defaultSource), namesakes: q.Namesakes, report: report,
-		ids: map[naturalKey]entry.RecordID{}, whole: map[naturalKey]bool{}, matched: map[naturalKey]entry.RecordID{}, lines: map[entry.RecordID]int{}, without: map[naturalKey]bool{}, skipped: map[int]bool{}, told: map[bool]int{},
+		ids: map[naturalKey]entry.RecordID{}, whole: map[naturalKey]bool{}, matched: map[naturalKey]entry.RecordID{}, lines: map[entry.RecordID]int{}, without: map[naturalKey]bool{}, skipped: map[int]bool{}, wrong: map[int]bool{}, told: map[bool]int{},
 	}
 }
 
@@ -255,7 +242,7 @@ func (b *importing) find(p importer.Proposal) (entry.RecordID, bool, error) {
 		b.leaveOut(p)
 		return id, false, b.err
 	case errors.Is(err, ErrNotFound) && p.Record != "":
-		b.report.Errors = append(b.report.Errors, RowError{File: b.file, Sheet: b.sheet, Line: p.Line, Column: importer.RecordColumn, Value: p.Record, Rule: err.Error()})
+		b.list(RowError{Line: p.Line, Column: importer.RecordColumn, Value: p.Record, Rule: err.Error()})
 		b.leaveOut(p)
 		return id, false, b.err
 	case errors.Is(err, ErrAmbiguous), errors.Is(err, ErrNotFound):
@@ -303,32 +290,6 @@ func (b *importing) near(p importer.Proposal) string {
 		}
 	}
 	return ""
-}
-
-// refuseRow tells what is wrong with a row, once for all rows that mention the
-// same record, and leaves it out.
-func (b *importing) refuseRow(p importer.Proposal, rule string) {
-	if !b.without[naturalKey{p.Kind, p.NaturalKey}] {
-		b.report.Errors = append(b.report.Errors, RowError{File: b.file, Sheet: b.sheet, Line: p.Line, Value: b.words(p), Rule: rule})
-	}
-	b.leaveOut(p)
-}
-
-// refuseCell tells what is wrong with one value of a row, and leaves the row out.
-func (b *importing) refuseCell(p importer.Proposal, f importer.FieldValue, rule string) {
-	text, err := f.Register.Text(f.Value)
-	if err != nil {
-		b.fail(err)
-	}
-	b.report.Errors = append(b.report.Errors, RowError{
-		File: b.file, Sheet: b.sheet, Line: p.Line, Column: f.Register.Path(), Value: text, Rule: rule,
-	})
-	b.leaveOut(p)
-}
-
-func (b *importing) leaveOut(p importer.Proposal) {
-	b.without[naturalKey{p.Kind, p.NaturalKey}] = true
-	b.skipped[p.Line] = true
 }
 
 func (b *importing) erased(id entry.RecordID) bool { return b.n.store.Verdict().Erasures.Record(id) }

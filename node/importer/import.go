@@ -1,7 +1,9 @@
 package importer
 
 import (
+	"cmp"
 	"io"
+	"slices"
 
 	"plumbline/node/record"
 	"plumbline/sync/entry"
@@ -101,12 +103,12 @@ type Result struct {
 
 // Line returns what stands in the row of a line, or of a number on the sheet.
 func (r *Result) Line(line int) (cells []string, ok bool) {
-	for _, row := range r.table.rows {
-		if row.line == line {
-			return row.cells[:min(len(row.cells), r.table.own)], true
-		}
+	at, ok := slices.BinarySearchFunc(r.table.rows, line, func(r row, line int) int { return cmp.Compare(r.line, line) })
+	if !ok {
+		return nil, false
 	}
-	return nil, false
+	cells = r.table.rows[at].cells
+	return cells[:min(len(cells), r.table.own)], true
 }
 
 // MaxProblems is how many problems are listed; who has more has one.

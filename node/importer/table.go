@@ -28,7 +28,8 @@ type table struct {
 	sheets []string
 	header []string
 	// own is how many columns the file itself has; the rest come from defaults.
-	own  int
+	own int
+	// rows are in the order of their lines.
 	rows []row
 }
 

@@ -5,6 +5,10 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
+
+	"plumbline/node/importer"
+	"plumbline/node/record"
+	"plumbline/sync/entry"
 )
 
 // A row whose texts don't fit one entry (ledger rule 6: 64 KiB) is found before anything
@@ -38,4 +42,34 @@ func TestARowThatIsTooLongIsRefusedAlone(t *testing.T) {
 	r, err = a.Import(t.Context(), ImportRequest{Kind: "evaluation", Data: table})
 	require.NoError(t, err)
 	require.Equal(t, 1, r.Changed)
+}
+
+// Of very many wrong rows the first are listed and all are counted, whoever found what
+// is wrong with them. Invented data.
+func TestManyWrongRowsAreCounted(t *testing.T) {
+	const many = 3 * importer.MaxProblems
+	for name, row := range map[string]func(i int) string{
+		"found in the table": func(int) string { return ",Cal Ode,Salt Lick,27\n" },
+		"found here": func(i int) string { // ids of games
+			return entry.NewRecordID(entry.Shared, record.Game, entry.PersonID{}, [16]byte{byte(i >> 8), byte(i)}).String() + ",Cal Ode,Salt Lick,2027\n"
+		},
+	} {
+		t.Run(name, func(t *testing.T) {
+			a := found(t)
+			var rows strings.Builder
+			for i := range many {
+				rows.WriteString(row(i))
+			}
+			table := []byte("record,name,school,class_year\n" + rows.String() + ",Orrin Vale,Salt Lick,2027\n")
+			for _, partial := range []bool{false, true} {
+				r := a.imports(ImportRequest{Data: table, Partial: partial})
+				require.Len(t, r.Errors, importer.MaxProblems)
+				require.Len(t, r.WrongRows, importer.MaxProblems)
+				require.Contains(t, strings.Join(r.Remarks, "\n"), "300 rows are wrong, and the first 100 of them are listed")
+				require.Equal(t, map[bool][2]int{false: {0, many + 1}, true: {1, many}}[partial], [2]int{r.Added, r.Skipped})
+				last := r.WrongRows[importer.MaxProblems-1]
+				require.Equal(t, []any{importer.MaxProblems + 1, strings.TrimSpace(row(importer.MaxProblems - 1))}, []any{last.Line, strings.Join(last.Cells, ",")})
+			}
+		})
+	}
 }
