@@ -180,6 +180,9 @@ func (n *Node) enter(ctx context.Context, root ed25519.PublicKey, w welcome, j j
 		n.cfg.Log.Warn("the inviter's entries come over with the first link", "cause", err)
 	}
 	n.keepMeta(calledMeta, called{Staff: w.Staff, Person: w.Person})
+	if j.carry == nil { // else all that the other one holds comes at once
+		n.keepMeta(unmetMeta, Joined)
+	}
 	n.settleIn(cert, j.device)
 	return done, nil
 }

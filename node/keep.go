@@ -2,6 +2,7 @@ package node
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -69,9 +70,13 @@ func Restore(ctx context.Context, backup, data, state string) (err error) {
 	if err := sweep(data, passingRestore); err != nil {
 		return err
 	}
+	unmet, err := json.Marshal(Restored)
+	if err != nil {
+		return err
+	}
 	passing := filepath.Join(data, strings.Replace(passingRestore, "*", strconv.Itoa(os.Getpid()), 1))
 	defer func() { _ = os.Remove(passing) }() // it isn't there if all went well
-	report, err := storage.Restore(ctx, backup, passing, storage.Options{Projector: projector{}})
+	report, err := storage.Restore(ctx, backup, passing, storage.Options{Projector: projector{}}, map[string][]byte{unmetMeta: unmet})
 	if err != nil {
 		return unrestored(backup, data, err)
 	}

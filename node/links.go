@@ -117,6 +117,7 @@ func (h handler) Linked(link mesh.Link) {
 	n.mu.Unlock()
 	n.spawn(func() { l.pump(ctx) })
 	n.remember(link.Peer())
+	n.meet()
 	n.watchers.peers()
 	n.put(Linked{l.id, link.Peer().Device})
 }

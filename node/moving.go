@@ -154,6 +154,7 @@ func (n *Node) stage(ctx context.Context, m move, done *PairingStep) error {
 func (m *move) note(ctx context.Context, to *storage.Store, t takenAlong) error {
 	for key, value := range map[string]any{
 		aloneMeta: t, calledMeta: called{Staff: m.welcome.Staff, Person: m.welcome.Person}, addressesMeta: placesAt(m.Addresses),
+		unmetMeta: Joined,
 	} {
 		data, err := json.Marshal(value)
 		if err != nil {

@@ -52,6 +52,9 @@ func (n *Node) Status(ctx context.Context) (Status, error) {
 		return s, err
 	}
 	s.Peers = n.peers(roster, s.Device)
+	if s.Role != 0 {
+		s.Unmet = n.unmet(s.Peers)
+	}
 	trouble := append(n.suspicions(roster), n.crowded(roster, s.Device)...)
 	if s.Trouble != "" {
 		trouble = slices.Insert(trouble, 0, s.Trouble)

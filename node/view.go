@@ -315,6 +315,9 @@ type Status struct {
 	Founded         bool
 	DeviceName      string
 	Alone           *Alone // what was taken along, if anything was
+	// Unmet is since when a member has met no other laptop; empty once it has, and
+	// where there is none.
+	Unmet Arrival
 }
 
 // ReturnedEntries counts what one laptop brought back of a log of this one.

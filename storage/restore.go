@@ -16,12 +16,13 @@ import (
 // overwritten.
 //
 // A database that a laptop wrote to, with the log beside it, is as good as a backup.
-// Its secrets aren't copied, nor is anything of it changed.
-func Restore(ctx context.Context, backup, path string, o Options) (Report, error) {
+// Its secrets aren't copied, nor is anything of it changed. In the new one the
+// caller's values (see [Store.SetMeta]) are these besides.
+func Restore(ctx context.Context, backup, path string, o Options, meta map[string][]byte) (Report, error) {
 	if _, err := os.Lstat(path); !errors.Is(err, fs.ErrNotExist) {
 		return Report{}, failure("restore into "+path, errors.Join(ErrExists, err))
 	}
-	report, err := restore(ctx, backup, path, o)
+	report, err := restore(ctx, backup, path, o, meta)
 	if err != nil || len(report.Faults) > 0 {
 		for _, end := range []string{"", "-journal", logEnd, "-shm"} {
 			_ = os.Remove(path + end) // most of them aren't there
@@ -30,7 +31,7 @@ func Restore(ctx context.Context, backup, path string, o Options) (Report, error
 	return report, err
 }
 
-func restore(ctx context.Context, backup, path string, o Options) (Report, error) {
+func restore(ctx context.Context, backup, path string, o Options, meta map[string][]byte) (Report, error) {
 	// Said before anything is copied: it may be no database at all.
 	s, err := Open(ctx, backup, Options{ReadOnly: true, Projector: o.Projector})
 	if err == nil {
@@ -46,6 +47,11 @@ func restore(ctx context.Context, backup, path string, o Options) (Report, error
 		return Report{}, err
 	}
 	report, err := s.verifyMade(ctx)
+	for key, value := range meta {
+		if err == nil {
+			err = s.SetMeta(ctx, key, value)
+		}
+	}
 	if err = errors.Join(err, s.CloseWhole()); err != nil {
 		return report, err
 	}

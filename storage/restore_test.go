@@ -18,7 +18,7 @@ func TestRestoreOverwritesNothing(t *testing.T) {
 	check(t, s.Backup(t.Context(), backup, nil))
 	check(t, os.WriteFile(there, []byte("somebody's"), 0o600))
 	for _, from := range []string{backup, none} {
-		if _, err := Restore(t.Context(), from, there, Options{}); !errors.Is(err, ErrExists) {
+		if _, err := Restore(t.Context(), from, there, Options{}, nil); !errors.Is(err, ErrExists) {
 			t.Errorf("restored %s: %v", from, err)
 		}
 		if data, err := os.ReadFile(there); err != nil || string(data) != "somebody's" {

@@ -90,7 +90,7 @@ func TestRestoredOntoADiskThatFillsUp(t *testing.T) {
 	s.damage(t, "UPDATE record SET state = NULL")
 	check(t, s.Backup(t.Context(), backup, nil))
 	full := filling{fill: func() { confine(t, sizeOf(t, path)) }}
-	_, err := Restore(t.Context(), backup, path, Options{Projector: full})
+	_, err := Restore(t.Context(), backup, path, Options{Projector: full}, nil)
 	if !errors.Is(err, ErrDisk) {
 		t.Errorf("restored: %v", err)
 	}

@@ -64,10 +64,23 @@ func writeStatus(w io.Writer, s *v1.StatusResponse, data string) {
 	if s.GetTrouble() != "" {
 		fmt.Fprintln(w, s.GetTrouble())
 	}
+	if since := s.GetUnmet(); since != "" {
+		fmt.Fprintln(w, unmet(since))
+	}
 	if len(s.GetPeers()) > 0 {
 		fmt.Fprintln(w)
 		writePeers(w, s.GetPeers())
 	}
+}
+
+// unmet says why a laptop may hold less than the others.
+func unmet(since string) string {
+	came, lacks := "it joined", "much of what the staff holds"
+	if since == string(node.Restored) {
+		came, lacks = "the backup was restored", "what is newer than that"
+	}
+	return fmt.Sprintf("This laptop has met no other one since %s, so it may lack %s: "+
+		"let plumbline run here and on another laptop of the staff in one network, or turn to one with plumbline connect ADDRESS.", came, lacks)
 }
 
 // told says that a person has read what is told once.

@@ -61,7 +61,7 @@ func statusTo(s node.Status) *v1.StatusResponse {
 		Conflicts: count(s.Conflicts), ConflictsOfOthers: count(s.OthersConflicts), SetAside: count(s.SetAside), Peers: each(s.Peers, peerTo),
 		Version: s.Version, Addresses: s.Addresses, Trouble: s.Trouble, Controls: count(s.Controls), Forked: texts(s.Forked),
 		Returned: each(s.Returned, returnedTo), Clones: each(s.Clones, cloneTo), Damages: each(s.Damages, damageTo),
-		Alone: aloneTo(s.Alone),
+		Alone: aloneTo(s.Alone), Unmet: string(s.Unmet),
 	}
 }
 

@@ -13,6 +13,7 @@ import { HelpSheet } from './keys/HelpSheet';
 import { Palette } from './keys/Palette';
 import { useKeys } from './keys/useKeys';
 import { Laptops } from './laptops/Laptops';
+import { Unmet } from './laptops/Unmet';
 import { Lists } from './lists/Lists';
 import { New } from './lists/New';
 import { RecordPage } from './lists/RecordPage';
@@ -54,6 +55,7 @@ function Frame() {
       <div>
         <Masthead look={look} changeLook={changeLook} showKeys={() => setKeys(true)} />
         <Away />
+        <Unmet />
       </div>
       <div className="page">
         <RetireProvider>

@@ -97,8 +97,11 @@ type StatusResponse struct {
 	Alone *WrittenAlone `protobuf:"bytes,22,opt,name=alone,proto3" json:"alone,omitempty"`
 	// Of the conflicts, those on records that only somebody else may change.
 	ConflictsOfOthers uint32 `protobuf:"varint,23,opt,name=conflicts_of_others,json=conflictsOfOthers,proto3" json:"conflicts_of_others,omitempty"`
-	unknownFields     protoimpl.UnknownFields
-	sizeCache         protoimpl.SizeCache
+	// Since when this laptop has met no other one of the staff, so that it may
+	// lack what they hold: "joined" or "restored". Empty once it has, and where there is none.
+	Unmet         string `protobuf:"bytes,24,opt,name=unmet,proto3" json:"unmet,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *StatusResponse) Reset() {
@@ -290,6 +293,13 @@ func (x *StatusResponse) GetConflictsOfOthers() uint32 {
 		return x.ConflictsOfOthers
 	}
 	return 0
+}
+
+func (x *StatusResponse) GetUnmet() string {
+	if x != nil {
+		return x.Unmet
+	}
+	return ""
 }
 
 // Returned is what one laptop brought back of one log of this one.
@@ -1020,7 +1030,7 @@ var File_plumbline_v1_node_proto protoreflect.FileDescriptor
 const file_plumbline_v1_node_proto_rawDesc = "" +
 	"\n" +
 	"\x17plumbline/v1/node.proto\x12\fplumbline.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x18plumbline/v1/alone.proto\"\x0f\n" +
-	"\rStatusRequest\"\xfc\x05\n" +
+	"\rStatusRequest\"\x92\x06\n" +
 	"\x0eStatusResponse\x12\x14\n" +
 	"\x05staff\x18\x01 \x01(\tR\x05staff\x12\x1d\n" +
 	"\n" +
@@ -1049,7 +1059,8 @@ const file_plumbline_v1_node_proto_rawDesc = "" +
 	"\x06clones\x18\x14 \x03(\v2\x13.plumbline.v1.CloneR\x06clones\x12.\n" +
 	"\adamages\x18\x15 \x03(\v2\x14.plumbline.v1.DamageR\adamages\x120\n" +
 	"\x05alone\x18\x16 \x01(\v2\x1a.plumbline.v1.WrittenAloneR\x05alone\x12.\n" +
-	"\x13conflicts_of_others\x18\x17 \x01(\rR\x11conflictsOfOthers\"\x90\x01\n" +
+	"\x13conflicts_of_others\x18\x17 \x01(\rR\x11conflictsOfOthers\x12\x14\n" +
+	"\x05unmet\x18\x18 \x01(\tR\x05unmet\"\x90\x01\n" +
 	"\bReturned\x12\x10\n" +
 	"\x03log\x18\x01 \x01(\tR\x03log\x12\x18\n" +
 	"\aentries\x18\x02 \x01(\rR\aentries\x12\x16\n" +
