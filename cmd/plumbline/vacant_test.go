@@ -17,7 +17,7 @@ var looking = map[string]struct{ args, says string }{
 	"same": {"same Orrin Wes", "no staff"}, "aside": {"aside", "no staff"}, "accept": {"accept Orrin --dry-run", "no staff"},
 	"invite": {"invite Orrin", "no staff"}, "roster": {"roster", "no staff"}, "promote": {"promote Orrin", "no staff"},
 	"revoke": {"revoke Orrin --yes", "no staff"}, "connect": {"connect 127.0.0.1:9", "no staff"}, "verify": {"verify", "no staff"},
-	"backup": {"backup copy", "no staff"}, "open": {"open --print", "plumbline run"},
+	"backup": {"backup copy", "no staff"}, "open": {"open --print", "no node runs"},
 	"fields": {"fields prospect", ""}, "status": {"status", ""}, "version": {"version", ""}, "completion": {"completion bash", ""}, "help": {"help list", ""},
 }
 
