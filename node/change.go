@@ -22,7 +22,7 @@ func (w *writer) change(g group, sets []Set) error {
 		return err
 	}
 	sets = measured(k, sets, g.union)
-	if err := w.misread(k, sets, g.union); err != nil {
+	if err := errors.Join(w.misread(k, sets, g.union), w.unfiled(k, sets, g.union)); err != nil {
 		return err
 	}
 	for _, set := range sets {

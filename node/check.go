@@ -29,6 +29,7 @@ func (n *Node) Check(ctx context.Context, write Write) ([]Checked, error) {
 		checked = append(checked, w.checked(k, id, set, sets, of))
 	}
 	checked = withWrong(checked, w.misread(k, sets, of), "reading", "what")
+	checked = withWrong(checked, w.unfiled(k, sets, of), "filed")
 	for _, name := range required[k.Number] {
 		given := slices.ContainsFunc(sets, func(s Set) bool {
 			f, err := k.FieldByName(s.Field)

@@ -40,6 +40,11 @@ func (b *importing) changes(p importer.Proposal, g group, exists bool, told *tel
 		if above > 0 {
 			b.refuseEdit(p, f, above)
 		}
+		if f.Register == filedOn {
+			if err := unfiledRow(p, g.union); err != nil {
+				b.refuseCell(p, f, err.Error())
+			}
+		}
 		if err := b.factor(f.Register, f.Value.Op); err != nil {
 			b.refuseCell(p, f, err.Error()+"; else correct the head of the column, or leave it out")
 		}

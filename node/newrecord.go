@@ -64,6 +64,6 @@ func (w *writer) first(id entry.RecordID, k *record.Kind, sets []Set) ([]entry.C
 			break
 		}
 	}
-	wrong = append(wrong, w.misread(k, sets, nil))
+	wrong = append(wrong, w.misread(k, sets, nil), w.unfiled(k, sets, nil))
 	return changes, errors.Join(wrong...)
 }

@@ -2,6 +2,7 @@ package node
 
 import (
 	"context"
+	"errors"
 
 	"plumbline/node/record"
 	"plumbline/sync/entry"
@@ -57,7 +58,7 @@ func (n *Node) Settle(ctx context.Context, s Settlement) (Record, error) {
 func (w *writer) chosen(g group, have *merge.Register, k *record.Kind, s Settlement) (record.Value, error) {
 	if s.Choose == "" {
 		set := measured(k, []Set{s.Set}, g.union)[:1]
-		if err := w.misread(k, set, g.union); err != nil {
+		if err := errors.Join(w.misread(k, set, g.union), w.unfiled(k, set, g.union)); err != nil {
 			return record.Value{}, err
 		}
 		_, v, err := w.read(k, set[0])
