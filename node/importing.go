@@ -9,6 +9,8 @@ import (
 	"slices"
 	"strings"
 
+	"cel.dev/cel-go/common/types"
+
 	"plumbline/node/importer"
 	"plumbline/node/record"
 	"plumbline/storage"
@@ -102,12 +104,16 @@ func TableOptions(q ImportRequest) (importer.Options, error) {
 	}, wrongSource(q.Source)
 }
 
-// derivedOf names what a listing of a kind shows beside its fields.
-func derivedOf(k *record.Kind) []string {
-	return slices.DeleteFunc(fieldsOf(k.Number).Names(), func(name string) bool {
-		_, err := k.FieldByName(name)
-		return err == nil
-	})
+// derivedOf names what a listing of a kind shows beside its fields, and which of that
+// has keys.
+func derivedOf(k *record.Kind) map[string]bool {
+	derived := map[string]bool{}
+	for name, f := range fieldsOf(k.Number) {
+		if _, err := k.FieldByName(name); err != nil {
+			derived[name] = f.Type.Kind() == types.MapKind
+		}
+	}
+	return derived
 }
 
 // refusedTable is the report of a table of which nothing was written.

@@ -73,3 +73,20 @@ func TestManyWrongRowsAreCounted(t *testing.T) {
 		})
 	}
 }
+
+// A column whose name goes on behind that of one without keys is no column that an
+// export has: it is named with its file, like any other that goes nowhere.
+func TestAColumnWithAKeyTooManyIsNamed(t *testing.T) {
+	a := found(t)
+	a.load("prospect", "name,school,class_year\nOrrin Vale,Salt Lick,2027\n")
+	id := a.only("Orrin Vale").String()
+	for _, head := range []string{"record.x", "looks.x", "arm.x"} {
+		for _, table := range []string{"record,name," + head + "\n" + id + ",Orrin Vale,9\n", "name,school,class_year," + head + "\nOrrin Vale,Salt Lick,2027,9\n"} {
+			_, err := a.Import(t.Context(), ImportRequest{Kind: "prospect", File: "class.csv", Data: []byte(table)})
+			require.ErrorIs(t, err, ErrInvalid)
+			require.ErrorContains(t, err, `class.csv: can't import this table: column "`+head+`" is not known here`)
+		}
+	}
+	r := a.imports(ImportRequest{Data: []byte("record,grades.hand_use,looks\n" + id + ",,\n")})
+	require.Equal(t, 1, r.Unchanged)
+}

@@ -146,8 +146,9 @@ func (o Options) leavesOut(l layout, c column, placed bool, name string, exporte
 }
 
 func (o Options) isDerived(name string) bool {
-	base, _, _ := strings.Cut(fold(name), ".")
-	return base == RecordColumn || slices.Contains(o.Derived, base)
+	base, _, keyed := strings.Cut(fold(name), ".")
+	hasKeys, known := o.Derived[base]
+	return base == RecordColumn && !keyed || known && (hasKeys || !keyed)
 }
 
 // find places one name. The layout's own parts win over measures.

@@ -24,8 +24,9 @@ type Options struct {
 	// or a file that has no such column: whom a file of reps is about.
 	Defaults map[string]string
 	// Derived names what is worked out from records, which an export has in columns
-	// beside the fields: such a column that is no field of the table is left out.
-	Derived []string
+	// beside the fields: such a column that is no field of the table is left out. It is
+	// true of those that have keys, as grades.hand_use.
+	Derived map[string]bool
 	// Standing, unless nil, tells what an export shows of a record's field: all that
 	// stands there, what it shows first. A cell of such a row that says just this is none of its values,
 	// whether or not it could be read.
