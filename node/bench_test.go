@@ -45,6 +45,8 @@ type order struct {
 	Entries uint64
 	// Idle is for how long to do nothing afterwards.
 	Idle time.Duration
+	// First says what to ask first, of questions.
+	First string
 }
 
 // caughtUp is what it found.
@@ -131,7 +133,7 @@ func (got *caughtUp) pull(ctx context.Context, n *Node, o order) error {
 		return err
 	}
 	asked, cpu := time.Now(), cpuTime()
-	l, err := n.List(ctx, ListQuery{Where: "reps > 10 && won_share > 0.3"})
+	l, err := n.List(ctx, questions[o.First])
 	if err != nil {
 		return err
 	}

@@ -1,7 +1,6 @@
 package node
 
 import (
-	"fmt"
 	"slices"
 
 	"plumbline/node/near"
@@ -36,8 +35,8 @@ func (w *writer) factors() ([]string, error) {
 		if err != nil {
 			return nil, err
 		}
-		if name, ok := native(row.Record, "name"); ok {
-			known = append(known, fmt.Sprint(name))
+		if name := w.shownText(row.ID, "name"); name != "" {
+			known = append(known, name)
 		}
 	}
 	w.factorNames = known

@@ -66,7 +66,11 @@ func (r *reader) summaryOf(g group) (map[string]any, error) {
 // looks come before their reps, and the children of each in the order given. The
 // database's own order is that of arrival, which differs between laptops.
 func (r *reader) related(g group, order func(a, b entry.RecordID) int) []entry.RecordID {
-	children := r.under(g)
+	return downFrom(g, r.under(g), order)
+}
+
+// downFrom goes from a group to what refers to it, and on, by what refers to each.
+func downFrom(g group, children map[entry.RecordID][]entry.RecordID, order func(a, b entry.RecordID) int) []entry.RecordID {
 	var found []entry.RecordID
 	met := map[entry.RecordID]bool{}
 	for _, m := range g.members {
@@ -98,8 +102,7 @@ func (r *reader) under(g group) map[entry.RecordID][]entry.RecordID {
 			r.fail(err)
 		}
 		for _, row := range rows {
-			// What is said of two being one is no part of either.
-			if row.ID.Kind() == record.SameAs || filed[row.ID] {
+			if !isUnder(row.ID) || filed[row.ID] {
 				continue
 			}
 			filed[row.ID] = true
@@ -111,6 +114,9 @@ func (r *reader) under(g group) map[entry.RecordID][]entry.RecordID {
 	}
 	return children
 }
+
+// isUnder leaves out what is said of two being one: it is no part of either.
+func isUnder(id entry.RecordID) bool { return id.Kind() != record.SameAs }
 
 // asRead is the order for people: reps by their number, the rest by title.
 func (r *reader) asRead(a, b entry.RecordID) int {

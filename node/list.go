@@ -56,6 +56,8 @@ var usualOrder = map[entry.Kind][]string{
 // List returns the records of a kind that match, in an order that every laptop
 // agrees on.
 func (n *Node) List(ctx context.Context, q ListQuery) (Listing, error) {
+	n.asking.Add(1)
+	defer n.asking.Add(-1)
 	k, err := record.Stored().KindByName(cmp.Or(q.Kind, "prospect"))
 	if err != nil {
 		return Listing{}, refuse(ErrInvalid, "%v", err)

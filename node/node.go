@@ -93,9 +93,11 @@ type Node struct {
 	calming atomic.Bool // tidy waits for calm
 	// importing counts tables that are being read: tidy waits for what they bring.
 	importing atomic.Int32
-	made      madeTitles
-	packing   sync.Mutex // held while packs are made
-	running   sync.WaitGroup
+	// asking counts lists that are being answered: tidy lets them go first.
+	asking  atomic.Int32
+	made    madeTitles
+	packing sync.Mutex // held while packs are made
+	running sync.WaitGroup
 }
 
 // inboxSize is how many messages of peers may wait for their step. With it

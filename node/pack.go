@@ -1,6 +1,7 @@
 package node
 
 import (
+	"context"
 	"encoding/binary"
 
 	"plumbline/storage"
@@ -83,35 +84,30 @@ func (m *packer) column(c column) *packing {
 	return p
 }
 
-// packRecords writes the records of a pack.
-func packRecords(first storage.Number, rows map[storage.Number]storage.Row) storage.Pack {
+// makePack makes a pack of what its records show now.
+func (n *Node) makePack(ctx context.Context, first storage.Number) (storage.Pack, error) {
 	m := packer{columns: map[column]*packing{}}
-	p := storage.Pack{Head: append(make([]byte, 0, 1+storage.PackSize), packFormat), Parts: map[string][]byte{}}
-	for slot := range storage.PackSize {
-		row, ok := rows[first+storage.Number(slot)]
-		if !ok {
-			p.Head = append(p.Head, 0)
-			continue
-		}
-		p.Head = append(p.Head, byte(row.Info.Visibility)+1)
-		m.add(slot, row)
-	}
+	p := storage.Pack{Head: make([]byte, 1+storage.PackSize), Parts: map[string][]byte{}}
+	p.Head[0] = packFormat
+	err := n.store.Packed(ctx, first, func(n storage.Number, is storage.Shown) {
+		slot := int(n - first)
+		p.Head[1+slot] = byte(is.Visibility) + 1
+		m.add(slot, is)
+	})
 	for c, packing := range m.columns {
 		p.Parts[c.part()] = packing.encode()
 	}
-	return p
+	return p, err
 }
 
-func (m *packer) add(slot int, row storage.Row) {
-	person := row.ID.Person()
+func (m *packer) add(slot int, is storage.Shown) {
+	person := is.ID.Person()
 	m.column(column{about: ofPerson}).put(slot, person[:])
-	m.value = binary.AppendUvarint(m.value[:0], uint64(row.Info.Conflicts))
+	m.value = binary.AppendUvarint(m.value[:0], uint64(is.Conflicts))
 	m.column(column{about: ofConflicts}).put(slot, m.value)
-	for _, reg := range row.Registers {
-		if v, ok := reg.Shown(); ok {
-			m.value = append(append(m.value[:0], byte(v.Op)), v.Data...)
-			m.column(column{Register: reg.Register}).put(slot, m.value)
-		}
+	for v := range is.Values() {
+		m.value = append(append(m.value[:0], byte(v.Op)), v.Value...)
+		m.column(column{Register: v.Register}).put(slot, m.value)
 	}
 }
 

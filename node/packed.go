@@ -113,11 +113,10 @@ func (a *question) answer() error {
 		a.makeRoom(len(packs) * storage.PackSize)
 		slots, ok := readSlots(p.Head)
 		if !ok {
-			rows, err := a.r.n.store.Packed(a.r.ctx, p.First)
+			anew, err := a.r.n.makePack(a.r.ctx, p.First)
 			if err != nil {
 				return err
 			}
-			anew := packRecords(p.First, rows)
 			made[p.First] = anew
 			slots, _ = readSlots(anew.Head)
 			for i, part := range parts {

@@ -54,14 +54,10 @@ func (n *Node) makePacks(ctx context.Context, firsts []storage.Number, workers i
 	var mu sync.Mutex
 	made := map[storage.Number]storage.Pack{}
 	return made, share(workers, firsts, func(first storage.Number) error {
-		rows, err := n.store.Packed(ctx, first)
-		if err != nil {
-			return err
-		}
-		pack := packRecords(first, rows)
+		pack, err := n.makePack(ctx, first)
 		mu.Lock()
 		defer mu.Unlock()
 		made[first] = pack
-		return nil
+		return err
 	})
 }

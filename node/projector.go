@@ -6,7 +6,6 @@ import (
 	"plumbline/node/record"
 	"plumbline/storage"
 	"plumbline/sync/entry"
-	"plumbline/sync/merge"
 )
 
 // projector tells the storage which words to index and what to summarize. A
@@ -20,21 +19,19 @@ func (projector) Version() int { return 3 }
 
 // Words returns every live value of names and prose: what two people wrote
 // differently is found by either.
-func (projector) Words(r *merge.Record) string {
-	k, ok := record.Stored().KindOf(r.ID)
+func (projector) Words(id entry.RecordID, live []entry.Change) string {
+	k, ok := record.Stored().KindOf(id)
 	if !ok {
 		return ""
 	}
 	var words []string
-	for _, reg := range r.Registers {
-		known, ok := k.At(reg.Register)
+	for _, v := range live {
+		known, ok := k.At(v.Register)
 		if !ok || !known.Field.IsIndexed() {
 			continue
 		}
-		for _, v := range reg.Live {
-			if text, err := known.Text(record.Value{Op: v.Op, Bytes: v.Data}); err == nil {
-				words = append(words, text)
-			}
+		if text, err := known.Text(record.Value{Op: v.Op, Bytes: v.Value}); err == nil {
+			words = append(words, text)
 		}
 	}
 	return strings.Join(words, "\n")

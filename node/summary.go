@@ -63,14 +63,42 @@ func (r *reader) summarize(g group) summary {
 	s := summary{Vars: map[string]any{}, Texts: map[string]string{}, Hidden: g.visibility() == merge.Hidden}
 	r.fields(g, s.Vars, nil)
 	s.Vars["conflicts"] = int64(len(g.union.Conflicts()))
-	t := tally{measures: map[measure.What]*recordv1.Reading{}, seen: map[string]bool{}, flags: map[string]bool{}, latest: map[entry.PersonID]storage.Row{}}
-	for _, id := range r.related(g, cmp.Compare[entry.RecordID]) {
-		if row, ok := r.row(id); ok && shown(row) {
-			t.add(row)
+	t := tally{measures: map[measure.What]*recordv1.Reading{}, seen: map[string]bool{}, flags: map[string]bool{}, latest: map[entry.PersonID]storage.Shown{}, lamport: r.lamport}
+	under, children := r.shownUnder(g)
+	for _, id := range downFrom(g, children, cmp.Compare[entry.RecordID]) {
+		if is := under[id]; is.Visibility != merge.Hidden {
+			t.add(is)
 		}
 	}
 	t.fill(&s)
 	return s
+}
+
+// lamport is the highest time of what was written to a record.
+func (r *reader) lamport(id entry.RecordID) uint64 {
+	row, _ := r.row(id)
+	return row.Info.Lamport
+}
+
+// shownUnder is [reader.under] for figures: reading what a season's reps show, and
+// nothing else of them, takes half the time.
+func (r *reader) shownUnder(g group) (under map[entry.RecordID]storage.Shown, children map[entry.RecordID][]entry.RecordID) {
+	under, children = map[entry.RecordID]storage.Shown{}, map[entry.RecordID][]entry.RecordID{}
+	for _, m := range g.members {
+		err := r.n.store.ShownUnder(r.ctx, m.ID, func(is storage.Shown) {
+			if _, twice := under[is.ID]; twice || !isUnder(is.ID) {
+				return
+			}
+			under[is.ID] = is
+			for _, to := range is.References() {
+				children[to] = append(children[to], is.ID)
+			}
+		})
+		if err != nil {
+			r.fail(err)
+		}
+	}
+	return under, children
 }
 
 // decodeSummary reads a stored summary. JSON has one kind of number; here

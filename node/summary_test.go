@@ -154,6 +154,23 @@ func (l *laptop) anew() map[string]map[string]any {
 	return all
 }
 
+// TestWhatIsWorkedOutAheadLetsListsGoFirst holds a list up, and sees that nothing is
+// worked out until it is answered, and all of it then.
+func TestWhatIsWorkedOutAheadLetsListsGoFirst(t *testing.T) {
+	a := found(t)
+	due := func() int {
+		stale, _, err := a.store.StaleSummaries(t.Context())
+		require.NoError(t, err)
+		return len(stale)
+	}
+	a.asking.Add(1)
+	a.add("prospect", "name", "Orrin Vale")
+	<-time.After(2 * calm) // tidying has its time to begin
+	require.Equal(t, 1, due())
+	a.asking.Add(-1)
+	require.Eventually(t, func() bool { return due() == 0 }, 30*time.Second, 5*time.Millisecond)
+}
+
 // TestAListDoesntWaitForTheWriter asks for prospects whose summaries are out of date
 // while a large table is stored, and while what was made ahead waits for that.
 func TestAListDoesntWaitForTheWriter(t *testing.T) {

@@ -13,7 +13,6 @@ import (
 	recordv1 "plumbline/proto/plumbline/record/v1"
 	"plumbline/storage"
 	"plumbline/sync/entry"
-	"plumbline/sync/merge"
 )
 
 // tally gathers what refers to a prospect.
@@ -22,7 +21,8 @@ type tally struct {
 	overall, projected                         mean
 	grades                                     map[string]*mean
 	// latest is each scout's last word: an opinion that changed counts once.
-	latest      map[entry.PersonID]storage.Row
+	latest      map[entry.PersonID]storage.Shown
+	lamport     func(entry.RecordID) uint64
 	measures    map[measure.What]*recordv1.Reading
 	seen, flags map[string]bool
 }
@@ -31,37 +31,38 @@ type mean struct{ sum, n float64 }
 
 func (m *mean) add(v float64) { m.sum, m.n = m.sum+v, m.n+1 }
 
-func (t *tally) add(row storage.Row) {
-	r := row.Record
-	switch r.ID.Kind() {
+func (t *tally) add(is storage.Shown) {
+	switch is.ID.Kind() {
 	case record.Look:
 		t.looks++
-		t.seen[r.ID.Person().String()] = true
+		t.seen[is.ID.Person().String()] = true
 	case record.Rep:
-		t.rep(r)
+		t.rep(is)
 	case record.Evaluation:
-		t.evaluated(row)
+		t.evaluated(is)
 	case record.Measurement:
-		t.measurement(r)
+		t.measurement(is)
 	case record.Flag:
-		if about, ok := native(r, "about"); ok {
+		if about, ok := figure(is, "about"); ok {
 			t.flags[fmt.Sprint(about)] = true
 		}
 	}
 }
 
-func native(r *merge.Record, field string) (any, bool) {
-	reg := record.Must(r.ID.Kind(), field)
-	v, ok := shownValue(r, reg)
+// figure is what a field shows as expressions see it; false for nothing, and for
+// what can't be read.
+func figure(is storage.Shown, field string) (any, bool) {
+	reg := record.Must(is.ID.Kind(), field)
+	v, ok := is.Value(reg.Address())
 	if !ok {
 		return nil, false
 	}
-	plain, err := reg.Native(v)
+	plain, err := reg.Native(record.Value{Op: v.Op, Bytes: v.Value})
 	return plain, err == nil
 }
 
-func (t *tally) rep(r *merge.Record) {
-	result, _ := native(r, "result")
+func (t *tally) rep(is storage.Shown) {
+	result, _ := figure(is, "result")
 	switch result {
 	case "won":
 		t.won++
@@ -73,33 +74,32 @@ func (t *tally) rep(r *merge.Record) {
 }
 
 // evaluated counts an evaluation and keeps it if it is its scout's latest.
-func (t *tally) evaluated(row storage.Row) {
-	person := row.ID.Person()
+func (t *tally) evaluated(is storage.Shown) {
+	person := is.ID.Person()
 	t.evaluations++
 	t.seen[person.String()] = true
-	if _, ok := native(row.Record, "filed"); ok {
+	if _, ok := figure(is, "filed"); ok {
 		t.filed++
 	}
 	have, ok := t.latest[person]
-	if !ok || cmp.Or(cmp.Compare(row.Info.Lamport, have.Info.Lamport), cmp.Compare(row.ID, have.ID)) > 0 {
-		t.latest[person] = row
+	if !ok || cmp.Or(cmp.Compare(t.lamport(is.ID), t.lamport(have.ID)), cmp.Compare(is.ID, have.ID)) > 0 {
+		t.latest[person] = is
 	}
 }
 
-func (t *tally) grade(r *merge.Record) {
-	if v, ok := native(r, "overall"); ok {
+func (t *tally) grade(is storage.Shown) {
+	if v, ok := figure(is, "overall"); ok {
 		t.overall.add(float64(v.(int64)))
 	}
-	if v, ok := native(r, "projected"); ok {
+	if v, ok := figure(is, "projected"); ok {
 		t.projected.add(float64(v.(int64)))
 	}
-	for _, reg := range r.Registers {
-		known, ok := register(r.ID, reg.Register)
-		v, shown := reg.Shown()
-		if !ok || !shown || known.Field != gradesField {
+	for v := range is.Values() {
+		known, ok := register(is.ID, v.Register)
+		if !ok || known.Field != gradesField {
 			continue
 		}
-		if plain, err := known.Native(record.Value{Op: v.Op, Bytes: v.Data}); err == nil {
+		if plain, err := known.Native(record.Value{Op: v.Op, Bytes: v.Value}); err == nil {
 			if t.grades == nil {
 				t.grades = map[string]*mean{}
 			}
@@ -115,12 +115,12 @@ func (t *tally) grade(r *merge.Record) {
 // estimated over listed, then the newer one (common practice, no source); a tie
 // goes to the larger number, so that every laptop shows the same. One that is none of
 // what was measured counts for nothing.
-func (t *tally) measurement(r *merge.Record) {
+func (t *tally) measurement(is storage.Shown) {
 	m := &recordv1.Measurement{}
 	for _, field := range []string{"what", "reading"} {
 		reg := record.Must(record.Measurement, field)
-		v, ok := shownValue(r, reg)
-		if !ok || reg.Set(m, v) != nil {
+		v, ok := is.Value(reg.Address())
+		if !ok || reg.Set(m, record.Value{Op: v.Op, Bytes: v.Value}) != nil {
 			return
 		}
 	}
@@ -149,7 +149,7 @@ func outranks(a, b *recordv1.Reading) bool {
 func (t *tally) fill(s *summary) {
 	reps := t.won + t.lost + t.even
 	for _, id := range slices.SortedFunc(maps.Keys(t.latest), comparePersons) {
-		t.grade(t.latest[id].Record)
+		t.grade(t.latest[id])
 	}
 	for name, count := range map[string]int64{
 		"looks": t.looks, "reps": reps, "won": t.won, "lost": t.lost, "even": t.even, "evaluations": t.evaluations, "filed": t.filed,

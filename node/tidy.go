@@ -8,6 +8,9 @@ import (
 // calm is how long nothing must have come before the node does what can wait.
 const calm = 300 * time.Millisecond
 
+// giveWay is how often tidy looks whether lists that are asked for were answered.
+const giveWay = 5 * time.Millisecond
+
 // tidyAtOnce is how many records go into the search index in one transaction,
 // which a save may have to wait for.
 const tidyAtOnce = 1024
@@ -16,12 +19,12 @@ const tidyAtOnce = 1024
 // come for a while it brings up to date what lists are answered from, the first
 // page's before the others', and the search index. Whoever asks before that
 // waits a little longer, and gets the same answer. A list that is asked for
-// meanwhile makes the rest of the summaries itself, and nothing else is done until
+// meanwhile makes the rest of what it needs itself, and nothing else is done until
 // it has. One processor is left to whoever asks.
 func (n *Node) tidy() {
 	for n.awaitCalm() {
 		for _, step := range []func() error{n.tidyOverview, n.indexRecords, n.packAll, n.recall, n.indexWords, n.rest} {
-			if len(n.grown) > 0 {
+			if !n.goesOn() {
 				break
 			}
 			if err := step(); err != nil {
@@ -34,8 +37,21 @@ func (n *Node) tidy() {
 	}
 }
 
+// goesOn lets whoever asks for a list go first, who would share the processors
+// else, and says whether nothing has come meanwhile.
+func (n *Node) goesOn() bool {
+	for n.asking.Load() > 0 {
+		select {
+		case <-n.ctx.Done():
+			return false
+		case <-time.After(giveWay):
+		}
+	}
+	return len(n.grown) == 0
+}
+
 func (n *Node) tidyOverview() error {
-	for left := true; left && len(n.grown) == 0; {
+	for left := true; left && n.goesOn(); {
 		var err error
 		if left, err = n.overview.tidy(n.reader(n.ctx)); err != nil {
 			return err
@@ -51,9 +67,9 @@ func (n *Node) recall() error { return n.recallTitles(n.ctx) }
 // packAll makes the packs that lists are answered from.
 func (n *Node) packAll() error {
 	for _, kind := range packedKinds {
-		for left := true; left; {
+		for left := true; left && n.goesOn(); {
 			var err error
-			if left, err = n.packSome(n.ctx, kind, 1, true); err != nil || len(n.grown) > 0 {
+			if left, err = n.packSome(n.ctx, kind, 1, true); err != nil {
 				return err
 			}
 		}
@@ -62,7 +78,7 @@ func (n *Node) packAll() error {
 }
 
 func (n *Node) indexWords() error {
-	for left := true; left && len(n.grown) == 0; {
+	for left := true; left && n.goesOn(); {
 		var err error
 		if left, err = n.store.IndexWords(n.ctx, tidyAtOnce); err != nil {
 			return err
@@ -74,7 +90,7 @@ func (n *Node) indexWords() error {
 // rest prepares the next save, and gives the memory back that a catch-up took: an
 // idle laptop keeps none of the pages that it wrote, the system has them.
 func (n *Node) rest() error {
-	for more := true; more && len(n.grown) == 0; {
+	for more := true; more && n.goesOn(); {
 		var err error
 		if more, err = n.store.MakeRoom(n.ctx); err != nil {
 			return err

@@ -103,11 +103,11 @@ func verifyPacks(r *reader) (mended []string, err error) {
 			if p.Head == nil && !p.Damaged {
 				continue // it is to be made anew anyway
 			}
-			rows, err := r.n.store.Packed(r.ctx, p.First)
+			due, err := r.n.makePack(r.ctx, p.First)
 			if err != nil {
 				return nil, err
 			}
-			if due := packRecords(p.First, rows); p.Damaged || !packIs(p, parts, due) {
+			if p.Damaged || !packIs(p, parts, due) {
 				made[p.First] = due
 			}
 		}

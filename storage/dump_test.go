@@ -34,7 +34,7 @@ func dumpOf(lap *mergetest.Laptop) string {
 		for _, to := range r.References() {
 			add("record %s refers to %s", id, to)
 		}
-		if words := (projector{}).Words(r); strings.Contains(words, "elm") && visibility != merge.Hidden {
+		if words := (projector{}).Words(r.ID, liveValues(r)); strings.Contains(words, "elm") && visibility != merge.Hidden {
 			add("found %s", id)
 		}
 	}

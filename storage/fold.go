@@ -30,7 +30,7 @@ type folding struct {
 	refs  []entry.RecordID
 	known bool
 	// words tells what the search index holds of it; nil if it isn't in there.
-	words func(*merge.Record) string
+	words func(entry.RecordID, []entry.Change) string
 }
 
 type was struct {
@@ -72,7 +72,7 @@ func (f *folding) change() {
 func (f *folding) is() was {
 	is := was{digest: f.rec.Digest(), refs: f.references(), kept: len(f.rec.Retirements)}
 	if f.words != nil {
-		is.words = f.words(f.rec)
+		is.words = f.words(f.id, liveValues(f.rec))
 	}
 	return is
 }

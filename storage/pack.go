@@ -119,10 +119,14 @@ func (s *Store) Unpacked(ctx context.Context, kind entry.Kind) ([]Number, Mark, 
 	return firsts, mark, failure("read what isn't packed", err)
 }
 
-// Packed reads the records that a pack is made of, those without a value left
-// out, retired ones not.
-func (s *Store) Packed(ctx context.Context, first Number) (map[Number]Row, error) {
-	return s.rowsAt(ctx, "read a pack's records", "WHERE r.state IS NOT NULL AND r.n BETWEEN ? AND ?", first, first+PackSize-1)
+// Packed reads what the records of a pack show, those without a value left out,
+// retired ones not. What is called with each must not call the store.
+func (s *Store) Packed(ctx context.Context, first Number, each func(Number, Shown)) error {
+	err := s.readers.bind(ctx).shown(func(n Number, is Shown) error {
+		each(n, is)
+		return nil
+	}, "WHERE r.state IS NOT NULL AND r.n BETWEEN ? AND ? ORDER BY r.n", first, first+PackSize-1)
+	return failure("read a pack's records", err)
 }
 
 // At reads records by their numbers.
@@ -133,24 +137,17 @@ func (s *Store) At(ctx context.Context, numbers []Number) (map[Number]Row, error
 		for i := range args {
 			args[i] = some[min(i, len(some)-1)]
 		}
-		rows, err := s.rowsAt(ctx, "read records", "WHERE r.state IS NOT NULL AND r.n IN ("+marks(lookAtOnce)+")", args...)
+		err := s.readers.bind(ctx).records(func(r stored) error {
+			if live(r.Record) {
+				found[r.n] = r.Row
+			}
+			return nil
+		}, "WHERE r.state IS NOT NULL AND r.n IN ("+marks(lookAtOnce)+")", args...)
 		if err != nil {
-			return nil, err
+			return nil, failure("read records", err)
 		}
-		maps.Copy(found, rows)
 	}
 	return found, nil
-}
-
-func (s *Store) rowsAt(ctx context.Context, doing, where string, args ...any) (map[Number]Row, error) {
-	rows := map[Number]Row{}
-	err := s.readers.bind(ctx).records(func(r stored) error {
-		if live(r.Record) {
-			rows[r.n] = r.Row
-		}
-		return nil
-	}, where, args...)
-	return rows, failure(doing, err)
 }
 
 // NumberOf returns a record's number; false when it isn't held.

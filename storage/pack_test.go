@@ -2,11 +2,11 @@ package storage
 
 import (
 	"context"
-	"maps"
 	"slices"
 	"testing"
 	"time"
 
+	"plumbline/sync/entry"
 	"plumbline/sync/merge/mergetest"
 )
 
@@ -38,10 +38,10 @@ func TestPartsOfPacks(t *testing.T) {
 		if len(firsts) != 1 {
 			t.Fatalf("%d packs are to be made, want 1", len(firsts))
 		}
-		rows, err := s.Packed(ctx, firsts[0])
-		check(t, err)
-		if len(rows) != 1 || slices.Collect(maps.Values(rows))[0].ID != prospect(1) {
-			t.Fatalf("got %v", rows)
+		var held []entry.RecordID
+		check(t, s.Packed(ctx, firsts[0], func(_ Number, is Shown) { held = append(held, is.ID) }))
+		if !slices.Equal(held, []entry.RecordID{prospect(1)}) {
+			t.Fatalf("got %v", held)
 		}
 		check(t, s.PutPacks(ctx, mark, map[Number]Pack{firsts[0]: {Head: []byte(head), Parts: parts}}))
 	}

@@ -67,6 +67,7 @@ func fill(t *rapid.T, s *Store, h *mergetest.History, before, facts []*mergetest
 		done += n
 		followsTheRules(t, s, h, slices.Concat(before, arrival[:done]))
 	}
+	showsItsRecords(t, s)
 	if held+added != len(arrival) || entriesHeld(s) != len(arrival) {
 		t.Fatalf("%d were held, %d added, %d of %d are", held, added, entriesHeld(s), len(arrival))
 	}

@@ -4,7 +4,7 @@ import (
 	"testing"
 	"time"
 
-	"plumbline/sync/merge"
+	"plumbline/sync/entry"
 )
 
 // slow is a projector that waits.
@@ -13,10 +13,10 @@ type slow struct {
 	begun, goOn chan struct{}
 }
 
-func (s slow) Words(r *merge.Record) string {
+func (s slow) Words(id entry.RecordID, live []entry.Change) string {
 	s.begun <- struct{}{}
 	<-s.goOn
-	return s.projector.Words(r)
+	return s.projector.Words(id, live)
 }
 
 // However many verify at once, whoever else reads doesn't wait for them: among those is

@@ -36,8 +36,9 @@ type Projector interface {
 	// Version changes whenever the other answers do: what was built by
 	// another version is built anew.
 	Version() int
-	// Words returns a record's text for the search index; "" for none.
-	Words(r *merge.Record) string
+	// Words returns a record's text for the search index; "" for none. Its live
+	// values are those of a [Shown].
+	Words(id entry.RecordID, live []entry.Change) string
 	// Summarized reports whether summaries of this kind of record are kept.
 	Summarized(kind entry.Kind) bool
 }

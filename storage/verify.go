@@ -93,7 +93,7 @@ func (s *Store) words() func(*merge.Record) string {
 	if s.projector == nil {
 		return func(*merge.Record) string { return "" }
 	}
-	return s.projector.Words
+	return func(r *merge.Record) string { return s.projector.Words(r.ID, liveValues(r)) }
 }
 
 func (v *verifier) run(by versions) (err error) {

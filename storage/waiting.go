@@ -68,7 +68,7 @@ func (w *waiting) walk(q querier, where string, from, to recordKey) error {
 		count, ids, texts := 0, map[recordKey]entry.RecordID{}, map[recordKey]string{}
 		err := q.records(func(r stored) error {
 			count++
-			if text := w.projector.Words(r.Record); text != "" && r.Info.Visibility != w.without {
+			if text := w.projector.Words(r.ID, liveValues(r.Record)); text != "" && r.Info.Visibility != w.without {
 				ids[r.n], texts[r.n] = r.ID, text
 			}
 			return onward(&last, r.n)

@@ -9,7 +9,7 @@ import (
 	"syscall"
 	"testing"
 
-	"plumbline/sync/merge"
+	"plumbline/sync/entry"
 )
 
 // confine lets no file grow beyond a size, as a disk that is full does, until the test
@@ -80,7 +80,10 @@ type filling struct {
 	fill func()
 }
 
-func (f filling) Words(r *merge.Record) string { f.fill(); return f.projector.Words(r) }
+func (f filling) Words(id entry.RecordID, live []entry.Change) string {
+	f.fill()
+	return f.projector.Words(id, live)
+}
 
 // What is restored has what was made anew of it, or is refused.
 func TestRestoredOntoADiskThatFillsUp(t *testing.T) {

@@ -122,9 +122,9 @@ func (s *Store) index(ctx context.Context, where string, args ...any) error {
 		return err
 	}
 	texts := map[recordKey]string{}
-	err := querier(s.writer.query).records(func(r stored) error {
-		if text := s.projector.Words(r.Record); text != "" {
-			texts[r.n] = text
+	err := querier(s.writer.query).shown(func(n recordKey, is Shown) error {
+		if text := s.projector.Words(is.ID, is.Live); text != "" {
+			texts[n] = text
 		}
 		return nil
 	}, where, args...)

@@ -6,7 +6,6 @@ import (
 	"testing"
 
 	"plumbline/sync/entry"
-	"plumbline/sync/merge"
 	"plumbline/sync/merge/mergetest"
 )
 
@@ -54,9 +53,14 @@ type projector struct{ version int }
 
 func (p projector) Version() int { return p.version }
 
-func (p projector) Words(r *merge.Record) string {
-	if reg := r.Find(reg(1)); reg != nil && len(reg.Live) > 0 && reg.Live[0].Op == entry.OpValue {
-		return string(reg.Live[0].Data)
+func (p projector) Words(_ entry.RecordID, live []entry.Change) string {
+	for _, v := range live {
+		if v.Register == reg(1) {
+			if v.Op == entry.OpValue {
+				return string(v.Value)
+			}
+			return ""
+		}
 	}
 	return ""
 }

@@ -87,12 +87,11 @@ func (r *Record) Apply(w Write) {
 	origin.Source = w.Body.Source
 	switch w.Body.Kind {
 	case entry.KindChanges:
-		changes := lastChanges(w.Body.Changes)
 		if len(r.Registers) == 0 {
-			r.begin(&origin, changes)
+			r.begin(&origin, Alone(w.Body.Changes))
 			return
 		}
-		for _, c := range changes {
+		for _, c := range lastChanges(w.Body.Changes) {
 			r.Register(c.Register).apply(&origin, c)
 		}
 	case entry.KindRetirement:
@@ -102,8 +101,18 @@ func (r *Record) Apply(w Write) {
 	}
 }
 
-// begin applies the first changes, of one register each. Most records are
-// written once: what they take is allocated in one piece.
+// Alone returns what the changes of one entry make of a record that has no others:
+// the last one of each register, in the order of the registers.
+func Alone(changes []entry.Change) []entry.Change {
+	changes = lastChanges(changes)
+	if ascend(changes) {
+		return changes
+	}
+	return slices.SortedFunc(slices.Values(changes), func(a, b entry.Change) int { return compareRegisters(a.Register, b.Register) })
+}
+
+// begin applies the first changes, as [Alone] gives them. Most records are written
+// once: what they take is allocated in one piece.
 func (r *Record) begin(origin *Origin, changes []entry.Change) {
 	registers, live := make([]Register, len(changes)), make([]Value, len(changes))
 	r.Registers = make([]*Register, len(changes))
@@ -112,9 +121,6 @@ func (r *Record) begin(origin *Origin, changes []entry.Change) {
 		reg.Register, reg.Live = c.Register, live[i:i:i+1]
 		reg.apply(origin, c)
 		r.Registers[i] = reg
-	}
-	if !ascend(changes) {
-		slices.SortFunc(r.Registers, func(a, b *Register) int { return compareRegisters(a.Register, b.Register) })
 	}
 }
 
@@ -222,15 +228,28 @@ func (r *Record) References() []entry.RecordID {
 	var refs []entry.RecordID
 	for _, reg := range r.Registers {
 		for _, v := range reg.Live {
-			if v.Op != entry.OpReference {
-				continue
-			}
-			if id := entry.RecordID(v.Data); id.Valid() {
-				refs = append(refs, id)
-			}
+			refs = addReference(refs, v.Op, v.Data)
 		}
 	}
 	return each(refs)
+}
+
+// ReferencesOf is [Record.References] for live values that stand alone.
+func ReferencesOf(live []entry.Change) []entry.RecordID {
+	var refs []entry.RecordID
+	for _, c := range live {
+		refs = addReference(refs, c.Op, c.Value)
+	}
+	return each(refs)
+}
+
+func addReference(refs []entry.RecordID, op entry.Op, data []byte) []entry.RecordID {
+	if op == entry.OpReference {
+		if id := entry.RecordID(data); id.Valid() {
+			refs = append(refs, id)
+		}
+	}
+	return refs
 }
 
 // each drops what is there already. Few are compared; for many that would take a
