@@ -63,6 +63,7 @@ func (a *app) root() *cobra.Command {
 	a.add(root, "staff", a.init(), a.invite(), a.join(), a.recover(), a.roster(), a.promote(), a.revoke())
 	a.add(root, "laptop", a.run(), a.openPage(), a.demo(), a.status(), a.connect(), a.verify(), a.backup(), a.restore(), a.version())
 	wordArguments(root.Commands())
+	root.SetFlagErrorFunc(misusedFlag)
 	return root
 }
 

@@ -6,7 +6,9 @@ import (
 	"fmt"
 	"log/slog"
 	"net"
+	"net/netip"
 	"os"
+	"regexp"
 	"strconv"
 	"time"
 
@@ -63,7 +65,10 @@ func (f runFlags) links() (*node.Links, error) {
 	links := &node.Links{Host: f.listen, Port: f.port, Beacon: !f.noBeacon, BeaconPort: f.beaconPort}
 	host, port, err := net.SplitHostPort(f.listen)
 	if err != nil {
-		return links, nil // a host alone
+		return links, f.checkHost(f.listen) // a host alone
+	}
+	if err := f.checkHost(host); err != nil {
+		return nil, err
 	}
 	number, err := strconv.ParseUint(port, 10, 16)
 	if err != nil {
@@ -77,6 +82,19 @@ func (f runFlags) links() (*node.Links, error) {
 		links.Port = -1 // any free one, as elsewhere
 	}
 	return links, nil
+}
+
+// hostName is what a name of a computer can be; what ends in a number is none
+// (RFC 1123, 2.1).
+var hostName = regexp.MustCompile(`^([A-Za-z0-9_-]+\.)*[A-Za-z0-9_-]*[A-Za-z_-][A-Za-z0-9_-]*\.?$`)
+
+// checkHost refuses what is neither an address nor a name. It isn't only found out as
+// links begin: a laptop without a staff has none.
+func (f runFlags) checkHost(host string) error {
+	if _, err := netip.ParseAddr(host); err == nil || host == "" || hostName.MatchString(host) {
+		return nil
+	}
+	return usagef("--listen %s: %q is no address of a computer", f.listen, host)
 }
 
 func (a *app) runNode(ctx context.Context, links *node.Links, f runFlags) error {

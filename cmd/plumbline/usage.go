@@ -40,6 +40,22 @@ func miscounted(cmd *cobra.Command, args []string) error {
 	return fmt.Errorf("%s %s missing; usage: %s", strings.Join(missing, " and "), is, cmd.UseLine())
 }
 
+// unreadNumber is what the library says of a flag's value that is no number.
+var unreadNumber = regexp.MustCompile(`invalid argument "(.*)" for "(?:-\w, )?(--[a-z-]+)" flag: strconv\.Parse(Uint|Int): `)
+
+// misusedFlag words a flag's value that can't be read.
+func misusedFlag(_ *cobra.Command, err error) error {
+	found := unreadNumber.FindStringSubmatch(err.Error())
+	if found == nil {
+		return err
+	}
+	takes := "a whole number"
+	if found[3] == "Uint" {
+		takes = "a whole number from 0 on"
+	}
+	return fmt.Errorf("%s %s: it takes %s", found[2], found[1], takes)
+}
+
 var (
 	noneOf   = regexp.MustCompile(`at least one of the flags in the group \[([^\]]+)\] is required`)
 	together = regexp.MustCompile(`if any flags in the group \[[^\]]+\] are set none of the others can be; \[([^\]]+)\] were all set`)
