@@ -12,6 +12,9 @@ import (
 )
 
 func (w *writer) newID(k *record.Kind, given string) (entry.RecordID, error) {
+	if k.Number == record.Device {
+		return "", refuse(ErrInvalid, "a laptop isn't written down: it comes by invitation, with plumbline invite here and plumbline join there")
+	}
 	var unique [16]byte
 	if given == "" {
 		if _, err := io.ReadFull(w.n.cfg.Random, unique[:]); err != nil {

@@ -66,7 +66,9 @@ func mendingFlags(m *importer.Misplaced, req *v1.ImportRequest) []string {
 	}
 	for _, name := range m.Missing {
 		say("map", "COLUMN", name, " for the column that holds it")
-		say("set", name, "VALUE", " for every row")
+		if !slices.Contains(m.Each, name) {
+			say("set", name, "VALUE", " for every row")
+		}
 	}
 	return flags
 }

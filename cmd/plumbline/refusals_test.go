@@ -3,6 +3,7 @@ package main
 import (
 	"archive/zip"
 	"bytes"
+	"errors"
 	"fmt"
 	"math/rand/v2"
 	"net"
@@ -14,6 +15,10 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+
+	"plumbline/node"
+	"plumbline/node/rpc"
+	v1 "plumbline/proto/plumbline/v1"
 )
 
 // refused is one thing that a person does wrong, or that goes wrong, and what
@@ -44,6 +49,8 @@ var refusals = []refused{
 		exitRefused, []string{"FILE", "school", "class_year", "add", "--map COLUMN=school", "--set class_year=VALUE"}},
 	{"a missing column of reps", []string{"import", "rep", "FILE"}, "name,school,class_year,number,home,away\nOrrin Vale,North Fork,2027,1,North Fork,Low Ridge\n",
 		exitRefused, []string{"FILE", `"date"`, "missing", "add"}},
+	{"reps without numbers", []string{"import", "rep", "FILE"}, "name,school,class_year,date,home,away\nOrrin Vale,North Fork,2027,2026-09-05,North Fork,Low Ridge\n",
+		exitRefused, []string{"FILE", `"number"`, "missing", "--map COLUMN=number"}},
 	{"numbers without a source", []string{"import", "prospect", "FILE"}, "name,school,class_year,arm\nPim Rask,Low Ridge,2027,334\n",
 		exitRefused, []string{"FILE", "source", "listed, estimated, verified", "--set source=VALUE"}},
 	{"bad notation", []string{"import", "prospect", "FILE"}, "name,school,class_year,height,source\nPim Rask,Low Ridge,2027,6046,listed\nWes Orn,Low Ridge,2027,6129,listed\n",
@@ -81,6 +88,7 @@ var refusals = []refused{
 	{"an unknown position by hand", []string{"add", "prospect", "name=Pim Rask", "position=goalkeeper"}, "", exitRefused, []string{`position "goalkeeper"`, "quarterback"}},
 	{"bad notation by hand", []string{"add", "measurement", "prospect=Orrin Vale", "reading=height 6129 verified"}, "", exitRefused, []string{`"6129"`, "from 00 to 11"}},
 	{"a day that may be two by hand", []string{"add", "game", "date=03/04/2026", "home=North Fork", "away=Low Ridge"}, "", exitRefused, []string{"2026-04-03 or 2026-03-04", "YYYY-MM-DD"}},
+	{"a laptop that nobody has", []string{"add", "device", "name=spare"}, "", exitRefused, []string{"by invitation", "plumbline invite"}},
 	{"a grade off the scale", []string{"add", "evaluation", "prospect=Orrin Vale", "overall=11"}, "", exitRefused, []string{`overall "11"`, "1 to 9"}},
 	{"a grade of no factor", []string{"add", "evaluation", "prospect=Orrin Vale", "grades.hand_us=6"}, "", exitRefused, []string{`no factor "hand_us"`, "did you mean hand_use?"}},
 	{"a column of no factor", []string{"import", "evaluation", "FILE"}, "name,school,class_year,grades.nosuch\nOrrin Vale,North Fork,2027,6\n",
@@ -234,6 +242,8 @@ func TestPairingIsRefused(t *testing.T) {
 	tobin.isRefused(t, exitRefused, []string{"join", address, "heron-otter"}, "check the address and the word")
 	tobin.isRefused(t, exitRefused, []string{"join", net.JoinHostPort("127.0.0.1", strconv.Itoa(freePort(t))), word}, "127.0.0.1")
 
+	tobin.isRefused(t, exitRefused, []string{"join", pageAddress(t, mara), word}, "no laptop of a staff listens there", "its page")
+
 	join := tobin.screen("join", address, word)
 	right := invite.read("code")
 	join.read("code")
@@ -279,6 +289,7 @@ func TestStrangersAndRevokedLaptopsAreRefused(t *testing.T) {
 	held := alike(t, mara, tobin, ira)
 	alone := nell.status()
 
+	nell.isRefused(t, exitRefused, []string{"connect", pageAddress(t, mara)}, "no laptop of a staff listens there", "no laptop of a staff listens there", "its page")
 	nell.isRefused(t, exitRefused, []string{"connect", mara.address()}, mara.address(), "not a laptop of this staff")
 	mara.isRefused(t, exitRefused, []string{"connect", nell.address()}, nell.address(), "not a laptop of this staff")
 	if after := nell.status(); after.Entries != alone.Entries || after.StateHash != alone.StateHash {
@@ -530,5 +541,33 @@ func fill(t *testing.T, name string, size int) {
 	defer file.Close()
 	for block := make([]byte, 4096); err == nil && size > 0; size -= len(block) {
 		_, err = file.Write(block)
+	}
+}
+
+// pageAddress is where a laptop's node serves its page.
+func pageAddress(t *testing.T, n *notebook) string {
+	t.Helper()
+	address, err := rpc.ReadAddress(n.state)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return address.Address
+}
+
+// One number for all rows would make them one rep, entered over and over.
+func TestNoValueIsAdvisedForWhatTellsRowsApart(t *testing.T) {
+	for _, c := range []struct{ kind, header, apart, alike string }{
+		{"rep", "name,school,class_year,date,home,away\n", "number", ""},
+		{"rep", "name,school,class_year,number,home,away\n", "", "date"},
+		{"prospect", "position\n", "name", "school"},
+	} {
+		var told *advice
+		err := adviseImport(&v1.ImportRequest{Kind: c.kind, File: "film.csv", Data: []byte(c.header)}, node.ErrInvalid)
+		if !errors.As(err, &told) || c.apart != "" && (!strings.Contains(told.text, "--map COLUMN="+c.apart) || strings.Contains(told.text, "--set "+c.apart)) {
+			t.Errorf("%s of %s: %v", c.kind, c.header, err)
+		}
+		if c.alike != "" && !strings.Contains(err.Error(), "--set "+c.alike+"=VALUE") {
+			t.Errorf("%s of %s: nothing advises one %s for all rows: %v", c.kind, c.header, c.alike, err)
+		}
 	}
 }

@@ -190,7 +190,7 @@ func (l layout) check(o Options, columns []column) error {
 	}
 	for _, name := range l.needs {
 		if !has(name) && !(l.takesIDs() && has(RecordColumn)) {
-			return o.misplaced(Misplaced{Missing: []string{name}}, "a column %q is missing; add it, or map the one that holds it", name)
+			return o.misplaced(l.missing(name), "a column %q is missing; add it, or map the one that holds it", name)
 		}
 	}
 	measured := l.long || slices.ContainsFunc(columns, func(c column) bool { return c.measure != 0 })
@@ -200,10 +200,15 @@ func (l layout) check(o Options, columns []column) error {
 	for _, p := range l.parts {
 		if p.kind == record.Prospect && !has(RecordColumn) && !has("list_id") && !(has("name") && has("school") && has("class_year")) {
 			missing := slices.DeleteFunc([]string{"name", "school", "class_year"}, has)
-			return o.misplaced(Misplaced{Missing: missing}, "a prospect is known by list_id, or by name, school and class_year; add those columns")
+			return o.misplaced(l.missing(missing...), "a prospect is known by list_id, or by name, school and class_year; add those columns")
 		}
 	}
 	return nil
+}
+
+// missing says what is missing of a table, and what of that one value can't stand for.
+func (l layout) missing(names ...string) Misplaced {
+	return Misplaced{Missing: names, Each: slices.DeleteFunc(slices.Clone(names), func(name string) bool { return !slices.Contains(l.apart, name) })}
 }
 
 // checkMap finds slips in the mapping itself.

@@ -26,6 +26,9 @@ type layout struct {
 	wide, long bool
 	// needs lists the columns without which no row can be read.
 	needs []string
+	// apart lists the columns that tell one row from another: a whole table may be of
+	// one school or one game, and not of one number.
+	apart []string
 	// owners are columns that name what a row belongs to, of which an export has none:
 	// it calls that by its title.
 	owners []string
@@ -75,12 +78,13 @@ var layouts = map[entry.Kind]layout{
 		rows:  record.Prospect,
 		parts: []part{{kind: record.Prospect}},
 		wide:  true,
+		apart: []string{"name"},
 	},
 	record.Measurement: {
 		rows:  record.Measurement,
 		parts: []part{identity},
 		long:  true,
-		needs: []string{"what", "value"}, owners: []string{"list_id", "school"},
+		needs: []string{"what", "value"}, apart: []string{"value"}, owners: []string{"list_id", "school"},
 	},
 	record.Game: {
 		rows:  record.Game,
@@ -95,11 +99,11 @@ var layouts = map[entry.Kind]layout{
 			identity,
 			{record.Look, []string{"mode", "opponent_level", "date"}},
 		},
-		needs: []string{"number", "date", "home", "away"}, owners: []string{"date", "home", "away"},
+		needs: []string{"number", "date", "home", "away"}, apart: []string{"number"}, owners: []string{"date", "home", "away"},
 	},
 	record.Evaluation: {
 		rows:  record.Evaluation,
-		parts: []part{{kind: record.Evaluation}, identity}, owners: []string{"list_id", "school"},
+		parts: []part{{kind: record.Evaluation}, identity}, apart: []string{"name"}, owners: []string{"list_id", "school"},
 	},
 }
 

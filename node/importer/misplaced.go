@@ -16,6 +16,9 @@ type Misplaced struct {
 	Twice []string
 	// Missing are fields that a column, or a default, must give.
 	Missing []string
+	// Each are those of Missing that tell the rows apart: one value for all of them
+	// would enter one record many times, or make all of them one.
+	Each []string
 	// Fields are those that the table may have, where something is none.
 	Fields []string
 }

@@ -57,6 +57,8 @@ var saidBySystems = []struct {
 	{regexp.MustCompile(`(: |\()(?:unexpected )?EOF(\)|:|$)`), "${1}the other side hung up$2"},
 	{regexp.MustCompile(`secure the connection: the other side hung up`),
 		"the other side hung up before the connection was secure; see that it is plumbline that listens there"},
+	{regexp.MustCompile(`secure the connection: tls: first record does not look like a TLS handshake`),
+		"no laptop of a staff listens there; it may be the port of its page: take an address that the other laptop shows for this"},
 	{regexp.MustCompile(`reach the inviting laptop: (.+)`),
 		"the inviting laptop can't be reached, $1; see that it still invites, and that this is an address that it shows"},
 	{regexp.MustCompile(`no space left on device|There is not enough space on the disk\.`), "the disk is full: free some space and try again"},
