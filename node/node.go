@@ -174,6 +174,9 @@ func (n *Node) start(ctx context.Context) error {
 		return storage.Open(ctx, filepath.Join(n.cfg.Data, databaseFile), storage.Options{Staff: staff, Projector: projector{}, Device: device})
 	})
 	if errors.Is(err, storage.ErrOtherStaff) {
+		if filepath.Base(n.cfg.Data) == keptName {
+			return refuse(ErrInvalid, "in %s lies what was written alone, which goes without this laptop's keys in %s: to read it leave --state out, as in plumbline --data %[1]s list", n.cfg.Data, n.cfg.State)
+		}
 		return refuse(ErrInvalid, "the data in %s belongs to another staff than this laptop's keys in %s: name the folders that go together", n.cfg.Data, n.cfg.State)
 	}
 	if err != nil {
