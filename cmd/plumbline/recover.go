@@ -134,6 +134,9 @@ func (a *app) typeRoot(ctx context.Context, s *v1.RecoverResponse) ([]byte, erro
 		for _, says := range wrong {
 			fmt.Fprintf(a.err, "%s.\n", says)
 		}
+		if unused := typed.Unused(); unused > 0 {
+			fmt.Fprintf(a.err, "Not used: %s behind it, of which the root has some already. To type one again, put its number before it.\n", counted(unused, "group", "groups"))
+		}
 		if len(wrong) > 0 || typed.Next() > 0 {
 			continue
 		}

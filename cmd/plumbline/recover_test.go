@@ -50,3 +50,21 @@ func TestTheGroupWithASlipIsAskedFor(t *testing.T) {
 		t.Errorf("it doesn't say %q once: %s", says, &errs)
 	}
 }
+
+// Who types that group and those behind it once more is told what of it is used.
+func TestOnlyTheGroupThatIsAskedForIsReplaced(t *testing.T) {
+	root := rootkey.Text(bytes.Repeat([]byte{7}, 32))
+	groups := rootkey.Groups(root)
+	slip := slices.Clone(groups)
+	slip[6] = "A4" + "QD"
+	lines := []string{strings.Join(slip, " "), groups[6] + " AAAA BBBB"}
+	var errs bytes.Buffer
+	a := &app{in: strings.NewReader(strings.Join(lines, "\n") + "\n"), out: &bytes.Buffer{}, err: &errs}
+	got, err := a.typeRoot(t.Context(), &v1.RecoverResponse{StaffName: "Harrow County"})
+	if err != nil || string(got) != root {
+		t.Errorf("got %q, %v; want %q\n%s", got, err, root, &errs)
+	}
+	if !strings.Contains(errs.String(), "Not used: 2 groups") {
+		t.Errorf("it doesn't say what isn't used: %s", &errs)
+	}
+}

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"cmp"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -13,6 +14,7 @@ import (
 type Typed struct {
 	groups [Count][]byte
 	next   int // the group that is typed next, if it isn't the first that is missing
+	unused int // how many groups of the last line were not taken
 }
 
 // Next is the number of the group to be typed next, from 1; 0 if none is missing.
@@ -31,18 +33,30 @@ func (t *Typed) Next() int {
 // Again lets a group be typed once more.
 func (t *Typed) Again(number int) { t.next = number }
 
+// Unused is how many groups of the last line were not taken: those that would have
+// replaced one that was typed before and that nobody asked for.
+func (t *Typed) Unused() int { return t.unused }
+
 // Add takes a line: one group or several, from the next one on or from that whose
-// number stands before them. A number alone says which is next. It returns what is
-// wrong with which; all others are taken.
+// number stands before them. A number alone says which is next. A group that is there
+// already is replaced only where it was asked for, or by a whole root. It returns what
+// is wrong with which; all others are taken.
 func (t *Typed) Add(line []byte) (wrong []string) {
-	number, missed := t.Next(), 0
-	t.next = 0
-	for _, field := range fields(line) {
+	typed := fields(line)
+	whole := isWhole(typed)
+	number, missed, asked := t.Next(), 0, t.next != 0
+	if whole {
+		number = 1
+	}
+	t.next, t.unused = 0, 0
+	for _, field := range typed {
 		if n, is := numbered(field); is {
-			number, t.next = n, n
+			number, t.next, asked = n, n, true
 			continue
 		}
 		switch says := WrongGroup(number, field); {
+		case number > 0 && number <= Count && t.groups[number-1] != nil && !asked && !whole:
+			t.unused++
 		case number == 0:
 			return append(wrong, "all groups are typed: to type one again say which, as in 5 ABCD")
 		case number > Count:
@@ -53,7 +67,7 @@ func (t *Typed) Add(line []byte) (wrong []string) {
 			clear(t.groups[number-1])
 			t.groups[number-1] = bytes.ToUpper(field)
 		}
-		number, t.next = number+1, 0
+		number, t.next, asked = number+1, 0, false
 	}
 	if missed > 0 && t.groups[missed-1] != nil {
 		t.next = missed // what it was before was to be replaced
@@ -88,6 +102,14 @@ func fields(line []byte) [][]byte {
 		fields = append(fields, field)
 	}
 	return fields
+}
+
+// isWhole reports whether a line holds a whole root, without numbers.
+func isWhole(fields [][]byte) bool {
+	return len(fields) == Count && !slices.ContainsFunc(fields, func(field []byte) bool {
+		_, is := numbered(field)
+		return is
+	})
 }
 
 // numbered reads the number of a group. None can be taken for a group: those of two

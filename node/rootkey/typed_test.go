@@ -1,6 +1,7 @@
 package rootkey
 
 import (
+	"slices"
 	"strings"
 	"testing"
 
@@ -104,4 +105,28 @@ func TestOnlyTheWrongGroupIsTypedAgain(t *testing.T) {
 	require.ErrorContains(t, err, "those from number 10 on are missing")
 	_, err = Parse([]byte(line))
 	require.ErrorContains(t, err, "Group 4 holds '1'")
+}
+
+// Who types one group again and goes on along the line replaces that one alone.
+func TestALineReplacesOnlyTheGroupThatWasAskedFor(t *testing.T) {
+	groups := Groups(Text([]byte("an invented seed of 32 bytes....")[:32]))
+	for name, c := range map[string]struct {
+		line   string
+		unused int
+	}{
+		"asked for":        {groups[6] + " AAAA BBBB", 2},
+		"by its number":    {"7 " + groups[6] + " AAAA", 1},
+		"alone":            {groups[6], 0},
+		"two by numbers":   {"7 " + groups[6] + " 8 " + groups[7], 0},
+		"up to the end":    {groups[6] + strings.Repeat(" AAAA", Count-7), Count - 7},
+		"the root at once": {strings.Join(groups, " "), 0},
+	} {
+		slip := slices.Clone(groups)
+		slip[6] = "ZZZZ"
+		typed := typedAll(t, slip)
+		typed.Again(7)
+		require.Empty(t, typed.Add([]byte(c.line)), name)
+		require.Equal(t, c.unused, typed.Unused(), name)
+		require.Equal(t, strings.Join(groups, " "), string(typed.Root()), name)
+	}
 }
