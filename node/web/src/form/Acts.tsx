@@ -24,7 +24,7 @@ export function Acts({ record, children, onChange, name = plainName(record.kind)
     <span className="acts-line">
       {children}
       {onChange && (
-        <button type="button" className="act" aria-disabled={why !== ''} aria-label={`Change ${name}`} onClick={() => (why ? say(why) : onChange())}>
+        <button type="button" className="act" aria-disabled={why !== ''} aria-label={`Change ${name}`} onClick={() => (why ? say(why, 'refused') : onChange())}>
           {why ? '⊘ change' : 'change'}
         </button>
       )}

@@ -36,7 +36,7 @@ export function RetireProvider({ children }: { children: ReactNode }) {
     if (record.visibility !== Visibility.HIDDEN) return setAsked({ record, asOf });
     keep.mutate(
       { record: record.id, asOf },
-      { onSuccess: () => say(`✓ kept: ${record.title}`), onError: (error) => say(`Not kept: ${sentence(error)}`) },
+      { onSuccess: () => say(`✓ kept: ${record.title}`), onError: (error) => say(`Not kept: ${sentence(error)}`, 'refused') },
     );
   };
   return (

@@ -43,7 +43,7 @@ function OneList({ kind }: { kind: string }) {
   };
   const add = () => {
     const why = rights.whyNot(kind) || (isUnder(kind) ? `${plainName(kind)}: add it on the prospect’s page, where it belongs.` : '');
-    if (why) say(why);
+    if (why) say(why, 'refused');
     else void navigate({ to: '/new/$kind', params: { kind } });
   };
   useKeys({

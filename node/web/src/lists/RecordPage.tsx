@@ -49,10 +49,10 @@ function OneRecord({ record, related }: { record: Record; related: readonly Reco
   const kind = rights.kindOf(record.kind);
   const why = rights.whyNot(record.kind, record);
   const isWord = (field: Field) => kind?.fields.some((info) => info.name === field.name && info.choices.length > 0);
-  const change = () => (why ? say(why) : setChanging(true));
+  const change = () => (why ? say(why, 'refused') : setChanging(true));
   useKeys({
     changeRecord: change,
-    retireRecord: () => (why ? say(why) : retire(record)),
+    retireRecord: () => (why ? say(why, 'refused') : retire(record)),
     backToRecords: () => void navigate({ to: '/lists/$kind', params: { kind: record.kind } }),
   });
   return (

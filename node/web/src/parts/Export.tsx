@@ -32,7 +32,7 @@ export function useExport() {
           hand(data, `${plural(listed.kind)}.${format}`, types[format]);
           say(`✓ ${count(rows, 'row')} in ${plural(listed.kind)}.${format}. It holds opinions about real people: keep it as your staff’s rules say.`);
         },
-        onError: (error) => say(`Not saved: ${sentence(error)}`),
+        onError: (error) => say(`Not saved: ${sentence(error)}`, 'refused'),
       },
     );
 }

@@ -26,10 +26,10 @@ export function useAdding(related: readonly Record[]) {
 
   const add = (kind: string, to?: string) => () => {
     const why = rights.whyNot(kind);
-    if (why) say(why);
+    if (why) say(why, 'refused');
     else go(to === undefined ? { add: kind } : { add: kind, to, ...(kind === 'rep' && { look: to }) });
   };
-  const under = (kind: string, over: Record | undefined, lack: string) => (over ? add(kind, over.id) : () => say(lack));
+  const under = (kind: string, over: Record | undefined, lack: string) => (over ? add(kind, over.id) : () => say(lack, 'refused'));
   const evaluate = draft ? () => go({ change: draft.id }) : add('evaluation');
   const evaluation = draft ?? own('evaluation').at(-1);
   const keys = {
@@ -41,7 +41,7 @@ export function useAdding(related: readonly Record[]) {
     addNote: add('note'),
     addFlag: add('flag'),
     addAssignment: add('assignment'),
-    fileIt: () => (draft ? file(draft) : say('You have no evaluation that isn’t filed.')),
+    fileIt: () => (draft ? file(draft) : say('You have no evaluation that isn’t filed.', 'refused')),
     openLook: () => go(nextLook(related, open.look ?? '')),
   } satisfies Handlers;
   const act = (action: keyof typeof keys, text: string): Addition => ({ text, keys: keymap[action as Action].keys[0] ?? '', run: keys[action] });

@@ -67,3 +67,22 @@ test('heads sort, numbers highest first', async () => {
   await user.click(screen.getByRole('button', { name: 'Overall' }));
   await waitFor(() => expect(asked.at(-1)?.sort).toEqual(['overall']));
 });
+
+test('a list that isn’t saved doesn’t look like one that is', async () => {
+  const user = openPage('/', (router) => {
+    list([])(router);
+    router.rpc(LedgerService.method.export, (request) => {
+      if (request.where !== '') throw new ConnectError('line 1, column 1: nothing is called "armm" here', Code.InvalidArgument);
+      return { data: new Uint8Array(), rows: 3 };
+    });
+  });
+  URL.createObjectURL = () => 'blob:'; // jsdom has none
+  URL.revokeObjectURL = () => undefined;
+  await waitFor(() => expect(names()).toEqual(class2027));
+  await user.click(screen.getByRole('button', { name: 'CSV' }));
+  expect((await screen.findByText(/3 rows in/)).dataset.manner).toBe('done');
+  await user.keyboard('farmm > 3');
+  await screen.findByText('armm');
+  await user.click(screen.getByRole('button', { name: 'CSV' }));
+  expect((await screen.findByText(/Not saved: /)).dataset.manner).toBe('refused');
+});
