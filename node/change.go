@@ -30,7 +30,7 @@ func (w *writer) change(g group, sets []Set) error {
 		if err != nil {
 			return err
 		}
-		if err := errors.Join(w.once(g.leader, reg), w.factor(reg, v.Op)); err != nil {
+		if err := w.once(g.leader, reg); err != nil {
 			return err
 		}
 		have := g.union.Find(reg.Address())
@@ -39,6 +39,9 @@ func (w *writer) change(g group, sets []Set) error {
 		}
 		if same(have, v) {
 			continue
+		}
+		if err := w.allowed(reg, v); err != nil {
+			return err
 		}
 		seen, err := w.seen(g, reg, have, set.Seen)
 		if err != nil {

@@ -87,7 +87,7 @@ func (w *writer) checked(k *record.Kind, id entry.RecordID, set Set, all []Set, 
 	out := Checked{Field: set.Field}
 	reg, v, err := w.read(k, set)
 	if err == nil {
-		err = errors.Join(w.once(id, reg), w.factor(reg, v.Op))
+		err = errors.Join(w.once(id, reg), w.allowed(reg, v))
 	}
 	if err != nil {
 		out.Wrong = wrong(err)

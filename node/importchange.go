@@ -45,6 +45,7 @@ func (b *importing) changes(p importer.Proposal, g group, exists bool, told *tel
 				b.refuseCell(p, f, err.Error())
 			}
 		}
+		b.refuseDay(p, f)
 		if err := b.factor(f.Register, f.Value.Op); err != nil {
 			b.refuseCell(p, f, err.Error()+"; else correct the head of the column, or leave it out")
 		}

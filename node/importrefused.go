@@ -2,11 +2,13 @@ package node
 
 import (
 	"cmp"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
 
 	"plumbline/node/importer"
+	"plumbline/node/record"
 	"plumbline/sync/entry"
 )
 
@@ -60,6 +62,22 @@ func (b *importing) refuseCell(p importer.Proposal, f importer.FieldValue, rule 
 	}
 	b.list(RowError{Line: p.Line, Column: f.Register.Path(), Value: text, Rule: rule})
 	b.leaveOut(p)
+}
+
+// refuseDay tells of a date that can't be meant, in the column that has it, and leaves
+// the row out.
+func (b *importing) refuseDay(p importer.Proposal, f importer.FieldValue) {
+	if f.IsRef() {
+		return
+	}
+	var beyond *record.Invalid
+	switch err := b.day(f.Register, f.Value); {
+	case errors.As(err, &beyond):
+		b.list(RowError{Line: p.Line, Column: beyond.Path, Value: beyond.Typed, Rule: beyond.Reason})
+		b.leaveOut(p)
+	case err != nil:
+		b.fail(err)
+	}
 }
 
 // list names what is wrong with a row, within the bound that the table's own faults have.

@@ -20,9 +20,9 @@ func (l *laptop) reps(source, table string) ImportReport {
 // of it: where they are those that stood there, and after somebody settled them.
 func TestAMatchIsRemembered(t *testing.T) {
 	for name, list := range map[string]struct{ table, rep string }{
-		"list id":       {"list_id,name,school,class_year,arm,source\n50,Wes Tarn,Low Ridge,2027,334,verified\n", "list_id,number,date,home,away\n50,1,2031-10-03,Low Ridge,Salt Lick\n"},
-		"no list id":    {"name,school,class_year,arm,source\nWes Tarn,Low Ridge,2027,334,verified\n", "name,school,class_year,number,date,home,away\nWes Tarn,Low Ridge,2027,1,2031-10-03,Low Ridge,Salt Lick\n"},
-		"another place": {"list_id,name,school,class_year,hometown,arm,source\n50,\"Tarn, Wes\",Low Ridge,2027,Tin Valley,334,verified\n", "list_id,number,date,home,away\n50,1,2031-10-03,Low Ridge,Salt Lick\n"},
+		"list id":       {"list_id,name,school,class_year,arm,source\n50,Wes Tarn,Low Ridge,2027,334,verified\n", "list_id,number,date,home,away\n50,1,2026-10-03,Low Ridge,Salt Lick\n"},
+		"no list id":    {"name,school,class_year,arm,source\nWes Tarn,Low Ridge,2027,334,verified\n", "name,school,class_year,number,date,home,away\nWes Tarn,Low Ridge,2027,1,2026-10-03,Low Ridge,Salt Lick\n"},
+		"another place": {"list_id,name,school,class_year,hometown,arm,source\n50,\"Tarn, Wes\",Low Ridge,2027,Tin Valley,334,verified\n", "list_id,number,date,home,away\n50,1,2026-10-03,Low Ridge,Salt Lick\n"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			a := found(t)
@@ -92,7 +92,7 @@ func TestANamelessProspectWhoGetsAKnownNameIsAskedAbout(t *testing.T) {
 	for said, want := range map[Namesakes]int{MatchNamesakes: 1, NewNamesakes: 2} {
 		a := found(t)
 		a.add("prospect", "name", "Wes Tarn", "school", "Low Ridge", "class_year", "2027")
-		const rep, list = "list_id,number,date,home,away\n50,1,2031-10-03,Low Ridge,Salt Lick\n", "list_id,name,school,class_year\n50,Wes Tarn,Low Ridge,2027\n"
+		const rep, list = "list_id,number,date,home,away\n50,1,2026-10-03,Low Ridge,Salt Lick\n", "list_id,name,school,class_year\n50,Wes Tarn,Low Ridge,2027\n"
 		require.Contains(t, a.reps("Other", rep).Remarks[0], "makes a new prospect, 50, ")
 		r := a.imports(ImportRequest{Source: "Other", Data: []byte(list)})
 		require.Equal(t, [3]int{1, 0, 0}, [3]int{r.NamesakeRows, r.Changed, r.Added})
@@ -117,14 +117,14 @@ func TestAListsIDNamesAProspect(t *testing.T) {
 	before := a.listed("true")
 	r := a.imports(ImportRequest{Source: "Other", Data: []byte("list_id,name,school,class_year\n50,Wes Tarn,Low Ridge,2027\n")})
 	require.Equal(t, [2]int{1, 0}, [2]int{r.Unchanged, r.NamesakeRows})
-	a.reps("Other", "list_id,number,date,home,away\n50,1,2031-10-03,Low Ridge,Salt Lick\n51,1,2031-10-03,Low Ridge,Salt Lick\n")
+	a.reps("Other", "list_id,number,date,home,away\n50,1,2026-10-03,Low Ridge,Salt Lick\n51,1,2026-10-03,Low Ridge,Salt Lick\n")
 	require.Equal(t, before, a.listed("true"))
 	require.Equal(t, 2, a.listed("looks == 1"))
 	// Another list's 50 is another player, and that of one who is called so twice isn't guessed.
-	a.reps("Third", "list_id,number,date,home,away\n50,1,2031-10-03,Low Ridge,Salt Lick\n")
+	a.reps("Third", "list_id,number,date,home,away\n50,1,2026-10-03,Low Ridge,Salt Lick\n")
 	require.Equal(t, before+1, a.listed("true"))
 	a.add("prospect", "name", "Cal Ode", "list_id", "51")
-	got, err := a.Import(t.Context(), ImportRequest{Kind: "rep", Source: "Fourth", Data: []byte("list_id,number,date,home,away\n51,2,2031-10-03,Low Ridge,Salt Lick\n")})
+	got, err := a.Import(t.Context(), ImportRequest{Kind: "rep", Source: "Fourth", Data: []byte("list_id,number,date,home,away\n51,2,2026-10-03,Low Ridge,Salt Lick\n")})
 	require.NoError(t, err)
 	require.Len(t, got.Errors, 1)
 	require.Contains(t, got.Errors[0].Rule, `"51" fits 2 prospects`)

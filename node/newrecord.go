@@ -53,7 +53,7 @@ func (w *writer) first(id entry.RecordID, k *record.Kind, sets []Set) ([]entry.C
 			named[reg.Address()] = true // it may be wrong, and isn't missing
 		}
 		if err == nil {
-			err = errors.Join(w.once(id, reg), w.factor(reg, v.Op))
+			err = errors.Join(w.once(id, reg), w.allowed(reg, v))
 		}
 		if err != nil {
 			wrong = append(wrong, err)

@@ -34,7 +34,7 @@ func oddWorld(t *testing.T) *laptop {
 		}
 		id := a.add("prospect", "name", name, "school", "Salt Lick", "class_year", "2027", "hometown", line, "list_id", line, "note", text)
 		ids = append(ids, id)
-		a.add("game", "date", "2031-10-03", "home", "Salt Lick "+string(rune('A'+i)), "away", "Low Ridge", "note", text)
+		a.add("game", "date", "2026-10-03", "home", "Salt Lick "+string(rune('A'+i)), "away", "Low Ridge", "note", text)
 		a.add("evaluation", "prospect", id.String(), "overall", "6", "grades.hand_use", "5", "summary", text)
 	}
 	a.add("measurement", "prospect", ids[0].String(), "reading", "arm 334 verified")
@@ -349,10 +349,10 @@ func adding(t *testing.T, table []byte, heads, cells []string, edit func(rows []
 func TestAnExportOfOwnWorkMayNameWhatItBelongsTo(t *testing.T) {
 	a := found(t)
 	a.load("prospect", "list_id,name,school,class_year\n17,Orrin Vale,Salt Lick,2027\n")
-	a.load("rep", "list_id,number,date,home,away,result\n17,1,2031-10-03,Salt Lick,Low Ridge,won\n17,2,2031-10-03,Salt Lick,Low Ridge,lost\n")
+	a.load("rep", "list_id,number,date,home,away,result\n17,1,2026-10-03,Salt Lick,Low Ridge,won\n17,2,2026-10-03,Salt Lick,Low Ridge,lost\n")
 	a.load("evaluation", "list_id,overall\n17,6\n")
 	for kind, owners := range map[string][2][]string{
-		"rep":        {{"list_id", "date", "home", "away"}, {"17", "2031-10-03", "Salt Lick", "Low Ridge"}},
+		"rep":        {{"list_id", "date", "home", "away"}, {"17", "2026-10-03", "Salt Lick", "Low Ridge"}},
 		"evaluation": {{"list_id", "name"}, {"17", "Somebody Else"}},
 	} {
 		figure := map[string]string{"rep": "number", "evaluation": "overall"}[kind]
@@ -388,7 +388,7 @@ func TestAnExportOfOwnWorkMayNameWhatItBelongsTo(t *testing.T) {
 		}
 	}
 	r, err := a.Import(t.Context(), ImportRequest{Kind: "rep", Data: adding(t, a.exported("rep", "number", "result"),
-		[]string{"list_id", "date", "home", "away"}, []string{"17", "2031-10-03", "Salt Lick", "Low Ridge"}, func(rows [][]string) [][]string {
+		[]string{"list_id", "date", "home", "away"}, []string{"17", "2026-10-03", "Salt Lick", "Low Ridge"}, func(rows [][]string) [][]string {
 			added := slices.Clone(rows[1])
 			added[0], added[in(rows, "number")] = "", "4"
 			rows[1][in(rows, "number")] = "3"

@@ -61,8 +61,11 @@ func (w *writer) chosen(g group, have *merge.Register, k *record.Kind, s Settlem
 		if err := errors.Join(w.misread(k, set, g.union), w.unfiled(k, set, g.union)); err != nil {
 			return record.Value{}, err
 		}
-		_, v, err := w.read(k, set[0])
-		return v, err
+		reg, v, err := w.read(k, set[0])
+		if err != nil {
+			return v, err
+		}
+		return v, w.allowed(reg, v)
 	}
 	id, err := w.valueID(g, have.Register, s.Choose)
 	if err != nil {

@@ -5,10 +5,12 @@ import (
 	"io"
 	"os/signal"
 	"syscall"
+	"time"
 
 	"github.com/spf13/cobra"
 
 	"plumbline/node"
+	"plumbline/node/demo"
 )
 
 // demoNode runs the node of one of the demonstration's laptops, as run does. It
@@ -33,6 +35,7 @@ func (a *app) demoNode() *cobra.Command {
 					return err
 				}
 			}
+			f.now = demo.Clock(time.Now)
 			return a.runNode(ctx, links, f)
 		},
 	}

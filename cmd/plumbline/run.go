@@ -27,6 +27,7 @@ type runFlags struct {
 	beaconPort int
 	apiPort    int
 	open       bool
+	now        func() time.Time // the node's clock, this laptop's own if nil
 }
 
 func (a *app) run() *cobra.Command {
@@ -105,7 +106,7 @@ func (a *app) runNode(ctx context.Context, links *node.Links, f runFlags) error 
 	log := slog.New(slog.NewTextHandler(a.err, &slog.HandlerOptions{Level: level}))
 	for moved := true; moved; f.open = false {
 		var err error
-		if moved, err = a.runUntilMoved(ctx, node.Config{Data: a.data, State: a.state, Version: version(), Links: links, Log: log}, f); err != nil {
+		if moved, err = a.runUntilMoved(ctx, node.Config{Data: a.data, State: a.state, Version: version(), Links: links, Log: log, Now: f.now}, f); err != nil {
 			return err
 		}
 	}

@@ -10,11 +10,17 @@ import (
 
 const notADay = "not a day of the calendar; type it as YYYY-MM-DD, such as 2026-10-14"
 
-// checkDay holds a date to the calendar and to its one form. Days in numbers alone
+// earliest is a year before which nobody measured or filmed whom a staff looks at.
+const earliest = 1900
+
+// checkDay holds a date to the calendar and to its one form, in a year that can be meant. Days in numbers alone
 // are written with the day first in one country and the month first in another, so no
 // other form is read: what it may mean is said instead.
 func checkDay(typed string) error {
-	if _, err := time.Parse(time.DateOnly, typed); err == nil {
+	if day, err := time.Parse(time.DateOnly, typed); err == nil {
+		if day.Year() < earliest {
+			return because("before %d, so a slip of the pen; correct the year", earliest)
+		}
 		return nil
 	}
 	switch days := readings(typed); len(days) {

@@ -51,7 +51,7 @@ func fill(ctx context.Context, folder string, size demo.Size, say io.Writer) err
 	if err := os.RemoveAll(half); err != nil {
 		return err
 	}
-	n, err := node.Open(ctx, node.Config{Data: filepath.Join(half, "data"), State: filepath.Join(half, "state")})
+	n, err := node.Open(ctx, node.Config{Data: filepath.Join(half, "data"), State: filepath.Join(half, "state"), Now: demo.Clock(time.Now)})
 	if err != nil {
 		return err
 	}
