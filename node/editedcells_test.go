@@ -8,15 +8,13 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
-
-	"plumbline/node/importer"
 )
 
 // No cell of an exported row is edited for nothing without a word: whatever its kind
 // and its column are, it is written, refused or told.
 func TestNoEditedCellVanishes(t *testing.T) {
 	a := oddWorld(t)
-	for _, kind := range importer.Kinds() {
+	for _, kind := range tableKinds {
 		name := kindOr(kind, "")
 		for _, columns := range columnsOfKind(t, kind) {
 			table := a.exported(name, columns...)

@@ -13,7 +13,7 @@ import (
 // One wrong letter costs one group and not all of them.
 func TestAWrongGroupOfTheRootIsTypedAgainAlone(t *testing.T) {
 	root := rootkey.Text(bytes.Repeat([]byte{7}, 32))
-	lines := rootkey.Groups(root)
+	lines := strings.Fields(root)
 	right := lines[4]
 	lines[4] = "ZZZZ"
 	lines = append(lines, "sixteen", "5", "AB1D", right)
@@ -33,7 +33,7 @@ func TestAWrongGroupOfTheRootIsTypedAgainAlone(t *testing.T) {
 // Several groups go to a line. The one with a slip in it is named, and alone asked for.
 func TestTheGroupWithASlipIsAskedFor(t *testing.T) {
 	root := rootkey.Text(bytes.Repeat([]byte{7}, 32))
-	groups := rootkey.Groups(root)
+	groups := strings.Fields(root)
 	slip := slices.Clone(groups)
 	slip[6] = "A4" + "QD"
 	if slip[6] == groups[6] {

@@ -37,7 +37,7 @@ type column struct {
 	about    about
 }
 
-// name is the column's name in the template.
+// name is the column's name among [layout.names].
 func (c column) name() string {
 	switch {
 	case c.about != "":

@@ -15,7 +15,7 @@ type Options struct {
 	File string
 	// Sheet names the sheet of a workbook; its first one if empty.
 	Sheet string
-	// Kind is what a row is: one of [Kinds].
+	// Kind is what a row is: a prospect, a measurement, a game, a rep or an evaluation.
 	Kind entry.Kind
 	// Map gives the field for headers that aren't fields' names; [Ignored] leaves
 	// a column out.

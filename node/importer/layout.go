@@ -107,11 +107,6 @@ var layouts = map[entry.Kind]layout{
 	},
 }
 
-// Kinds returns the kinds of records that a table can hold.
-func Kinds() []entry.Kind {
-	return []entry.Kind{record.Prospect, record.Measurement, record.Game, record.Rep, record.Evaluation}
-}
-
 func layoutOf(kind entry.Kind) (layout, error) {
 	l, ok := layouts[kind]
 	if !ok {

@@ -27,20 +27,6 @@ type Problem struct {
 	Sheet, Cell string
 }
 
-func (p Problem) Error() string {
-	where := fmt.Sprintf("%s, line %d", p.File, p.Line)
-	if p.Sheet != "" {
-		where = fmt.Sprintf("%s, sheet %s, row %d", p.File, p.Sheet, p.Line)
-	}
-	if p.Cell != "" {
-		where = fmt.Sprintf("%s, sheet %s, cell %s", p.File, p.Sheet, p.Cell)
-	}
-	if p.Column == "" {
-		return where + ": " + p.Rule
-	}
-	return fmt.Sprintf("%s, column %q: %.60q: %s", where, p.Column, p.Value, p.Rule)
-}
-
 func (o Options) refuse(format string, args ...any) error {
 	return fmt.Errorf("%s: %w: %s", o.File, ErrTable, fmt.Sprintf(format, args...))
 }

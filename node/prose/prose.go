@@ -46,18 +46,6 @@ func Compare(texts []string) []Part {
 	})
 }
 
-// Text is the merged text; false while something in it is to be chosen.
-func Text(parts []Part) (string, bool) {
-	var text strings.Builder
-	for _, p := range parts {
-		if p.Overlap {
-			return "", false
-		}
-		text.WriteString(p.Text)
-	}
-	return text.String(), true
-}
-
 // parts cuts the base where any of the texts differs from it, and lets judge make
 // a part of what stands there and what the texts say instead. Places that are to
 // be chosen take the signs along that follow, so that a sentence ends with its own.

@@ -45,9 +45,6 @@ func Text(seed []byte) string {
 	return strings.Join(append(groups, letters), " ")
 }
 
-// Groups returns the groups of a root's text.
-func Groups(root string) []string { return strings.Fields(root) }
-
 // Parse reads a root's text; spaces, dashes and the size of letters don't
 // matter. It leaves no copy behind but the seed that it returns, which the caller
 // clears, like the text. The error wraps [ErrText] and says which group is wrong, as

@@ -35,7 +35,7 @@ func TestParseRefusesASlip(t *testing.T) {
 }
 
 func TestWhatIsTypedGroupByGroup(t *testing.T) {
-	groups := Groups(Text(make([]byte, 32)))
+	groups := strings.Fields(Text(make([]byte, 32)))
 	require.Len(t, groups, Count)
 	for i, g := range groups {
 		require.Empty(t, WrongGroup(i+1, []byte(strings.ToLower(g))))
@@ -48,7 +48,7 @@ func TestWhatIsTypedGroupByGroup(t *testing.T) {
 
 // The alphabet is that of RFC 4648, section 6.
 func TestTextUsesTheStandardAlphabet(t *testing.T) {
-	require.Equal(t, "AAAA", Groups(Text(make([]byte, 32)))[0])
+	require.Equal(t, "AAAA", strings.Fields(Text(make([]byte, 32)))[0])
 }
 
 // FuzzParse reads what is typed from a printed root: no seed comes out but that

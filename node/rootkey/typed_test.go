@@ -19,7 +19,7 @@ func typedAll(t require.TestingT, groups []string) *Typed {
 // is named; the letters that were typed stay.
 func TestTheGroupThatDoesntFitIsNamed(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		groups := Groups(Text(rapid.SliceOfN(rapid.Byte(), 32, 32).Draw(t, "seed")))
+		groups := strings.Fields(Text(rapid.SliceOfN(rapid.Byte(), 32, 32).Draw(t, "seed")))
 		number := rapid.IntRange(1, Count).Draw(t, "number")
 		group := []byte(groups[number-1])
 		if rapid.Bool().Draw(t, "exchanged") {
@@ -46,7 +46,7 @@ func TestTheGroupThatDoesntFitIsNamed(t *testing.T) {
 }
 
 func TestOfTwoWrongGroupsNoneIsNamed(t *testing.T) {
-	groups := Groups(Text(make([]byte, 32)))
+	groups := strings.Fields(Text(make([]byte, 32)))
 	groups[2], groups[9] = "AAAB", "AAAC"
 	require.Zero(t, typedAll(t, groups).Doubtful())
 	_, err := Parse([]byte(strings.Join(groups, " ")))
@@ -55,7 +55,7 @@ func TestOfTwoWrongGroupsNoneIsNamed(t *testing.T) {
 
 func TestGroupsAreTypedOneOrSeveralToALine(t *testing.T) {
 	root := Text([]byte("an invented seed of 32 bytes....")[:32])
-	groups := Groups(root)
+	groups := strings.Fields(root)
 	for name, lines := range map[string][]string{
 		"one to a line":       groups,
 		"all in one":          {root},
@@ -81,7 +81,7 @@ func TestGroupsAreTypedOneOrSeveralToALine(t *testing.T) {
 
 // What is wrong with one group of a line leaves the others typed.
 func TestOnlyTheWrongGroupIsTypedAgain(t *testing.T) {
-	groups := Groups(Text(make([]byte, 32)))
+	groups := strings.Fields(Text(make([]byte, 32)))
 	var typed Typed
 	line := strings.Join(groups[:3], " ") + " AB1D AB " + strings.Join(groups[5:], " ")
 	wrong := typed.Add([]byte(line))
