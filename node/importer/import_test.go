@@ -166,7 +166,7 @@ t.csv, line 7: 8 cells, and the header names 7 columns; is a comma not quoted?
 3 measurement: prospect=#0 what=arm reading=334, verified
 t.csv, line 2, column "class_year": "27": must be from 1900 to 2200 (the year of the class, such as 2027)
 t.csv, line 2, column "position": "goalie": not one of the words for this; known: quarterback, running_back, receiver, tight_end, tackle, guard, center, interior_line, edge, linebacker, cornerback, safety, specialist
-t.csv, line 2, column "height": "64": 64 has 2 digits, and a height has four: one of feet, two of inches, one of eighths, such as 6046 for 6 ft 4 6/8 in
+t.csv, line 2, column "height": "64": 64 has 2 digits, and a height has four: one of feet, two of inches, one of eighths: type 5040 for 5'4" or 6040 for 6'4"
 t.csv, line 2, column "date": "March": not a day of the calendar; type it as YYYY-MM-DD, such as 2026-10-14
 t.csv, line 2, column "source": "": a number needs its source: fill in listed, estimated or verified
 t.csv, line 2, column "forty": "5.1x": no time; type seconds with two or three decimals: 4.98

@@ -9,11 +9,11 @@ import (
 func parseDigits(what What, s spec, text string) (*big.Rat, *Error) {
 	switch what {
 	case Height:
-		return heightDigits(text)
+		return heightDigits(s, text)
 	case Vertical:
-		return jumpDigits(s, text, 2)
+		return jumpDigits(what, s, text, 2)
 	case BroadJump:
-		return jumpDigits(s, text, 3)
+		return jumpDigits(what, s, text, 3)
 	}
 	switch len(text) {
 	case 2:
@@ -23,13 +23,13 @@ func parseDigits(what What, s spec, text string) (*big.Rat, *Error) {
 	case 4:
 		return spelledDigits(text, s)
 	}
-	return nil, problem(Digits, "%s has %s; two digits of inches and one of eighths are wanted: type %s", text, digits(len(text)), s.example)
+	return nil, problem(Digits, "%s has %s; two digits of inches and one of eighths are wanted: type %s", text, digits(len(text)), s.meant(what, text))
 }
 
 // heightDigits reads feet, two digits of inches, one of eighths.
-func heightDigits(text string) (*big.Rat, *Error) {
+func heightDigits(s spec, text string) (*big.Rat, *Error) {
 	if len(text) != 4 {
-		return nil, problem(Digits, "%s has %s, and a height has four: one of feet, two of inches, one of eighths, such as 6046 for 6 ft 4 6/8 in", text, digits(len(text)))
+		return nil, problem(Digits, "%s has %s, and a height has four: one of feet, two of inches, one of eighths: type %s", text, digits(len(text)), s.meant(Height, text))
 	}
 	feet, inch, eighth := int(text[0]-'0'), number(text[1:3]), int(text[3]-'0')
 	if inch > 11 {
@@ -62,9 +62,9 @@ func spelledDigits(text string, s spec) (*big.Rat, *Error) {
 
 // jumpDigits reads whole inches. More digits would be inches with eighths to
 // one staff, with tenths to another, and feet with inches to a third.
-func jumpDigits(s spec, text string, most int) (*big.Rat, *Error) {
+func jumpDigits(what What, s spec, text string, most int) (*big.Rat, *Error) {
 	if len(text) > most {
-		return nil, problem(TwoReadings, "%s can be read in several ways; type %s", text, s.example)
+		return nil, problem(TwoReadings, "%s can be read in several ways; type %s", text, s.meant(what, text))
 	}
 	return big.NewRat(int64(number(text)*8), 1), nil
 }

@@ -35,7 +35,7 @@ func parseLength(what What, s spec, text string) (*big.Rat, *Error) {
 	}
 	if m := inches.FindStringSubmatch(text); m != nil {
 		if what == Height && m[4] == "" {
-			return nil, problem(TwoReadings, "feet or inches? Type %s, or add in", s.example)
+			return nil, problem(TwoReadings, "feet or inches? Type %s, or add in", s.meant(what, text))
 		}
 		return inchesOf(m[1], m[2], m[3])
 	}

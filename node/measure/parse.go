@@ -31,7 +31,7 @@ func Parse(what What, typed string) (Reading, error) {
 	amount, rounded := nearest(exact)
 	if amount < s.min || amount > s.max {
 		return Reading{}, &Error{what, typed, Impossible, "that reads as " + Spell(what, amount) +
-			", which no player measures (" + Spell(what, s.min) + " to " + Spell(what, s.max) + "); type " + s.example}
+			", which no player measures (" + Spell(what, s.min) + " to " + Spell(what, s.max) + "); type " + s.meant(what, text)}
 	}
 	return Reading{What: what, Amount: amount, Unit: s.unit, Rounded: rounded, Typed: typed}, nil
 }

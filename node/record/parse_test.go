@@ -118,8 +118,8 @@ func TestParseRefuses(t *testing.T) {
 		{Rep, "down", "OT", "not a whole number, such as 6"},
 		{Evaluation, "overall", "12", "must be from 1 to 9 (the grade for today, 1 to 9, such as 6)"},
 		{Prospect, "class_year", "27", "such as 2027"},
-		{Measurement, "reading", "height 64 verified", "64 has 2 digits, and a height has four: one of feet, two of inches, one of eighths, such as 6046"},
-		{Measurement, "reading", "hand 9 verified", "type 097 or 9 7/8"},
+		{Measurement, "reading", "height 64 verified", "64 has 2 digits, and a height has four: one of feet, two of inches, one of eighths: type 5040 for 5'4\" or 6040 for 6'4\""},
+		{Measurement, "reading", "hand 9 verified", "type 090 for 9\""},
 		// A vocabulary that isn't listed as a whole says where it is.
 		{Prospect, "position", "gaurd", "all of them: plumbline fields prospect"},
 	} {
