@@ -54,7 +54,7 @@ func TestTheGroupWithASlipIsAskedFor(t *testing.T) {
 // Who types that group and those behind it once more is told what of it is used.
 func TestOnlyTheGroupThatIsAskedForIsReplaced(t *testing.T) {
 	root := rootkey.Text(bytes.Repeat([]byte{7}, 32))
-	groups := rootkey.Groups(root)
+	groups := strings.Fields(root)
 	slip := slices.Clone(groups)
 	slip[6] = "A4" + "QD"
 	lines := []string{strings.Join(slip, " "), groups[6] + " AAAA BBBB"}

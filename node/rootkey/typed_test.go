@@ -109,7 +109,7 @@ func TestOnlyTheWrongGroupIsTypedAgain(t *testing.T) {
 
 // Who types one group again and goes on along the line replaces that one alone.
 func TestALineReplacesOnlyTheGroupThatWasAskedFor(t *testing.T) {
-	groups := Groups(Text([]byte("an invented seed of 32 bytes....")[:32]))
+	groups := strings.Fields(Text([]byte("an invented seed of 32 bytes....")[:32]))
 	for name, c := range map[string]struct {
 		line   string
 		unused int
