@@ -4,61 +4,88 @@ import (
 	"context"
 	"maps"
 	"slices"
+	"strings"
 
 	"plumbline/storage"
 	"plumbline/sync/entry"
 	"plumbline/sync/merge"
 )
 
+// Acceptance is what accepting does, or would do.
+type Acceptance struct {
+	// Devices are the laptops of which more counts.
+	Devices []entry.DeviceID
+	// Rights say, each in words, what comes into force with the control entries
+	// among what was listed: who comes by which rights, whose standing ends, what is
+	// erased. They do so only if they were asked for.
+	Rights []string
+}
+
 // Accept raises the cuts of laptops: what they wrote after their standing ended
 // counts, as far as the caller was shown it by SetAside, whose AsOf it is. What
-// came in since, and what they write later, still doesn't.
-func (n *Node) Accept(ctx context.Context, who, asOf string) ([]entry.DeviceID, error) {
-	devices, drafts, err := n.acceptance(ctx, who, asOf)
+// came in since, and what they write later, still doesn't. What stands in their
+// control logs decides who may what: it is left where it is, or refused where
+// there is nothing else, unless rights is set.
+func (n *Node) Accept(ctx context.Context, who, asOf string, rights bool) (Acceptance, error) {
+	a, drafts, err := n.acceptance(ctx, who, asOf, rights)
 	if err != nil {
-		return nil, err
+		return Acceptance{}, err
 	}
-	return devices, n.save(drafts...)
+	if len(drafts) == 0 {
+		return Acceptance{}, refuse(ErrUnasked, "what was listed of %q is no work but decides who may what, so nothing was accepted. With it %s: ask for the rights as well if that is to come into force", who, strings.Join(a.Rights, "; "))
+	}
+	return a, n.save(drafts...)
 }
 
-// Acceptable returns the laptops that Accept would let count more of, or its
-// refusal, and changes nothing.
-func (n *Node) Acceptable(ctx context.Context, who, asOf string) ([]entry.DeviceID, error) {
-	devices, _, err := n.acceptance(ctx, who, asOf)
-	return devices, err
+// Acceptable says what Accept would do, or why it refuses, and changes nothing. Of
+// laptops of which only control entries were listed it tells the rights.
+func (n *Node) Acceptable(ctx context.Context, who, asOf string, rights bool) (Acceptance, error) {
+	a, _, err := n.acceptance(ctx, who, asOf, rights)
+	return a, err
 }
 
-// acceptance drafts what raises the cuts.
-func (n *Node) acceptance(ctx context.Context, who, asOf string) (devices []entry.DeviceID, drafts []Draft, err error) {
+// acceptance drafts what raises the cuts, and says what comes with it.
+func (n *Node) acceptance(ctx context.Context, who, asOf string, rights bool) (a Acceptance, drafts []Draft, err error) {
 	own, err := n.director()
 	if err != nil {
-		return nil, nil, err
+		return a, nil, err
 	}
 	members, err := n.members(ctx, who)
 	if err != nil {
-		return nil, nil, err
+		return a, nil, err
 	}
 	listed, err := n.listed(ctx, asOf)
 	if err != nil {
-		return nil, nil, err
+		return a, nil, err
 	}
+	var whole []Draft // with the control logs
 	for _, m := range members {
-		shown := listed[m.Device]
-		if len(shown) == 0 {
-			continue
-		}
-		raised, ok := Raise(n.store.Verdict(), m.Device, own.Rank(), shown)
+		raised, ok := Raise(n.store.Verdict(), m.Device, own.Rank(), listed[m.Device])
 		if !ok {
-			return nil, nil, refuse(ErrRights, "somebody of higher rank ended the standing of %s: only they, or the staff's root, can let more of it count", LaptopOf(m.Author.Name, m.DeviceName))
+			return a, nil, refuse(ErrRights, "somebody of higher rank ended the standing of %s: only they, or the staff's root, can let more of it count", LaptopOf(m.Author.Name, m.DeviceName))
+		}
+		whole = append(whole, raised...)
+		if !rights {
+			raised, _ = Raise(n.store.Verdict(), m.Device, own.Rank(), n.withoutControls(listed[m.Device]))
 		}
 		if len(raised) > 0 {
-			drafts, devices = append(drafts, raised...), append(devices, m.Device)
+			drafts, a.Devices = append(drafts, raised...), append(a.Devices, m.Device)
 		}
 	}
-	if len(drafts) == 0 {
-		return nil, nil, refuse(ErrInvalid, "nothing of %q that was listed is set aside by a cut", who)
+	if len(whole) == 0 {
+		return a, nil, refuse(ErrInvalid, "nothing of %q that was listed is set aside by a cut", who)
 	}
-	return devices, drafts, nil
+	a.Rights, err = n.rightsWith(ctx, own.Rank(), whole, listed)
+	return a, drafts, err
+}
+
+// withoutControls leaves out what stands in control logs.
+func (n *Node) withoutControls(listed []entry.ID) []entry.ID {
+	control := map[entry.LogID]bool{}
+	for _, b := range n.store.Branches() {
+		control[b.Log] = b.Control
+	}
+	return slices.DeleteFunc(slices.Clone(listed), func(id entry.ID) bool { return control[id.Log] })
 }
 
 // listed reads what SetAside answered with its list.
@@ -108,6 +135,9 @@ func (r Reading) Listed(ctx context.Context, held Evidence) (map[entry.DeviceID]
 // Raise drafts what lets count what was listed of a laptop: each cut of it that
 // stands is raised. It reports false where an author of higher rank wrote one.
 func Raise(v *merge.Verdict, device entry.DeviceID, by entry.Rank, listed []entry.ID) (drafts []Draft, ok bool) {
+	if len(listed) == 0 {
+		return nil, true
+	}
 	for _, cut := range v.Cuts {
 		if cut.Body.Device != device {
 			continue

@@ -22,7 +22,7 @@ func TestRule22ARaisedCutLetsCountWhatCameMeanwhile(t *testing.T) {
 	agree(t, a, b, c)
 	b.alone()
 	c.alone()
-	_, err := a.Accept(t.Context(), "Tove Lund", a.aside(0).AsOf)
+	_, err := a.Accept(t.Context(), "Tove Lund", a.aside(0).AsOf, false)
 	refused(t, err, ErrInvalid)
 	_, err = a.Revoke(t.Context(), "Tove Lund", false)
 	require.NoError(t, err)
@@ -45,16 +45,16 @@ func TestRule22ARaisedCutLetsCountWhatCameMeanwhile(t *testing.T) {
 	require.Equal(t, "Orrin Vale", aside.Revisions[0].Title)
 	require.Equal(t, "Tove Lund's laptop", aside.Revisions[0].DeviceName)
 	require.Contains(t, aside.Revisions[0].Reason, "when Maren Ostrava ended the laptop's standing")
-	_, err = c.Accept(t.Context(), "Tove Lund", aside.AsOf)
+	_, err = c.Accept(t.Context(), "Tove Lund", aside.AsOf, false)
 	refused(t, err, ErrRights)
 
-	_, err = a.Accept(t.Context(), "Tove Lund", aside.AsOf)
+	_, err = a.Accept(t.Context(), "Tove Lund", aside.AsOf, false)
 	require.NoError(t, err)
 	agree(t, a, c)
 	require.Equal(t, []string{"Salt Lick"}, a.texts(id, "school"))
 	require.Equal(t, []string{"Salt Lick"}, c.texts(id, "school"))
 	require.Zero(t, a.aside(10).Total)
-	_, err = a.Accept(t.Context(), "Tove Lund", aside.AsOf)
+	_, err = a.Accept(t.Context(), "Tove Lund", aside.AsOf, false)
 	refused(t, err, ErrInvalid)
 	roster, err := a.Roster(t.Context())
 	require.NoError(t, err)
@@ -99,9 +99,9 @@ func TestRule12AcceptingCoversOnlyWhatWasListed(t *testing.T) {
 	b.carry(d)
 	d.carry(a)
 	require.Equal(t, 3, a.aside(0).Total)
-	_, err = a.Accept(t.Context(), "Tove Lund", "")
+	_, err = a.Accept(t.Context(), "Tove Lund", "", false)
 	refused(t, err, ErrUnseen)
-	_, err = a.Accept(t.Context(), "Tove Lund", a.asOf(id.String()))
+	_, err = a.Accept(t.Context(), "Tove Lund", a.asOf(id.String()), false)
 	refused(t, err, ErrInvalid)
 	for _, step := range []struct {
 		asOf                 string
@@ -112,7 +112,7 @@ func TestRule12AcceptingCoversOnlyWhatWasListed(t *testing.T) {
 		{drawn.AsOf, []string{"Salt Lick"}, []string{"Low Ridge"}, nil, 1},
 		{a.aside(0).AsOf, []string{"Salt Lick"}, []string{"Low Ridge"}, []string{"71"}, 0},
 	} {
-		_, err = a.Accept(t.Context(), "Tove Lund", step.asOf)
+		_, err = a.Accept(t.Context(), "Tove Lund", step.asOf, false)
 		require.NoError(t, err)
 		require.Equal(t, step.school, a.texts(id, "school"))
 		require.Equal(t, step.home, a.texts(id, "hometown"))
@@ -234,7 +234,7 @@ func TestRule22ARevokedLaptopThatIsInvitedAgainKeepsItsKey(t *testing.T) {
 	require.ErrorContains(t, err, mesh.ErrRefused.Error())
 	copied.stopNow()
 
-	_, err = a.Accept(t.Context(), "Tove Lund", a.aside(10).AsOf)
+	_, err = a.Accept(t.Context(), "Tove Lund", a.aside(10).AsOf, false)
 	require.NoError(t, err)
 	b.restart()
 	connect(t, a, b)

@@ -19,6 +19,9 @@ var (
 	ErrUnseen = errors.New("the field has values")
 	// ErrDisputed is returned when a field is in conflict and must be settled.
 	ErrDisputed = errors.New("in conflict")
+	// ErrUnasked is returned when something would hand out or end rights that nobody
+	// asked for.
+	ErrUnasked = errors.New("rights that weren't asked for")
 	// ErrRights is returned when this laptop may not write that.
 	ErrRights = errors.New("not allowed")
 	// ErrNoStaff is returned before a staff was founded or joined.

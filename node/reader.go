@@ -25,8 +25,10 @@ type reader struct {
 	numbers map[entry.RecordID]int
 	authors map[entry.LogID]Author           // each value has one
 	writes  map[entry.RecordID][]merge.Write // what was written to records in conflict
-	age     uint64                           // of the remembered titles when reading began
-	err     error
+	// uncounted are the names that entries give which don't count, where they are shown.
+	uncounted map[entry.RecordID]string
+	age       uint64 // of the remembered titles when reading began
+	err       error
 }
 
 func (n *Node) reader(ctx context.Context) *reader {

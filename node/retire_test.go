@@ -125,7 +125,7 @@ func TestRule17WhatCameToCountSinceIsNotCovered(t *testing.T) {
 	require.Equal(t, []string{"see him live"}, a.texts(assignment, "note"), "a scout by now")
 	require.Equal(t, []string{"Salt Lick"}, a.texts(id, "school"))
 	drawn := a.asOf(id.String())
-	_, err = a.Accept(t.Context(), "Tove Lund", a.aside(0).AsOf)
+	_, err = a.Accept(t.Context(), "Tove Lund", a.aside(0).AsOf, false)
 	require.NoError(t, err)
 	require.Equal(t, []string{"see him twice"}, a.texts(assignment, "note"))
 	retired, err := a.Retire(t.Context(), id.String(), drawn)

@@ -92,6 +92,10 @@ type Revision struct {
 	Fields  []RevisedField
 	// Of what doesn't count: the record's title, the laptop's name, and why.
 	Title, DeviceName, Reason string
+	// Says is what an entry does that stands on no record, as a control entry.
+	Says string
+	// Control is set in a log of control entries.
+	Control bool
 }
 
 // RevisedField is one write of a revision.

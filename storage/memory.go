@@ -153,15 +153,16 @@ func (m *memory) grownTree() *merge.Tree {
 	return t
 }
 
-// judge decides by all control entries held what counts.
-func (m *memory) judge(at hashes) (*merge.Verdict, error) {
+// judge decides by all control entries held what counts, and what would if cuts
+// were written that nobody wrote.
+func (m *memory) judge(at hashes, supposed ...merge.Supposed) (*merge.Verdict, error) {
 	var failed error
 	logs := make([]merge.Log, 0, len(m.logs))
 	for _, l := range m.logs {
 		logs = append(logs, merge.Log{ID: l.id, Genesis: l.genesis})
 	}
 	v := merge.Judge(merge.Ledger{
-		Staff: m.staff, Logs: logs, Controls: m.controls, Tree: m.tree,
+		Staff: m.staff, Logs: logs, Controls: m.controls, Tree: m.tree, Supposed: supposed,
 		Locate: func(id entry.ID) (merge.Place, bool) {
 			p, ok, err := m.locate(at, id)
 			if err != nil {

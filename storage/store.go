@@ -226,6 +226,13 @@ func (s *Store) SetStaff(ctx context.Context, staff entry.StaffID) error {
 // the next transaction that bears on it makes another.
 func (s *Store) Verdict() *merge.Verdict { return s.held.Load().verdict }
 
+// Suppose returns what the control entries held would come to if these cuts were
+// written, and changes nothing.
+func (s *Store) Suppose(ctx context.Context, cuts ...merge.Supposed) (*merge.Verdict, error) {
+	v, err := s.held.Load().judge(s.readers.bind(ctx).hashAt, cuts...)
+	return v, failure("judge what would be", err)
+}
+
 // Blocked reports whether a control entry of a newer version stops folding.
 // Entries are stored meanwhile, but what they say isn't seen.
 func (s *Store) Blocked() bool { return s.held.Load().Blocked() }

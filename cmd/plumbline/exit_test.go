@@ -19,6 +19,7 @@ func TestExitCodes(t *testing.T) {
 		{nil, 0},
 		{errors.New("the disk made a noise"), 1},
 		{node.ErrRights, 1},
+		{node.ErrUnasked, 1},
 		{usagef("no such thing"), 2},
 		{fmt.Errorf("list: %w", usagef("no such thing")), 2},
 		{node.ErrNotFound, 3},

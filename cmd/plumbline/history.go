@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"io"
@@ -30,7 +31,7 @@ func writeRevision(w io.Writer, revision *v1.Revision) {
 	if revision.GetSource() != "" {
 		source = " from " + revision.GetSource()
 	}
-	fmt.Fprintf(w, "%s  %s: %s%s%s\n", when(revision.GetWritten()), revision.GetPersonName(), revision.GetAct(), source, status)
+	fmt.Fprintf(w, "%s  %s: %s%s%s\n", when(revision.GetWritten()), revision.GetPersonName(), cmp.Or(revision.GetSays(), revision.GetAct()), source, status)
 	var rows [][]string
 	for _, field := range revision.GetFields() {
 		text := cell(field.GetText())

@@ -28,6 +28,7 @@ var refusals = []struct {
 	{node.ErrInvalid, connect.CodeInvalidArgument, "invalid"},
 	{node.ErrUnseen, connect.CodeFailedPrecondition, "unseen"},
 	{node.ErrDisputed, connect.CodeFailedPrecondition, "disputed"},
+	{node.ErrUnasked, connect.CodeFailedPrecondition, "unasked"},
 	{node.ErrRights, connect.CodePermissionDenied, "rights"},
 	{node.ErrNoStaff, connect.CodeFailedPrecondition, "no_staff"},
 	{node.ErrHasStaff, connect.CodeAlreadyExists, "has_staff"},

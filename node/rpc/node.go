@@ -47,8 +47,8 @@ type Node interface {
 	Answer(pairing, code string) error
 	Promote(ctx context.Context, who string) ([]entry.DeviceID, error)
 	Revoke(ctx context.Context, who string, demote bool) ([]entry.DeviceID, error)
-	Accept(ctx context.Context, who, asOf string) ([]entry.DeviceID, error)
-	Acceptable(ctx context.Context, who, asOf string) ([]entry.DeviceID, error)
+	Accept(ctx context.Context, who, asOf string, rights bool) (node.Acceptance, error)
+	Acceptable(ctx context.Context, who, asOf string, rights bool) (node.Acceptance, error)
 	Roster(ctx context.Context) ([]node.Member, error)
 
 	Status(ctx context.Context) (node.Status, error)

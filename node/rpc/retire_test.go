@@ -67,8 +67,10 @@ func TestRule17AThinClientSendsBackWhatItRead(t *testing.T) {
 	if status != http.StatusOK || answer["record"].(map[string]any)["visibility"] != "VISIBILITY_VISIBLE" {
 		t.Errorf("keeping it: %d %v", status, answer)
 	}
-	status, answer = call("StaffService/Accept", `{"who":"Mara Quill"}`)
-	if status == http.StatusOK || !strings.Contains(answer["message"].(string), "as_of") {
-		t.Errorf("accepting without what was listed: %d %v", status, answer)
+	for _, body := range []string{`{"who":"Mara Quill"}`, `{"who":"Mara Quill","rights":true}`} {
+		status, answer = call("StaffService/Accept", body)
+		if status == http.StatusOK || !strings.Contains(answer["message"].(string), "as_of") {
+			t.Errorf("accepting without what was listed, %s: %d %v", body, status, answer)
+		}
 	}
 }

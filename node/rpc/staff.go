@@ -90,11 +90,11 @@ func (s *staff) Accept(ctx context.Context, req *v1.AcceptRequest) (*v1.AcceptRe
 	if req.GetDryRun() {
 		accept = s.node.Acceptable
 	}
-	devices, err := accept(ctx, req.GetWho(), req.GetAsOf())
+	a, err := accept(ctx, req.GetWho(), req.GetAsOf(), req.GetRights())
 	if err != nil {
 		return nil, toWire(err)
 	}
-	return &v1.AcceptResponse{Devices: texts(devices)}, nil
+	return &v1.AcceptResponse{Devices: texts(a.Devices), Rights: a.Rights}, nil
 }
 
 func (s *staff) Roster(ctx context.Context, _ *v1.RosterRequest) (*v1.RosterResponse, error) {

@@ -14,7 +14,7 @@ func revisionTo(r node.Revision) *v1.Revision {
 		kind = k.Name
 	}
 	return &v1.Revision{
-		Kind: kind, Title: r.Title, DeviceName: r.DeviceName, Reason: r.Reason,
+		Kind: kind, Title: r.Title, DeviceName: r.DeviceName, Reason: r.Reason, Says: r.Says, Control: r.Control,
 		Id: text(r.ID), Record: text(r.Record),
 		Person: text(r.Author.Person), PersonName: r.Author.Name, Device: text(r.Author.Device),
 		Written: timeTo(r.Written), Status: statusName(r.Status), Act: actName(r.Act), Source: r.Source,

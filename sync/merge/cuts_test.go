@@ -378,3 +378,36 @@ func TestRule24ANewerControlEntryStopsFolding(t *testing.T) {
 		check(t, name, len(lap.Verdict.Newer), c.newer)
 	}
 }
+
+// What a cut would come to is what it comes to once it is written (rule 22: the outcome
+// follows from the control entries alone), also where what it lets count lets more count.
+func TestRule22ASupposedCutComesToWhatAWrittenOneDoes(t *testing.T) {
+	w := newWorld(1)
+	above, _ := w.Director(w.Root, 1)
+	cut, _ := w.Director(above, 2)
+	first := above.Cut(cut.Device, entry.BeyondNothing, []*fact{cut.At})
+	low, _ := w.Director(cut, 3)
+	low.Grant(w.Certificate(w.NewDevice(), entry.RoleScout, 0, 4))
+	before := all(w)
+	cert, err := entry.DecodeCertificate(above.Cert)
+	if err != nil {
+		t.Fatal(err)
+	}
+	ledger := before.Ledger()
+	ledger.Supposed = []merge.Supposed{{By: cert.Rank(), Body: entry.Cut{
+		Device: cut.Device.ID(), Heads: []entry.ID{cut.At.ID}, Replaces: []entry.ID{first.ID},
+	}}}
+	supposed := merge.Judge(ledger)
+	above.Cut(cut.Device, entry.BeyondNothing, []*fact{cut.At}, first)
+	written := all(w).Verdict
+
+	check(t, "certificates before", len(before.Verdict.Grants), 2)
+	check(t, "certificates with it", len(supposed.Grants), 4)
+	check(t, "certificates once it is written", len(written.Grants), 4)
+	for id := range written.Grants {
+		if _, counts := supposed.Grants[id]; !counts {
+			t.Errorf("certificate %s would not count, and does", id)
+		}
+	}
+	check(t, "cuts with it", len(supposed.Cuts), len(written.Cuts))
+}

@@ -30,6 +30,15 @@ type Ledger struct {
 	Tree     *Tree
 	// Locate finds an entry by its identifier.
 	Locate func(entry.ID) (Place, bool)
+	// Supposed are cuts that nobody wrote: the verdict is what it would be if
+	// somebody of their author's rank did, and they counted.
+	Supposed []Supposed
+}
+
+// Supposed is a cut as it would be written.
+type Supposed struct {
+	By   entry.Rank
+	Body entry.Cut
 }
 
 // Verdict is what the control entries held come to.
@@ -105,6 +114,11 @@ func Judge(l Ledger) *Verdict {
 			byRank[log.rank] = append(byRank[log.rank], c)
 		}
 	}
+	for _, s := range l.Supposed {
+		if _, has := byRank[s.By]; !has {
+			byRank[s.By] = nil // so that the rank is heard
+		}
+	}
 	for _, rank := range ranksDownwards(byRank) {
 		j.hear(rank, byRank[rank])
 	}
@@ -163,7 +177,19 @@ func (j *judge) hear(rank entry.Rank, controls []Control) {
 			j.accept(rank, c)
 		}
 	}
-	j.cuts.hear(&j.Ledger, cuts)
+	j.cuts.hear(&j.Ledger, append(cuts, j.supposed(rank)...))
+}
+
+// supposed are the cuts of a rank that nobody wrote. No log has their ids, and
+// they lie before everything, so that no link key lacks them.
+func (j *judge) supposed(rank entry.Rank) []Cut {
+	var cuts []Cut
+	for i, s := range j.Supposed {
+		if s.By == rank {
+			cuts = append(cuts, Cut{ID: entry.ID{Seq: uint64(i) + 1}, Author: rank, Body: s.Body})
+		}
+	}
+	return cuts
 }
 
 // newer reports whether a control entry says what this program has no word

@@ -1,10 +1,11 @@
-import { type ChildProcess, execFile, spawn } from 'node:child_process';
+import { type ChildProcess, type ChildProcessByStdio, execFile, spawn } from 'node:child_process';
 import { once } from 'node:events';
 import { mkdtemp, readFile, rm } from 'node:fs/promises';
 import { createServer } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { createInterface } from 'node:readline';
+import type { Readable, Writable } from 'node:stream';
 import { promisify } from 'node:util';
 import type { Page } from '@playwright/test';
 
@@ -74,6 +75,16 @@ export class Laptop {
     return JSON.parse(await readFile(join(this.folder, 'state', 'sessions.json'), 'utf8')) as string[];
   }
 
+  /** Lets a laptop join as two people do who sit side by side: each types what the other's screen shows. */
+  async admit(newcomer: Laptop, person: string): Promise<void> {
+    const inviting = new Screen([...this.folders, 'invite', person]);
+    const joining = new Screen([...newcomer.folders, 'join', await inviting.line('address'), await inviting.line('word')]);
+    const [ours, theirs] = [await inviting.line('code'), await joining.line('code')];
+    inviting.type(theirs);
+    joining.type(ours);
+    await Promise.all([inviting.ended, joining.ended]);
+  }
+
   async run(...args: string[]): Promise<string> {
     return (await execute(program, [...this.folders, ...args])).stdout.trim();
   }
@@ -91,6 +102,32 @@ export class Laptop {
     const established = '01';
     const lines = (await readFile('/proc/net/tcp', 'utf8')).split('\n').map((line) => line.trim().split(/\s+/));
     return lines.filter(([, from, , state]) => from === local && state === established).length;
+  }
+}
+
+/** A command that somebody reads and types on while it runs. */
+class Screen {
+  readonly ended: Promise<unknown>;
+  private readonly command: ChildProcessByStdio<Writable, Readable, null>;
+  private readonly lines: AsyncIterator<string>;
+
+  constructor(args: string[]) {
+    this.command = spawn(program, args, { stdio: ['pipe', 'pipe', 'ignore'] });
+    this.lines = createInterface(this.command.stdout)[Symbol.asyncIterator]();
+    this.ended = once(this.command, 'exit');
+  }
+
+  /** What stands behind a name, at the start of a line to come. */
+  async line(name: string): Promise<string> {
+    for (;;) {
+      const next = await this.lines.next();
+      if (next.done) throw new Error(`the command ended without ${name}`);
+      if (next.value.startsWith(`${name}: `)) return next.value.slice(name.length + 2);
+    }
+  }
+
+  type(line: string): void {
+    this.command.stdin.end(`${line}\n`);
   }
 }
 

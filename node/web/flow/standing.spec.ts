@@ -104,3 +104,38 @@ test('what a revoked laptop wrote is listed with why, and a director lets it cou
     await expect.poll(() => laptop.run('list', '--search', 'Tarnowick', '--columns', 'name')).toContain('Wes Tarnowick');
   }
 });
+
+test('rights that a revoked director gave are told by name, and come into force only where they are ticked', async ({ page }) => {
+  const elsbet = 'Elsbet Crannow';
+  await director.run('promote', 'elsbet-road');
+  await expect.poll(() => other.run('status')).toContain('(director)');
+  await other.stop();
+  await director.run('revoke', 'elsbet-road');
+  await other.run('add', 'prospect', 'name=Gus Tollick', 'position=guard');
+  await other.run('promote', 'tobrin-new');
+  await director.admit(other, elsbet);
+  await other.start();
+  await other.run('connect', director.links);
+  await expect.poll(() => director.run('aside')).toContain('Gus Tollick');
+
+  await openLaptops(page, director);
+  const roster = page.getByRole('row').filter({ hasText: 'tobrin-new' });
+  const list = page.getByRole('region', { name: `What doesn’t count of ${elsbet}’s laptop elsbet-road` });
+  await expect(list.getByRole('row').filter({ hasText: /the staff\s*gave/ })).toContainText('gave Tobrin Askerly’s laptop tobrin-new a director’s rights');
+  const question = page.getByRole('alertdialog');
+  const ask = page.getByRole('button', { name: 'Let it count' });
+  await ask.click();
+  await expect(question).toContainText('Tobrin Askerly’s laptop tobrin-new gets a director’s rights');
+  await expectReadable(page, 'rights that come with it');
+  await question.getByRole('button', { name: 'Let it count' }).click();
+  await expect(question).toHaveCount(0);
+  await expect.poll(() => director.run('list', '--search', 'Tollick', '--columns', 'name')).toContain('Gus Tollick');
+  await expect(roster.first().getByRole('cell', { name: 'scout', exact: true })).toBeVisible();
+
+  await ask.click();
+  await expect(question).toContainText('Nothing that is listed of it is work');
+  await expect(question.getByRole('button', { name: 'Let it count' })).toBeDisabled();
+  await question.getByRole('checkbox').check();
+  await question.getByRole('button', { name: 'Let it count' }).click();
+  await expect(roster.first().getByRole('cell', { name: 'director', exact: true })).toBeVisible();
+});

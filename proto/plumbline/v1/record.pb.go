@@ -413,16 +413,22 @@ type Revision struct {
 	Written    *timestamppb.Timestamp `protobuf:"bytes,6,opt,name=written,proto3" json:"written,omitempty"`
 	// "applied", "set aside", "no right", "erased" or "unread".
 	Status string `protobuf:"bytes,7,opt,name=status,proto3" json:"status,omitempty"`
-	// "changes", "retirement", "keep".
+	// "changes", "retirement", "keep"; "grant", "cut", "erasure", "link key" decide
+	// who may what, and stand on no record.
 	Act    string          `protobuf:"bytes,8,opt,name=act,proto3" json:"act,omitempty"`
 	Source string          `protobuf:"bytes,9,opt,name=source,proto3" json:"source,omitempty"`
 	Fields []*RevisedField `protobuf:"bytes,10,rep,name=fields,proto3" json:"fields,omitempty"`
 	// For what doesn't count: the record's kind and title, the laptop's name, and
 	// why, in a sentence.
-	Kind          string `protobuf:"bytes,11,opt,name=kind,proto3" json:"kind,omitempty"`
-	Title         string `protobuf:"bytes,12,opt,name=title,proto3" json:"title,omitempty"`
-	DeviceName    string `protobuf:"bytes,13,opt,name=device_name,json=deviceName,proto3" json:"device_name,omitempty"`
-	Reason        string `protobuf:"bytes,14,opt,name=reason,proto3" json:"reason,omitempty"`
+	Kind       string `protobuf:"bytes,11,opt,name=kind,proto3" json:"kind,omitempty"`
+	Title      string `protobuf:"bytes,12,opt,name=title,proto3" json:"title,omitempty"`
+	DeviceName string `protobuf:"bytes,13,opt,name=device_name,json=deviceName,proto3" json:"device_name,omitempty"`
+	Reason     string `protobuf:"bytes,14,opt,name=reason,proto3" json:"reason,omitempty"`
+	// For what stands on no record: what it does, in words, after the person's name.
+	Says string `protobuf:"bytes,15,opt,name=says,proto3" json:"says,omitempty"`
+	// It stands in a log of what decides who may what: Accept lets it count only with
+	// rights.
+	Control       bool `protobuf:"varint,16,opt,name=control,proto3" json:"control,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -555,6 +561,20 @@ func (x *Revision) GetReason() string {
 	return ""
 }
 
+func (x *Revision) GetSays() string {
+	if x != nil {
+		return x.Says
+	}
+	return ""
+}
+
+func (x *Revision) GetControl() bool {
+	if x != nil {
+		return x.Control
+	}
+	return false
+}
+
 // RevisedField is one write of a revision.
 type RevisedField struct {
 	state         protoimpl.MessageState `protogen:"open.v1"`
@@ -662,7 +682,7 @@ const file_plumbline_v1_record_proto_rawDesc = "" +
 	"visibility\x12\x16\n" +
 	"\x06person\x18\a \x01(\tR\x06person\x12\x1f\n" +
 	"\vperson_name\x18\b \x01(\tR\n" +
-	"personName\"\x92\x03\n" +
+	"personName\"\xc0\x03\n" +
 	"\bRevision\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x16\n" +
 	"\x06record\x18\x02 \x01(\tR\x06record\x12\x16\n" +
@@ -680,7 +700,9 @@ const file_plumbline_v1_record_proto_rawDesc = "" +
 	"\x05title\x18\f \x01(\tR\x05title\x12\x1f\n" +
 	"\vdevice_name\x18\r \x01(\tR\n" +
 	"deviceName\x12\x16\n" +
-	"\x06reason\x18\x0e \x01(\tR\x06reason\"l\n" +
+	"\x06reason\x18\x0e \x01(\tR\x06reason\x12\x12\n" +
+	"\x04says\x18\x0f \x01(\tR\x04says\x12\x18\n" +
+	"\acontrol\x18\x10 \x01(\bR\acontrol\"l\n" +
 	"\fRevisedField\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04text\x18\x02 \x01(\tR\x04text\x12\x18\n" +

@@ -1127,7 +1127,11 @@ type AcceptRequest struct {
 	// refused.
 	AsOf string `protobuf:"bytes,2,opt,name=as_of,json=asOf,proto3" json:"as_of,omitempty"`
 	// Say of which laptops entries would count, and change nothing.
-	DryRun        bool `protobuf:"varint,3,opt,name=dry_run,json=dryRun,proto3" json:"dry_run,omitempty"`
+	DryRun bool `protobuf:"varint,3,opt,name=dry_run,json=dryRun,proto3" json:"dry_run,omitempty"`
+	// Let what decides who may what come into force too: grants, revocations,
+	// erasures, link keys. Without it that stays set aside, and where nothing else was
+	// listed the call is refused ("unasked") and says what would come into force.
+	Rights        bool `protobuf:"varint,4,opt,name=rights,proto3" json:"rights,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1183,10 +1187,20 @@ func (x *AcceptRequest) GetDryRun() bool {
 	return false
 }
 
+func (x *AcceptRequest) GetRights() bool {
+	if x != nil {
+		return x.Rights
+	}
+	return false
+}
+
 type AcceptResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// The laptops of which entries count now that didn't before.
-	Devices       []string `protobuf:"bytes,1,rep,name=devices,proto3" json:"devices,omitempty"`
+	Devices []string `protobuf:"bytes,1,rep,name=devices,proto3" json:"devices,omitempty"`
+	// What comes into force with rights, each in words: who comes by which rights,
+	// whose standing ends, what is erased. Without rights it hasn't.
+	Rights        []string `protobuf:"bytes,2,rep,name=rights,proto3" json:"rights,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1224,6 +1238,13 @@ func (*AcceptResponse) Descriptor() ([]byte, []int) {
 func (x *AcceptResponse) GetDevices() []string {
 	if x != nil {
 		return x.Devices
+	}
+	return nil
+}
+
+func (x *AcceptResponse) GetRights() []string {
+	if x != nil {
+		return x.Rights
 	}
 	return nil
 }
@@ -1474,13 +1495,15 @@ const file_plumbline_v1_staff_proto_rawDesc = "" +
 	"\x03who\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x03who\x12\x16\n" +
 	"\x06demote\x18\x02 \x01(\bR\x06demote\"*\n" +
 	"\x0eRevokeResponse\x12\x18\n" +
-	"\adevices\x18\x01 \x03(\tR\adevices\"X\n" +
+	"\adevices\x18\x01 \x03(\tR\adevices\"p\n" +
 	"\rAcceptRequest\x12\x19\n" +
 	"\x03who\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x10\x01R\x03who\x12\x13\n" +
 	"\x05as_of\x18\x02 \x01(\tR\x04asOf\x12\x17\n" +
-	"\adry_run\x18\x03 \x01(\bR\x06dryRun\"*\n" +
+	"\adry_run\x18\x03 \x01(\bR\x06dryRun\x12\x16\n" +
+	"\x06rights\x18\x04 \x01(\bR\x06rights\"B\n" +
 	"\x0eAcceptResponse\x12\x18\n" +
-	"\adevices\x18\x01 \x03(\tR\adevices\"\x0f\n" +
+	"\adevices\x18\x01 \x03(\tR\adevices\x12\x16\n" +
+	"\x06rights\x18\x02 \x03(\tR\x06rights\"\x0f\n" +
 	"\rRosterRequest\"@\n" +
 	"\x0eRosterResponse\x12.\n" +
 	"\amembers\x18\x01 \x03(\v2\x14.plumbline.v1.MemberR\amembers\"\xa8\x01\n" +

@@ -114,38 +114,52 @@ interface AcceptProps {
   onClose: () => void;
 }
 
-/** Raises what is accepted of a laptop to what was listed of it. What comes in while one is asked is shown first. */
+/**
+ * Raises what is accepted of a laptop to what was listed of it. What comes in while one is asked is shown first. Rights come
+ * into force with it only if they are ticked: a press that is meant for somebody's work hands out nothing.
+ */
 function Accept({ laptop, was, now, onClose }: AcceptProps) {
   const [read, setRead] = useState(was);
+  const [withRights, setWithRights] = useState(false);
+  const ask = { who: laptop.device, asOf: read.asOf };
+  const would = useQuery(StaffService.method.accept, { ...ask, dryRun: true }, { placeholderData: keepPreviousData });
   const call = useMutation(StaffService.method.accept);
   const queries = useQueryClient();
   const say = useSay();
+  const rights = would.data?.rights ?? [];
   const ids = new Set(read.revisions.map((one) => one.id));
   const news = now.revisions.filter((one) => one.device === laptop.device && !ids.has(one.id));
-  const listed = read.revisions.filter((one) => one.device === laptop.device && isSetAside(one)).length;
+  const listed = read.revisions.filter((one) => one.device === laptop.device && isSetAside(one) && !one.control).length;
   const onYes = () => {
-    if (news.length > 0) return setRead(now);
+    if (news.length > 0) {
+      setRead(now);
+      return setWithRights(false);
+    }
+    if (would.isPlaceholderData) return; // what comes with it is on its way
     call.mutate(
-      { who: laptop.device, asOf: read.asOf },
+      { ...ask, rights: withRights },
       {
         onSuccess: () => {
           void queries.invalidateQueries();
-          say(`✓ ${laptop.name}: what was listed of it counts`);
+          say(withRights || rights.length === 0 ? `✓ ${laptop.name}: what was listed of it counts` : `✓ ${laptop.name}: its work counts; rights are as they were`);
           onClose();
         },
       },
     );
   };
-  const rest = read.revisions.length < read.total ? 'What isn’t listed yet and what comes in later' : 'What comes in later';
+  if (would.isPending) return null;
+  const isOnlyRights = listed === 0 && rights.length > 0;
+  const trouble = call.error ?? would.error;
   return (
     <Sure
       question={{
         title: `Let count what ${laptop.name} wrote?`,
-        text: `${listed === 1 ? 'The entry listed of it counts' : `The ${listed} entries listed of it count`} then, on every laptop. ${rest} still counts nowhere, and the laptop’s standing stays as it is. Read first what it wrote: only erasing takes that back.`,
+        text: isOnlyRights ? 'Nothing that is listed of it is work.' : aboutWork(listed, read.revisions.length < read.total),
         yes: news.length > 0 ? 'I have read it' : 'Let it count',
       }}
-      trouble={call.error ? sentence(call.error) : ''}
-      isBusy={call.isPending}
+      before={rights.length > 0 && <Rights rights={rights} isTicked={withRights} onTick={setWithRights} />}
+      trouble={trouble ? sentence(trouble) : ''}
+      isBusy={call.isPending || (isOnlyRights && !withRights && news.length === 0)}
       onYes={onYes}
       onNo={onClose}
     >
@@ -158,6 +172,30 @@ function Accept({ laptop, was, now, onClose }: AcceptProps) {
         </>
       )}
     </Sure>
+  );
+}
+
+/** What a press lets count, and what it doesn't. */
+function aboutWork(listed: number, isPart: boolean): string {
+  const rest = isPart ? 'What isn’t listed yet and what comes in later' : 'What comes in later';
+  return `${listed === 1 ? 'The entry listed of it counts' : `The ${listed} entries listed of it count`} then, on every laptop. ${rest} still counts nowhere, and the laptop’s standing stays as it is. Read first what it wrote: only erasing takes that back.`;
+}
+
+/** What would come into force besides work, and the tick that lets it. */
+function Rights({ rights, isTicked, onTick }: { rights: readonly string[]; isTicked: boolean; onTick: (isTicked: boolean) => void }) {
+  return (
+    <div className="notice">
+      <p>▲ It decided who may what. If that is to count:</p>
+      <ul>
+        {rights.map((one) => (
+          <li key={one}>{onPage(one)}</li>
+        ))}
+      </ul>
+      <label className="check">
+        <input type="checkbox" checked={isTicked} onChange={(event) => onTick(event.target.checked)} />
+        Let this come into force too, on every laptop
+      </label>
+    </div>
   );
 }
 

@@ -81,11 +81,12 @@ test('entries that don’t count are listed with what they say and why; a direct
   const user = openPage('/laptops', (router) => {
     router.rpc(NodeService.method.status, () => ({ staff: 'harrow', device: 'd1', role: 'director', setAside: accepted.length > 0 ? 0 : 2 }));
     router.rpc(StaffService.method.roster, () => ({ members }));
-    router.rpc(StaffService.method.accept, ({ who, asOf }) => {
+    router.rpc(StaffService.method.accept, ({ who, asOf, dryRun }) => {
+      if (dryRun) return { devices: [who] };
       accepted.push(`${who} ${asOf}`);
       return { devices: [who] };
     });
-    const about = { personName: 'Tobin Ash', device: 'd3', deviceName: 'attic', act: 'changes', title: 'Orrin Vale', kind: 'prospect' };
+    const about = { record: 'r', personName: 'Tobin Ash', device: 'd3', deviceName: 'attic', act: 'changes', title: 'Orrin Vale', kind: 'prospect' };
     router.rpc(LedgerService.method.setAside, () => ({
       total: 2,
       asOf: 'as listed',
@@ -114,7 +115,7 @@ test('what comes in of a laptop while one is asked is shown before it counts wit
   const accepted: string[] = [];
   let tell: () => void = () => undefined;
   const of = (school: string) => ({
-    id: school, status: 'set aside', personName: 'Tobin Ash', device: 'd3', deviceName: 'attic', title: 'Orrin Vale', kind: 'prospect',
+    id: school, record: 'r', status: 'set aside', personName: 'Tobin Ash', device: 'd3', deviceName: 'attic', title: 'Orrin Vale', kind: 'prospect',
     fields: [{ name: 'school', text: school }], reason: 'it hadn’t come in when Mara Quill ended the laptop’s standing',
   }); // prettier-ignore
   const revisions = [of('Salt Lick')];
@@ -128,7 +129,8 @@ test('what comes in of a laptop while one is asked is shown before it counts wit
       yield { entries: 2, stateHash: 'a' }; // what counts for nothing changes no record
       await new Promise(() => undefined);
     });
-    router.rpc(StaffService.method.accept, ({ asOf }) => {
+    router.rpc(StaffService.method.accept, ({ asOf, dryRun }) => {
+      if (dryRun) return {};
       accepted.push(asOf);
       return {};
     });
@@ -142,8 +144,10 @@ test('what comes in of a laptop while one is asked is shown before it counts wit
   expect((await within(question).findByLabelText('What just arrived')).textContent).toMatch(/^Tobin Ash.*school: Low Ridge$/);
   await user.click(within(question).getByRole('button', { name: 'I have read it' }));
   expect(accepted).toEqual([]);
-  await user.click(within(question).getByRole('button', { name: 'Let it count' }));
-  await waitFor(() => expect(accepted).toEqual(['2 listed']));
+  await waitFor(async () => {
+    await user.click(within(question).getByRole('button', { name: 'Let it count' })); // once it says what comes with it
+    expect(accepted).toEqual(['2 listed']);
+  });
 });
 
 test('a restored copy says what it is and offers to join again; a revoked laptop isn’t called one', async () => {
@@ -222,7 +226,8 @@ test('one reason for all that a laptop wrote is said once; of what isn’t liste
   const user = openPage('/laptops', (router) => {
     router.rpc(NodeService.method.status, () => ({ staff: 'harrow', device: 'd1', role: 'director', setAside: 300 }));
     router.rpc(StaffService.method.roster, () => ({ members }));
-    const about = { personName: 'Tobin Ash', device: 'd3', deviceName: 'attic', kind: 'prospect', status: 'set aside', reason: 'it hadn’t come in' };
+    const about = { record: 'r', personName: 'Tobin Ash', device: 'd3', deviceName: 'attic', kind: 'prospect', status: 'set aside', reason: 'it hadn’t come in' };
+    router.rpc(StaffService.method.accept, () => ({}));
     router.rpc(LedgerService.method.setAside, () => ({
       total: 300,
       revisions: [
@@ -237,8 +242,42 @@ test('one reason for all that a laptop wrote is said once; of what isn’t liste
   expect(screen.getByRole('row', { name: 'no date note Late hands.' })).toBeTruthy();
   await user.click(screen.getByRole('button', { name: 'Let it count' }));
   const question = await screen.findByRole('alertdialog');
+  expect(within(question).queryByRole('checkbox')).toBeNull();
   expect(question.textContent).toContain('The 2 entries listed of it count then');
   expect(question.textContent).toContain('What isn’t listed yet and what comes in later still counts nowhere');
+});
+
+test('rights that come with a laptop’s work are told, and come into force only where they are ticked', async () => {
+  const accepted: boolean[] = [];
+  const about = { personName: 'Tobin Ash', device: 'd3', deviceName: 'attic', status: 'set aside', reason: 'it hadn’t come in' };
+  const given = { ...about, id: 'b', act: 'grant', control: true, says: "gave Wen Talbot's laptop road a director's rights" };
+  const revisions = [{ ...about, id: 'a', record: 'r', title: 'Orrin Vale', kind: 'prospect', fields: [{ name: 'school', text: 'Salt Lick' }] }, given];
+  const user = openPage('/laptops', (router) => {
+    router.rpc(NodeService.method.status, () => ({ staff: 'harrow', device: 'd1', role: 'director', setAside: revisions.length }));
+    router.rpc(StaffService.method.roster, () => ({ members }));
+    router.rpc(LedgerService.method.setAside, () => ({ total: revisions.length, revisions, asOf: 'as listed' }));
+    router.rpc(StaffService.method.accept, ({ dryRun, rights }) => {
+      if (!dryRun) accepted.push(rights);
+      if (!dryRun) revisions.splice(0, revisions.length, given);
+      return { devices: ['d3'], rights: ["Wen Talbot's laptop road gets a director's rights"] };
+    });
+  });
+  await screen.findByRole('row', { name: 'no date the staff gave Wen Talbot’s laptop road a director’s rights' });
+  await user.click(screen.getByRole('button', { name: 'Let it count' }));
+  let question = within(await screen.findByRole('alertdialog'));
+  question.getByText(/^The entry listed of it counts then/);
+  question.getByText('Wen Talbot’s laptop road gets a director’s rights');
+  await user.click(question.getByRole('button', { name: 'Let it count' }));
+  await screen.findByText(/its work counts; rights are as they were/);
+
+  await waitFor(() => expect(screen.queryByText('Orrin Vale, prospect')).toBeNull());
+  await user.click(screen.getByRole('button', { name: 'Let it count' }));
+  question = within(await screen.findByRole('alertdialog'));
+  question.getByText(/^Nothing that is listed of it is work/);
+  expect(question.getByRole('button', { name: 'Let it count' }).hasAttribute('disabled')).toBe(true);
+  await user.click(question.getByRole('checkbox', { name: 'Let this come into force too, on every laptop' }));
+  await user.click(question.getByRole('button', { name: 'Let it count' }));
+  await waitFor(() => expect(accepted).toEqual([false, true]));
 });
 
 test('whoever mistypes the word keeps the address, and goes on at the word', async () => {

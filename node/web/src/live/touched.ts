@@ -12,7 +12,7 @@ export interface Held {
 /** Answers that never change while the node runs, or that hang on the question alone. */
 const fixed = new Set(['Schema', 'Merge']);
 /** Answers that hang on who is in reach, on who may what, and on entries that count for nothing: no record is named for these. */
-const peers = new Set(['Status', 'Roster', 'SetAside']);
+const peers = new Set(['Status', 'Roster', 'SetAside', 'Accept']);
 /** Answers about single records; all others are worked out from many. */
 const single = new Set(['Get', 'History']);
 

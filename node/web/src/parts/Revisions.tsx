@@ -1,6 +1,7 @@
 import type { Revision } from '../gen/plumbline/v1/record_pb';
 import { minute } from './dates';
 import { count, plainName } from './words';
+import { onPage } from '../transport';
 import './revisions.css';
 
 interface Props {
@@ -34,7 +35,8 @@ const acts: { [act: string]: string } = { retirement: 'retired it', keep: 'kept 
  * What an entry is on. The record that all of it is about goes without saying; what has no name of its own is called by its
  * kind, since an id would tell nobody anything, and so is a note, whose text follows.
  */
-export function nameOf({ title, kind }: Revision, about = ''): string {
+export function nameOf({ title, kind, says, control }: Revision, about = ''): string {
+  if (says !== '') return control ? 'the staff' : 'the laptop';
   if (about !== '' && title === about) return '';
   if (title === '' || kind === 'note' || isId(title, kind)) return plainName(kind);
   return about === '' ? title : title.replace(`${about}, `, '').replace(`, ${about}`, '');
@@ -44,7 +46,8 @@ export function nameOf({ title, kind }: Revision, about = ''): string {
 const isId = (title: string, kind: string) => title.startsWith(`${kind} `) && /^[a-z2-7]{8}$/.test(title.slice(kind.length + 1));
 
 /** What an entry says, in words; what only refers to the record it is about goes without saying. */
-export function saidIn({ act, fields }: Revision, about = ''): string {
+export function saidIn({ act, fields, says }: Revision, about = ''): string {
+  if (says !== '') return onPage(says);
   if (fields.length === 0) return acts[act] ?? act;
   const told = fields.filter((field) => about === '' || field.text !== about);
   return (told.length > 0 ? told : fields).map(change).join('; ');

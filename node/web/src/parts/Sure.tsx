@@ -13,18 +13,21 @@ interface Props {
   isBusy: boolean;
   onYes: () => void;
   onNo: () => void;
+  /** What is chosen before the answer. */
+  before?: ReactNode;
   /** What has come in since. It stands below the answers, so that nothing moves that is about to be pressed. */
   children?: ReactNode;
 }
 
 /** Asks before what can't be taken back. Enter and Esc leave everything as it is. */
-export function Sure({ question, trouble, isBusy, onYes, onNo, children }: Props) {
+export function Sure({ question, trouble, isBusy, onYes, onNo, before, children }: Props) {
   return (
     <ModalOverlay className="veil" isOpen onOpenChange={(open) => !open && onNo()} isDismissable>
       <Modal className="sheet narrow">
         <Dialog role="alertdialog">
           <Heading slot="title">{question.title}</Heading>
           <p>{question.text}</p>
+          {before}
           {trouble && (
             <p className="notice" role="alert">
               Not done: {trouble}

@@ -82,7 +82,7 @@ type StaffServiceClient interface {
 	Revoke(context.Context, *v1.RevokeRequest) (*v1.RevokeResponse, error)
 	// Accept lets what a laptop wrote after its standing ended count, as far as the
 	// caller was shown it. What came in after that, and what it writes later, still
-	// counts nowhere.
+	// counts nowhere. Rights come into force only if they are asked for.
 	Accept(context.Context, *v1.AcceptRequest) (*v1.AcceptResponse, error)
 	// Roster lists people and laptops.
 	Roster(context.Context, *v1.RosterRequest) (*v1.RosterResponse, error)
@@ -295,7 +295,7 @@ type StaffServiceHandler interface {
 	Revoke(context.Context, *v1.RevokeRequest) (*v1.RevokeResponse, error)
 	// Accept lets what a laptop wrote after its standing ended count, as far as the
 	// caller was shown it. What came in after that, and what it writes later, still
-	// counts nowhere.
+	// counts nowhere. Rights come into force only if they are asked for.
 	Accept(context.Context, *v1.AcceptRequest) (*v1.AcceptResponse, error)
 	// Roster lists people and laptops.
 	Roster(context.Context, *v1.RosterRequest) (*v1.RosterResponse, error)

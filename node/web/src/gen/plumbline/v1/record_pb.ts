@@ -16,7 +16,7 @@ import type { Message } from "@bufbuild/protobuf";
  * Describes the file plumbline/v1/record.proto.
  */
 export const file_plumbline_v1_record: GenFile = /*@__PURE__*/
-  fileDesc("ChlwbHVtYmxpbmUvdjEvcmVjb3JkLnByb3RvEgxwbHVtYmxpbmUudjEigQIKBVZhbHVlEgoKAmlkGAEgASgJEiQKBGpzb24YAiABKAsyFi5nb29nbGUucHJvdG9idWYuVmFsdWUSDAoEdGV4dBgDIAEoCRIRCglyZWZlcnNfdG8YBCABKAkSDgoGcGVyc29uGAUgASgJEhMKC3BlcnNvbl9uYW1lGAYgASgJEg4KBmRldmljZRgHIAEoCRIrCgd3cml0dGVuGAggASgLMhouZ29vZ2xlLnByb3RvYnVmLlRpbWVzdGFtcBIOCgZyZWNvcmQYCSABKAkSDgoGc291cmNlGAogASgJEg8KB2NsZWFyZWQYCyABKAgSEgoKdW5yZWFkYWJsZRgMIAEoCCJbCgVGaWVsZBIMCgRuYW1lGAEgASgJEg0KBWxhYmVsGAIgASgJEiMKBnZhbHVlcxgDIAMoCzITLnBsdW1ibGluZS52MS5WYWx1ZRIQCghjb25mbGljdBgEIAEoCCK6AQoGUmVjb3JkEgoKAmlkGAEgASgJEgwKBGtpbmQYAiABKAkSDQoFdGl0bGUYAyABKAkSIwoGZmllbGRzGAQgAygLMhMucGx1bWJsaW5lLnYxLkZpZWxkEg8KB21lbWJlcnMYBSADKAkSLAoKdmlzaWJpbGl0eRgGIAEoDjIYLnBsdW1ibGluZS52MS5WaXNpYmlsaXR5Eg4KBnBlcnNvbhgHIAEoCRITCgtwZXJzb25fbmFtZRgIIAEoCSKjAgoIUmV2aXNpb24SCgoCaWQYASABKAkSDgoGcmVjb3JkGAIgASgJEg4KBnBlcnNvbhgDIAEoCRITCgtwZXJzb25fbmFtZRgEIAEoCRIOCgZkZXZpY2UYBSABKAkSKwoHd3JpdHRlbhgGIAEoCzIaLmdvb2dsZS5wcm90b2J1Zi5UaW1lc3RhbXASDgoGc3RhdHVzGAcgASgJEgsKA2FjdBgIIAEoCRIOCgZzb3VyY2UYCSABKAkSKgoGZmllbGRzGAogAygLMhoucGx1bWJsaW5lLnYxLlJldmlzZWRGaWVsZBIMCgRraW5kGAsgASgJEg0KBXRpdGxlGAwgASgJEhMKC2RldmljZV9uYW1lGA0gASgJEg4KBnJlYXNvbhgOIAEoCSJNCgxSZXZpc2VkRmllbGQSDAoEbmFtZRgBIAEoCRIMCgR0ZXh0GAIgASgJEg8KB2NsZWFyZWQYAyABKAgSEAoIcmVwbGFjZXMYBCADKAkqcAoKVmlzaWJpbGl0eRIaChZWSVNJQklMSVRZX1VOU1BFQ0lGSUVEEAASFgoSVklTSUJJTElUWV9WSVNJQkxFEAESFQoRVklTSUJJTElUWV9ISURERU4QAhIXChNWSVNJQklMSVRZX0RJU1BVVEVEEANiBnByb3RvMw", [file_google_protobuf_struct, file_google_protobuf_timestamp]);
+  fileDesc("ChlwbHVtYmxpbmUvdjEvcmVjb3JkLnByb3RvEgxwbHVtYmxpbmUudjEigQIKBVZhbHVlEgoKAmlkGAEgASgJEiQKBGpzb24YAiABKAsyFi5nb29nbGUucHJvdG9idWYuVmFsdWUSDAoEdGV4dBgDIAEoCRIRCglyZWZlcnNfdG8YBCABKAkSDgoGcGVyc29uGAUgASgJEhMKC3BlcnNvbl9uYW1lGAYgASgJEg4KBmRldmljZRgHIAEoCRIrCgd3cml0dGVuGAggASgLMhouZ29vZ2xlLnByb3RvYnVmLlRpbWVzdGFtcBIOCgZyZWNvcmQYCSABKAkSDgoGc291cmNlGAogASgJEg8KB2NsZWFyZWQYCyABKAgSEgoKdW5yZWFkYWJsZRgMIAEoCCJbCgVGaWVsZBIMCgRuYW1lGAEgASgJEg0KBWxhYmVsGAIgASgJEiMKBnZhbHVlcxgDIAMoCzITLnBsdW1ibGluZS52MS5WYWx1ZRIQCghjb25mbGljdBgEIAEoCCK6AQoGUmVjb3JkEgoKAmlkGAEgASgJEgwKBGtpbmQYAiABKAkSDQoFdGl0bGUYAyABKAkSIwoGZmllbGRzGAQgAygLMhMucGx1bWJsaW5lLnYxLkZpZWxkEg8KB21lbWJlcnMYBSADKAkSLAoKdmlzaWJpbGl0eRgGIAEoDjIYLnBsdW1ibGluZS52MS5WaXNpYmlsaXR5Eg4KBnBlcnNvbhgHIAEoCRITCgtwZXJzb25fbmFtZRgIIAEoCSLCAgoIUmV2aXNpb24SCgoCaWQYASABKAkSDgoGcmVjb3JkGAIgASgJEg4KBnBlcnNvbhgDIAEoCRITCgtwZXJzb25fbmFtZRgEIAEoCRIOCgZkZXZpY2UYBSABKAkSKwoHd3JpdHRlbhgGIAEoCzIaLmdvb2dsZS5wcm90b2J1Zi5UaW1lc3RhbXASDgoGc3RhdHVzGAcgASgJEgsKA2FjdBgIIAEoCRIOCgZzb3VyY2UYCSABKAkSKgoGZmllbGRzGAogAygLMhoucGx1bWJsaW5lLnYxLlJldmlzZWRGaWVsZBIMCgRraW5kGAsgASgJEg0KBXRpdGxlGAwgASgJEhMKC2RldmljZV9uYW1lGA0gASgJEg4KBnJlYXNvbhgOIAEoCRIMCgRzYXlzGA8gASgJEg8KB2NvbnRyb2wYECABKAgiTQoMUmV2aXNlZEZpZWxkEgwKBG5hbWUYASABKAkSDAoEdGV4dBgCIAEoCRIPCgdjbGVhcmVkGAMgASgIEhAKCHJlcGxhY2VzGAQgAygJKnAKClZpc2liaWxpdHkSGgoWVklTSUJJTElUWV9VTlNQRUNJRklFRBAAEhYKElZJU0lCSUxJVFlfVklTSUJMRRABEhUKEVZJU0lCSUxJVFlfSElEREVOEAISFwoTVklTSUJJTElUWV9ESVNQVVRFRBADYgZwcm90bzM", [file_google_protobuf_struct, file_google_protobuf_timestamp]);
 
 /**
  * Value is one live value of a field: who wrote it, when, and from what.
@@ -254,7 +254,8 @@ export type Revision = Message<"plumbline.v1.Revision"> & {
   status: string;
 
   /**
-   * "changes", "retirement", "keep".
+   * "changes", "retirement", "keep"; "grant", "cut", "erasure", "link key" decide
+   * who may what, and stand on no record.
    *
    * @generated from field: string act = 8;
    */
@@ -292,6 +293,21 @@ export type Revision = Message<"plumbline.v1.Revision"> & {
    * @generated from field: string reason = 14;
    */
   reason: string;
+
+  /**
+   * For what stands on no record: what it does, in words, after the person's name.
+   *
+   * @generated from field: string says = 15;
+   */
+  says: string;
+
+  /**
+   * It stands in a log of what decides who may what: Accept lets it count only with
+   * rights.
+   *
+   * @generated from field: bool control = 16;
+   */
+  control: boolean;
 };
 
 /**
