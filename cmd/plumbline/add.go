@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 
@@ -27,15 +28,19 @@ called, and what each takes.`,
 			}
 			req := &v1.WriteRequest{Writes: []*v1.Write{{Kind: args[0], Sets: sets}}}
 			return a.call(cmd.Context(), func(ctx context.Context, c *rpc.Client) error {
+				grades, err := ungoverned(ctx, c, sets)
+				if err != nil {
+					return err
+				}
 				answer, err := c.Ledger.Write(ctx, req)
 				if err != nil {
 					return err
 				}
-				return a.print(answer, func(w io.Writer) {
+				return errors.Join(a.warnOfSlips(grades), a.print(answer, func(w io.Writer) {
 					for _, id := range answer.GetRecords() {
 						fmt.Fprintln(w, id)
 					}
-				})
+				}))
 			})
 		},
 	}

@@ -55,6 +55,10 @@ func (a *app) setFields(ctx context.Context, c *rpc.Client, name string, sets []
 	if err := shareSeen(ctx, c, name, sets, seen); err != nil {
 		return err
 	}
+	grades, err := ungoverned(ctx, c, sets)
+	if err != nil {
+		return err
+	}
 	answer, err := c.Ledger.Write(ctx, &v1.WriteRequest{Writes: []*v1.Write{{Record: name, Sets: sets}}})
 	if err = rpc.Err(err); errors.Is(err, node.ErrUnseen) || errors.Is(err, node.ErrDisputed) {
 		return a.adviseSet(ctx, c, name, sets, err)
@@ -65,7 +69,7 @@ func (a *app) setFields(ctx context.Context, c *rpc.Client, name string, sets []
 	if err != nil {
 		return err
 	}
-	return a.print(answer, func(w io.Writer) { fmt.Fprintln(w, answer.GetRecords()[0]) })
+	return errors.Join(a.warnOfSlips(grades), a.print(answer, func(w io.Writer) { fmt.Fprintln(w, answer.GetRecords()[0]) }))
 }
 
 // shareSeen gives each field those of the ids that were written there: to have
