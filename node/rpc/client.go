@@ -42,7 +42,10 @@ func Dial(a Address) *Client {
 
 func newClient(calls http.RoundTripper, transport *http.Transport, base string) *Client {
 	web := &http.Client{Transport: calls}
-	options := connect.WithAcceptCompression("gzip", nil, nil) // it never leaves the machine
+	options := connect.WithClientOptions(
+		connect.WithAcceptCompression("gzip", nil, nil), // it never leaves the machine
+		connect.WithInterceptors(connect.UnaryInterceptorFunc(saidEnded)),
+	)
 	return &Client{
 		Ledger:    plumblinev1connect.NewLedgerServiceClient(web, base, options),
 		Staff:     plumblinev1connect.NewStaffServiceClient(web, base, options),

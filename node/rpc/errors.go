@@ -92,6 +92,9 @@ func Err(err error) error {
 			return &refusal{reason: r.reason, sentence: wire.Message()}
 		}
 	}
+	if hasEnded(err) {
+		return &refusal{reason: ErrUnreachable, sentence: ended}
+	}
 	if reason, ok := codes[wire.Code()]; ok {
 		return &refusal{reason: reason, sentence: wire.Message()}
 	}
