@@ -38,7 +38,9 @@ func (s *watched) Append(ctx context.Context, runs ...entry.Run) (storage.Outcom
 	o, err := s.Store.Append(ctx, runs...)
 	if err != nil {
 		l.w.written.remove(fresh)
-		if errors.Is(err, storage.ErrUnsynced) {
+		// What was left before may still lie there: an append of nothing new writes
+		// nothing over it.
+		if errors.Is(err, storage.ErrUnsynced) && len(fresh) > 0 {
 			l.unsure = fresh
 		}
 		if !injected(err) {
