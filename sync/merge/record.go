@@ -87,11 +87,12 @@ func (r *Record) Apply(w Write) {
 	origin.Source = w.Body.Source
 	switch w.Body.Kind {
 	case entry.KindChanges:
+		changes := lastChanges(w.Body.Changes)
 		if len(r.Registers) == 0 {
-			r.begin(&origin, Alone(w.Body.Changes))
+			r.begin(&origin, changes)
 			return
 		}
-		for _, c := range lastChanges(w.Body.Changes) {
+		for _, c := range changes {
 			r.Register(c.Register).apply(&origin, c)
 		}
 	case entry.KindRetirement:
@@ -108,11 +109,14 @@ func Alone(changes []entry.Change) []entry.Change {
 	if ascend(changes) {
 		return changes
 	}
-	return slices.SortedFunc(slices.Values(changes), func(a, b entry.Change) int { return compareRegisters(a.Register, b.Register) })
+	changes = slices.Clone(changes)
+	slices.SortFunc(changes, func(a, b entry.Change) int { return compareRegisters(a.Register, b.Register) })
+	return changes
 }
 
-// begin applies the first changes, as [Alone] gives them. Most records are written
-// once: what they take is allocated in one piece.
+// begin applies the first changes, of one register each. Most records are
+// written once: what they take is allocated in one piece, and put in order by
+// what is small.
 func (r *Record) begin(origin *Origin, changes []entry.Change) {
 	registers, live := make([]Register, len(changes)), make([]Value, len(changes))
 	r.Registers = make([]*Register, len(changes))
@@ -121,6 +125,9 @@ func (r *Record) begin(origin *Origin, changes []entry.Change) {
 		reg.Register, reg.Live = c.Register, live[i:i:i+1]
 		reg.apply(origin, c)
 		r.Registers[i] = reg
+	}
+	if !ascend(changes) {
+		slices.SortFunc(r.Registers, func(a, b *Register) int { return compareRegisters(a.Register, b.Register) })
 	}
 }
 
